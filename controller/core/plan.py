@@ -1,0 +1,139 @@
+"""The two things that are fixed while the daemon runs: what the chamber is, and what a batch is to go through."""
+
+from typing import Literal
+
+from msgspec import Struct
+
+from controller.core.values import Channel, Role
+
+Switch = Literal["solid-state", "mechanical"]
+StageKind = Literal["warm-up", "ferment", "smoke", "cook", "chill", "dry", "equalise", "rest"]
+Where = Literal["chamber", "elsewhere"]
+Drying = Literal["none", "cool-and-reheat", "dehumidifier", "vent"]
+
+
+class Output(Struct, frozen=True, kw_only=True):
+    """Describe how one output may be switched: its window, shortest on and off times, and hard duty cap (0..1)."""
+
+    role: Role
+    switch: Switch = "mechanical"
+    window_s: float
+    min_on_s: float
+    min_off_s: float
+    max_duty: float = 1.0
+    w: float = 0.0
+    ml_per_h: float = 0.0
+
+
+class Limits(Struct, frozen=True, kw_only=True):
+    """Hold the thresholds of judging and of the gate. Every default is common practice, no source, unless noted."""
+
+    trip_c: float = 45.0
+    fresh_s: float = 12.0  # Heat burns only while the newest good air temperature is at most this old.
+    agree_k: float = 3.0
+    settle_s: float = 30.0  # After each start of the program heat waits this long,
+    settle_readings: int = 3  # and for this many good readings.
+    lowest_c: float = -10.0
+    highest_c: float = 60.0
+    lowest_rh_pct: float = 5.0
+    highest_rh_pct: float = 100.5
+    jump_k: float = 5.0
+    rate_k_per_min: float = 2.0
+    lost_s: float = 60.0  # A value older than this is lost.
+    frozen_s: float = 1800.0
+    heat_cool_gap_s: float = 600.0
+    mist_ml_per_h: float = 100.0  # The most water that may be put into the chamber in any hour.
+
+
+class Figures(Struct, frozen=True, kw_only=True):
+    """Hold what the chamber's own model figures lead one to expect; the judge of "heating, but not warming" uses it."""
+
+    heater_w: float = 0.0
+    ua_w_per_k: float = 1.0
+    air_j_per_k: float = 400.0
+    wall_j_per_k: float = 5000.0
+    meat_j_per_kg_k: float = 3300.0
+    mist_pct_per_s: float = 1.0  # How many %RH one second of mist adds at 20 °C.
+
+
+class Gains(Struct, frozen=True, kw_only=True):
+    """Hold the gains of the loops: duty (0..1) per K, and the integral time in seconds; mist per %RH."""
+
+    heat_per_k: float
+    heat_ti_s: float
+    cool_per_k: float = 0.15
+    cool_ti_s: float = 3600.0
+    mist_per_pct: float = 0.004
+    mist_ti_s: float = 1200.0
+    dry_per_pct: float = 0.03
+    dry_ti_s: float = 3600.0
+
+
+class Chamber(Struct, frozen=True, kw_only=True):
+    """Describe one chamber as the deciding part sees it. Without `heat_refused == ""` no heat is ever given."""
+
+    name: str
+    tick_s: float = 5.0
+    channels: tuple[Channel, ...]
+    response_s: dict[Channel, float]
+    outputs: tuple[Output, ...]
+    limits: Limits
+    gains: Gains
+    figures: Figures
+    drying: Drying = "none"
+    room_c: tuple[float, float] = (15.0, 24.0)
+    heat_refused: str = "the chamber file names no tested thermal cut-out"
+
+    def output(self, role: Role) -> Output | None:
+        """Return the output with this role, or None where the chamber has none."""
+        return next((output for output in self.outputs if output.role == role), None)
+
+
+class Until(Struct, frozen=True, kw_only=True):
+    """Hold the conditions that end a stage; all that are given must hold."""
+
+    ph_at_most: float | None = None
+    hours: float | None = None  # Time at conditions.
+    weight_loss_pct: float | None = None  # Of the slowest weighed piece.
+    core_temp_c: float | None = None
+    confirm: bool = False
+
+
+class Stage(Struct, frozen=True, kw_only=True):
+    """Describe one stage of a profile."""
+
+    name: str
+    kind: StageKind
+    until: Until
+    where: Where = "chamber"
+    air_temp_c: float | None = None
+    rh_pct: float | None = None
+    fan_min_per_h: float = 0.0
+    fresh_air_min_per_day: float = 0.0
+    ramp_h: float = 0.0
+    at_least_h: float = 0.0
+    at_most_h: float | None = None
+    ph_due_h: tuple[float, ...] = ()
+    note: str = ""
+
+
+class Recipe(Struct, frozen=True, kw_only=True):
+    """Hold per kg of meat what goes into the bowl, all in per cent of the meat but the starter's grams."""
+
+    salt_pct: float
+    cure_pct: float
+    dextrose_pct: float
+    starter_g_per_kg: float = 0.25
+
+
+class Profile(Struct, frozen=True, kw_only=True):
+    """Hold what a maker chooses; frozen into a batch it is the batch card."""
+
+    name: str
+    title: str
+    style: Literal["raw-dried", "cooked"]
+    cure: Literal["1", "2", "other"]
+    starter: Literal["mesophilic", "thermotolerant"]
+    starter_temp_c: tuple[float, float]
+    per_kg: Recipe
+    stages: tuple[Stage, ...]

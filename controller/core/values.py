@@ -1,0 +1,148 @@
+"""What the deciding part is told and what it answers: plain immutable values, and the empty one is the safe one.
+
+Structs of msgspec are used for their speed (one tick makes some thirty of them) and because they go to disk and
+come back without code of ours. Units stand last in every name; instants are seconds of the monotonic clock unless
+the name says `wall`.
+"""
+
+from collections.abc import Mapping
+from typing import Final, Literal
+
+from msgspec import Struct
+
+Channel = Literal["air_temp", "air_temp_2", "rh", "rh_temp", "core_temp", "ambient_temp", "door"]
+"""What a sensor measures. `rh_temp` is the temperature inside the humidity sensor; `door` is 1.0 while open."""
+
+WITNESSES: Final[tuple[Channel, ...]] = ("air_temp", "air_temp_2", "rh_temp")
+"""Every temperature of the chamber's air. `air_temp` is the one that leads."""
+
+Role = Literal["heater", "humidifier", "cooler", "dehumidifier", "fan", "fresh_air", "sounder", "master"]
+"""What an output does. `master` is a second contactor in series with the heat, on only while all is well."""
+
+ROLES: Final[tuple[Role, ...]] = (
+    "heater",
+    "humidifier",
+    "cooler",
+    "dehumidifier",
+    "fan",
+    "fresh_air",
+    "sounder",
+    "master",
+)
+
+FaultKind = Literal[
+    "missing",  # the sensor is not there
+    "unread",  # it has not given its first value yet
+    "hung",  # the read call does not come back
+    "checksum",
+    "empty",  # the kernel gave an empty file: bad checksum, vanished sensor or failed conversion
+    "half_read",
+    "bus_error",
+    "power_on_value",  # 85.000 °C: reset before a conversion
+    "low_supply",  # 127.94 °C: conversion without enough power
+    "no_reply",  # -127 °C: the classic value of a bus without an answer
+    "not_a_number",
+    "out_of_range",
+    "stale",
+    "jump",
+    "rate",
+    "frozen",
+    "disagree",
+    "saturated",
+]
+
+
+class Reading(Struct, frozen=True, gc=False):
+    """Hold one measured value and the monotonic instant at which its measurement ended."""
+
+    value: float
+    taken_s: float
+
+
+class Fault(Struct, frozen=True, gc=False):
+    """Name why there is no value. `detail` is for the person: the errno, the text, the device."""
+
+    kind: FaultKind
+    detail: str = ""
+
+
+Readings = Mapping[Channel, Reading | Fault]
+
+
+class Commands(Struct, frozen=True):
+    """Say until which monotonic instant each output is on from now. An output that is not named is off.
+
+    No output is ever simply "on": the adapter's own timer ends it at that instant, whatever becomes of the daemon.
+    """
+
+    on_until_s: dict[Role, float] = {}
+
+    def is_on(self, role: Role, now_s: float) -> bool:
+        """Say whether this output is on at this instant."""
+        return self.on_until_s.get(role, now_s) > now_s
+
+
+class Known(Struct, frozen=True):
+    """Hold what the judge believes after looking at all readings of this tick.
+
+    `air_temp_c` and `rh_pct` are good values that control may use, else None. `highest_c` is the highest temperature
+    that any witness shows and that is physically possible, also when it is doubtful: the trip looks at it.
+    `good_air_taken_s` is when the newest good air temperature was measured. `spread_k` compares the witnesses after
+    each was slowed to the slowest probe's response.
+    """
+
+    air_temp_c: float | None = None
+    rh_pct: float | None = None
+    rh_temp_c: float | None = None
+    core_temp_c: float | None = None
+    ambient_temp_c: float | None = None
+    highest_c: float | None = None
+    good_air_taken_s: float = float("-inf")
+    good_in_a_row: int = 0
+    spread_k: float | None = None
+    door_open: bool = False
+    faults: dict[Channel, FaultKind] = {}
+
+
+class Wanted(Struct, frozen=True):
+    """Hold the set-points of this tick; None where nothing is wanted."""
+
+    air_temp_c: float | None = None
+    rh_pct: float | None = None
+
+
+class Event(Struct, frozen=True):
+    """Hold one row of the events file. `batch` is empty where it concerns the chamber as a whole."""
+
+    kind: str
+    text: str
+    id: str = ""
+    priority: str = ""
+    actor: str = "hangroom"
+    batch: str = ""
+
+
+class Entry(Struct, frozen=True):
+    """Hold one row of the readings file: what a person measured or saw, in the unit that `unit` names."""
+
+    batch: str
+    id: str
+    at_wall_s: float
+    kind: Literal["ph", "weight", "core_temp", "water_activity", "look", "firmness", "smell"]
+    value: str
+    unit: str
+    piece: str = ""
+    instrument: str = ""
+    sample_temp_c: float | None = None
+    actor: str = ""
+    entered_wall_s: float = 0.0
+    replaces: str = ""
+    note: str = ""
+
+
+class Answer(Struct, frozen=True):
+    """Hold the one answer to a person's request; it is given when everything it promises is durable."""
+
+    request_id: str
+    done: bool
+    text: str
