@@ -1,0 +1,182 @@
+"""The pins of the header: gpiozero in front, the kernel's GPIO character device behind, and our own small part between.
+
+Why our own part. The pin factory that gpiozero takes by itself first makes a line an output at level LOW and only
+then sets the wanted level: an active-low relay is pulsed on while it is being claimed. Here a line becomes an output
+*at its OFF level in one request to the kernel*, which sets the level before the direction. The chip is found by its
+label, never by its number. No board is detected (that reads /proc/cpuinfo, which a locked-down unit does not see):
+every Raspberry Pi since the B+ has the same GPIO 0 to 27 on its 40-pin header, so the table of any of them will do.
+
+How it ends. gpiozero's own way to close a pin turns it into an input without a pull, and then whatever hangs on the
+wire decides. Here closing an output drives it OFF and keeps it claimed as an output for as long as the process
+lives; when the process ends, the kernel takes the line back (a Raspberry Pi's kernel leaves it as it stands, which
+is OFF; others make it an input) and from then on an external resistor decides.
+
+The factory is always built by hand and handed to each device. The environment variable GPIOZERO_PIN_FACTORY has no
+say: with it, a daemon could run on pretended pins without an error.
+"""
+
+import warnings
+from typing import Any, Final, Literal, Protocol
+
+import gpiod
+from gpiod.line import Bias, Direction, Value
+from gpiozero import InputDevice, OutputDevice, PinInvalidPin
+from gpiozero.exc import PinFixedPull, PinInvalidFunction, PinSetInput
+from gpiozero.pins.local import LocalPiFactory, LocalPiPin
+
+from controller.errors import SettingsError, UnavailableError
+from controller.relays_off import CONSUMER, find_chip_path
+
+ANY_40_PIN_HEADER: Final = 0xA02082  # A 3B; all boards since the B+ have the same GPIO numbers on the same header.
+BIAS: Final = {"floating": Bias.DISABLED, "up": Bias.PULL_UP, "down": Bias.PULL_DOWN}
+Level = Literal[0, 1]
+
+
+class Chip(Protocol):
+    """What is needed of a gpiod.Chip."""
+
+    def request_lines(self, config: Any, consumer: str | None = None) -> gpiod.LineRequest:  # noqa: ANN401 gpiod's own
+        """Claim lines, all settings in one call to the kernel."""
+        ...
+
+
+class LinePin(LocalPiPin):  # type: ignore[misc] # gpiozero is not typed
+    """Be one line of the chip. The level with which it is first made an output is its OFF level.
+
+    Not locked: whoever drives it from several threads holds a lock of his own.
+    """
+
+    def __init__(self, factory: "HeaderFactory", info: Any) -> None:  # noqa: ANN401 gpiozero's own
+        """Take note of the line; nothing is claimed before its direction is known."""
+        super().__init__(factory, info)
+        self._request: gpiod.LineRequest | None = None
+        self._direction = "input"
+        self._bias = "floating"
+        self._off: Value | None = None
+
+    def _claim(self, settings: gpiod.LineSettings) -> None:
+        """Give the line these settings: direction and level together, in one call. The only place that claims."""
+        if self._request is None:
+            self._request = self.factory.chip.request_lines({self._number: settings}, consumer=CONSUMER)
+        else:
+            self._request.reconfigure_lines({self._number: settings})
+
+    def output_with_state(self, state: int) -> None:
+        """Make the line an output at this level, without an instant at the other one."""
+        value = Value.ACTIVE if state else Value.INACTIVE
+        self._claim(gpiod.LineSettings(direction=Direction.OUTPUT, output_value=value))
+        self._direction = "output"
+        if self._off is None:
+            self._off = value
+
+    def input_with_pull(self, pull: str) -> None:
+        """Make the line an input with this pull: "up", "down" or "floating"."""
+        self._claim(gpiod.LineSettings(direction=Direction.INPUT, bias=BIAS[pull]))
+        self._direction, self._bias = "input", pull
+
+    def close(self) -> None:
+        """Drive an output OFF and keep it claimed; release an input."""
+        if self._request is None:
+            return
+        if self._direction == "output" and self._off is not None:
+            self._request.set_value(self._number, self._off)
+        else:
+            self._request.release()
+            self._request = None
+
+    def _get_function(self) -> str:
+        return self._direction
+
+    def _set_function(self, value: str) -> None:
+        if value != "input":
+            # An output without a level is exactly the pulse that this class exists to prevent.
+            raise PinInvalidFunction("an output is claimed together with its level: use output_with_state")
+        self.input_with_pull(self._bias)
+
+    def _get_state(self) -> int:
+        if self._request is None:
+            raise PinInvalidFunction(f"pin {self!r} is neither input nor output yet")
+        return int(self._request.get_value(self._number) is Value.ACTIVE)
+
+    def _set_state(self, value: int) -> None:
+        if self._request is None or self._direction != "output":
+            raise PinSetInput(f"cannot set the state of pin {self!r}: it is no output")
+        self._request.set_value(self._number, Value.ACTIVE if value else Value.INACTIVE)
+
+    def _get_pull(self) -> str:
+        return self._bias
+
+    def _set_pull(self, value: str) -> None:
+        if self._direction != "input":
+            raise PinFixedPull(f"cannot set the pull of pin {self!r}: it is an output")
+        self.input_with_pull(value)
+
+
+class HeaderFactory(LocalPiFactory):  # type: ignore[misc] # gpiozero is not typed
+    """Make pins on one GPIO chip. Build it with `open_header`; tests hand in gpiozero's MockFactory instead."""
+
+    def __init__(self, chip: Chip) -> None:
+        """Use this chip."""
+        super().__init__()
+        self.pins: dict[
+            Any, LinePin
+        ] = {}  # gpiozero shares these between all factories of a process; here each has its own.
+        self.chip = chip
+        self.pin_class = LinePin
+
+    def _get_revision(self) -> int:
+        return ANY_40_PIN_HEADER
+
+
+def open_header(label: str = "") -> HeaderFactory:
+    """Return the factory for the chip with this label; "" stands for the header of this Raspberry Pi.
+
+    Raises UnavailableError where not exactly one chip fits, AccessError where it may not be opened.
+    """
+    return HeaderFactory(gpiod.Chip(find_chip_path(label)))
+
+
+class Coil(Protocol):
+    """What relays need of a gpiozero OutputDevice."""
+
+    def on(self) -> None:
+        """Energise."""
+        ...
+
+    def off(self) -> None:
+        """Release."""
+        ...
+
+
+def claim_output(pin: int, active: Literal["high", "low"], factory: Any) -> Coil:  # noqa: ANN401 gpiozero is not typed
+    """Claim this pin (BCM number) as an output and have it OFF from the first instant.
+
+    Raises SettingsError where there is no such GPIO, UnavailableError where somebody else holds it.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")  # A library that falls back to something else is no relay.
+            device: Coil = OutputDevice(pin, active_high=active == "high", initial_value=False, pin_factory=factory)
+    except PinInvalidPin as error:
+        raise SettingsError(f"pin: {pin} is no GPIO of the header; GPIO 0 to 27 are (BCM numbers).") from error
+    except Exception as error:
+        raise UnavailableError(
+            f"GPIO {pin} cannot be claimed: {error}.\n"
+            "Does another program hold it, or an overlay in config.txt? gpioinfo names who uses a line.",
+        ) from error
+    return device
+
+
+class Contact:
+    """Be a contact between a pin and ground, with the pin pulled up: closed reads 0.0, open 1.0."""
+
+    def __init__(self, pin: int, factory: Any) -> None:  # noqa: ANN401 gpiozero is not typed
+        """Claim the pin (BCM number) as an input with pull-up. Raises UnavailableError where somebody else holds it."""
+        try:
+            self._device = InputDevice(pin, pull_up=True, pin_factory=factory)
+        except Exception as error:
+            raise UnavailableError(f"GPIO {pin} cannot be claimed for the contact: {error}.") from error
+
+    def is_open(self) -> float:
+        """Return 1.0 while the contact is open, else 0.0."""
+        return 0.0 if self._device.is_active else 1.0

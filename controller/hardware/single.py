@@ -1,0 +1,60 @@
+"""One daemon per machine: a second copy finds the lock taken, says who has it, and touches nothing."""
+
+import fcntl
+import os
+from pathlib import Path
+from typing import Final, Self
+
+from controller.errors import AccessError, StorageError, UnavailableError
+
+LOCK: Final = "daemon.lock"
+
+
+class OnlyCopy:
+    """Hold the lock in the run directory as long as this object is open; the kernel drops it when the process ends.
+
+    Take it before anything else: before the chamber's pins, the record and the request box.
+    Raises UnavailableError where another copy runs, AccessError or StorageError where the directory is not to be had.
+    """
+
+    def __init__(self, run_dir: Path) -> None:
+        """Take the lock, or raise at once."""
+        path = run_dir / LOCK
+        try:
+            run_dir.mkdir(parents=True, exist_ok=True)
+            self._file = path.open("a+", encoding="utf-8")
+        except PermissionError as error:
+            raise AccessError(
+                f"{path}: this user may not write it.\n"
+                "`sudo systemctl start hangroom` starts the daemon as the user it has for itself.",
+            ) from error
+        except OSError as error:
+            raise StorageError(f"{path}: {error.strerror}. It must be a directory the daemon can write.") from error
+        try:
+            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as error:
+            holder = self._read_holder()
+            self._file.close()
+            raise UnavailableError(
+                f"{path}: Hangroom already runs on this machine ({holder}); this copy has touched nothing.\n"
+                "`hangroom status` shows what it does, `sudo systemctl stop hangroom` ends it.",
+            ) from error
+        self._file.truncate(0)
+        self._file.write(f"process {os.getpid()}\n")
+        self._file.flush()
+
+    def _read_holder(self) -> str:
+        self._file.seek(0)
+        return self._file.read().strip() or "process unknown"
+
+    def close(self) -> None:
+        """Give the lock back."""
+        self._file.close()
+
+    def __enter__(self) -> Self:
+        """Hold the lock for the block."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Give the lock back."""
+        self.close()
