@@ -1,0 +1,1 @@
+"""Deciding, pure and deterministic: no time, no files, no threads, no devices."""

@@ -25,8 +25,6 @@ from controller.core.values import (
 )
 
 State = Literal["idle", "running", "suspended", "held", "stopped", "aborted", "complete"]
-ENDED: tuple[State, ...] = ("stopped", "aborted")
-"""States in which a batch is closed; `complete` stays open until a person takes the meat out."""
 
 
 class StageEnd(Struct, frozen=True):
@@ -79,6 +77,8 @@ class Batch(Struct, frozen=True, kw_only=True):
     passed_5_3: bool = False  # A reading at or below 5.3 ended the counting.
     suspicion: Suspicion = Suspicion()
     held_because: str = ""
+    overdue: bool = False  # A pH that was asked for has not come.
+    closed: bool = False  # A person has taken the meat out; a complete batch stays open until then.
 
     @property
     def stage(self) -> Stage:
@@ -88,7 +88,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     @property
     def open(self) -> bool:
         """Say whether a person still has to do with this batch."""
-        return self.state not in ENDED
+        return not self.closed
 
     @property
     def in_chamber(self) -> bool:
@@ -97,7 +97,7 @@ class Batch(Struct, frozen=True, kw_only=True):
 
     @property
     def weight_loss_pct(self) -> float | None:
-        """Return the loss of the slowest weighed piece in per cent of its green weight; None before a second weighing."""
+        """Return the loss of the slowest piece in per cent of its green weight; None before a second weighing."""
         losses = [100.0 * (1.0 - grams / self.green_g[piece]) for piece, grams in self.now_g.items()]
         return min(losses) if losses else None
 
@@ -106,22 +106,27 @@ class ChannelMemory(Struct, frozen=True):
     """Remember of one sensor what judging its next reading needs."""
 
     good: Reading | None = None  # The newest good one.
-    newest: Reading | None = None  # The newest that was handed over, good or not.
+    newest_s: float = float("-inf")  # When the newest one was taken that has been judged, good or not.
     fault: FaultKind | None = "unread"
     in_a_row: int = 0  # Good readings in a row.
-    odd: tuple[Reading, ...] = ()  # Readings after a jump that agree among themselves.
-    minute: Reading | None = None  # A good one from about a minute ago, for the rate.
-    same_since_s: float = 0.0  # Since when the very same number comes.
-    same_ref_c: float | None = None  # What another witness showed then.
+    odd: tuple[float, ...] = ()  # Values after a jump that agree among themselves.
+    slowed_c: float | None = None  # A witness, slowed to the slowest probe.
+    minute_s: float = float("-inf")  # A slowed value from about a minute ago, for the rate.
+    minute_c: float = 0.0
+    rate_k_per_min: float = 0.0
+    same_value: float | None = None  # The very same number has been coming
+    same_since_s: float = 0.0  # since then,
+    same_reference: float | None = None  # when another sensor showed this.
 
 
 class JudgeMemory(Struct, frozen=True):
-    """Remember all channels, and the witnesses slowed to the slowest probe."""
+    """Remember all channels, and since when a door that no contact reports seems to be open."""
 
     channels: dict[Channel, ChannelMemory] = {}
-    slowed_c: dict[Channel, float] = {}
-    slowed_at_s: float = 0.0
-    door_open: bool = False
+    door_seen_s: float = float("-inf")
+    rh_minute_s: float = float("-inf")
+    rh_minute_pct: float = 0.0
+    fast_minute_c: float = 0.0
 
 
 class OutputMemory(Struct, frozen=True):
@@ -132,7 +137,6 @@ class OutputMemory(Struct, frozen=True):
     carry_s: float = 0.0
     on_until_s: float = float("-inf")  # What was commanded last.
     off_since_s: float = float("-inf")
-    on_since_s: float = float("-inf")
     on_total_s: float = 0.0
     closings: int = 0
 
@@ -140,29 +144,39 @@ class OutputMemory(Struct, frozen=True):
 class Loops(Struct, frozen=True):
     """Remember the integrals (each a duty) and what the loops last wanted."""
 
-    heat_integral: float | None = None
+    heat_integral: float | None = None  # None: to be seated anew from the expected holding duty.
     cool_integral: float = 0.0
     mist_integral: float = 0.0
     dry_integral: float = 0.0
+    heat_duty: float = 0.0
+    cool_duty: float = 0.0
+    mist_duty: float = 0.0
+    dry_duty: float = 0.0
+    damp_pct: float = 0.0  # How much too damp the air is, in %RH, as a slow mean.
     wanted_c: float | None = None
-    duty: dict[Role, float] = {}
     last_heat_s: float = float("-inf")
     last_cool_s: float = float("-inf")
+    last_mist_s: float = float("-inf")
+    last_dry_s: float = float("-inf")
 
 
 class Watch(Struct, frozen=True):
-    """Remember what the slow tests of the actuators need: windows over which a rise is expected."""
+    """Remember what the slow tests of sensors and actuators need."""
 
-    heating_since_s: float | None = None
-    heating_lowest_c: float = 0.0
-    heating_expected_k: float = 0.0
-    off_since_s: float | None = None
-    off_start_c: float = 0.0
+    over_trip: int = 0  # Ticks in a row above the trip.
+    full_since_s: float | None = None  # Heating at full power since then,
+    full_lowest_c: float = 0.0  # the lowest temperature since,
+    full_expected_k: float = 0.0  # and the rise that should have come.
+    idle_since_s: float | None = None  # The heater has been off since then,
+    idle_marks: tuple[tuple[float, float], ...] = ()  # and these were the temperatures, every two minutes.
+    apart_since_s: float | None = None  # The witnesses disagree since then.
+    door_since_s: float | None = None
     mist_since_s: float | None = None
     mist_start_pct: float = 0.0
-    mist_ml: tuple[float, ...] = ()
+    mist_on_s: float = 0.0
+    mist_hour_s: float = float("-inf")  # The present hour of counting water began then,
+    mist_hour_on_s: float = 0.0  # with the humidifier's counter at this.
     saturated_since_s: float | None = None
-    slipped_since_s: float | None = None
 
 
 class Alarm(Struct, frozen=True):
@@ -183,12 +197,15 @@ class Memory(Struct, frozen=True):
     """Hold everything that `step` carries from one tick to the next."""
 
     started_s: float  # When this run of the program began, on the monotonic clock.
-    last_s: float | None = None  # The instant of the last tick.
+    last_s: float  # The instant of the last tick.
     boot_id: str = ""
-    saved_wall_s: float = 0.0
-    wall_trusted: bool = False
-    starts_wall_s: tuple[float, ...] = ()  # When the program was started lately, for the crash-loop lock-out.
-    last_air_c: float | None = None
+    wall_s: float = 0.0  # The wall clock at the last tick,
+    wall_trusted: bool = False  # and whether it could be believed.
+    ended_cleanly: bool = False
+    crashes_wall_s: tuple[float, ...] = ()  # The latest ends that were no clean ones.
+    air_temp_c: float | None = None  # The last good air temperature,
+    highest_c: float | None = None  # and the highest witness.
+    gap_s: float = 0.0  # Time without a program that has not been reckoned into the degree-hours yet.
     batches: tuple[Batch, ...] = ()
     alarms: tuple[Alarm, ...] = ()
     counts: dict[str, int] = {}  # How often each row of the fault table has occurred.
@@ -197,6 +214,7 @@ class Memory(Struct, frozen=True):
     outputs: dict[Role, OutputMemory] = {}
     loops: Loops = Loops()
     watch: Watch = Watch()
+    saved_s: float = float("-inf")  # The instant of the last checkpoint.
 
 
 class Inputs(Struct, frozen=True):
@@ -207,7 +225,6 @@ class Inputs(Struct, frozen=True):
     wall_trusted: bool
     readings: Readings
     requests: tuple[Request, ...] = ()
-    boot_id: str = ""
     summary_due: bool = False
     trouble: tuple[str, ...] = ()  # What the record keeper cannot do at present.
     missed_ticks: int = 0

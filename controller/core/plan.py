@@ -57,13 +57,15 @@ class Figures(Struct, frozen=True, kw_only=True):
 
 
 class Gains(Struct, frozen=True, kw_only=True):
-    """Hold the gains of the loops: duty (0..1) per K, and the integral time in seconds; mist per %RH."""
+    """Hold the gains of the loops: duty (0..1) per K, and the integral time in seconds; drying per %RH.
+
+    The humidifier's gain follows from `Figures.mist_pct_per_s`.
+    """
 
     heat_per_k: float
     heat_ti_s: float
     cool_per_k: float = 0.15
     cool_ti_s: float = 3600.0
-    mist_per_pct: float = 0.004
     mist_ti_s: float = 1200.0
     dry_per_pct: float = 0.03
     dry_ti_s: float = 3600.0

@@ -151,4 +151,6 @@ Report = Ph | Weigh | CoreTemp | Note
 
 Request = Command | Report
 
-Verb = Literal["start", "hang", "confirm", "next", "hold", "resume", "end", "seen", "clear", "ph", "weigh", "core", "note"]
+Verb = Literal[
+    "start", "hang", "confirm", "next", "hold", "resume", "end", "seen", "clear", "ph", "weigh", "core", "note"
+]

@@ -86,9 +86,10 @@ class Known(Struct, frozen=True):
     """Hold what the judge believes after looking at all readings of this tick.
 
     `air_temp_c` and `rh_pct` are good values that control may use, else None. `highest_c` is the highest temperature
-    that any witness shows and that is physically possible, also when it is doubtful: the trip looks at it.
-    `good_air_taken_s` is when the newest good air temperature was measured. `spread_k` compares the witnesses after
-    each was slowed to the slowest probe's response.
+    that any witness shows, also a doubtful one, and cuts the heat at once; `highest_firm_c` leaves out sudden jumps
+    and is what the latched trip looks at. `good_air_taken_s` is when the newest good air temperature was measured.
+    `spread_k` compares the good witnesses after each was slowed to the slowest probe's response; `slowed_c` are these
+    values. `pressure_pa` is the vapour pressure where humidity and temperature of the humidity sensor are good.
     """
 
     air_temp_c: float | None = None
@@ -97,9 +98,12 @@ class Known(Struct, frozen=True):
     core_temp_c: float | None = None
     ambient_temp_c: float | None = None
     highest_c: float | None = None
+    highest_firm_c: float | None = None
+    pressure_pa: float | None = None
     good_air_taken_s: float = float("-inf")
     good_in_a_row: int = 0
     spread_k: float | None = None
+    slowed_c: dict[Channel, float] = {}
     door_open: bool = False
     faults: dict[Channel, FaultKind] = {}
 
@@ -122,13 +126,16 @@ class Event(Struct, frozen=True):
     batch: str = ""
 
 
+EntryKind = Literal["ph", "weight", "core_temp", "water_activity", "look", "firmness", "smell"]
+
+
 class Entry(Struct, frozen=True):
     """Hold one row of the readings file: what a person measured or saw, in the unit that `unit` names."""
 
     batch: str
     id: str
     at_wall_s: float
-    kind: Literal["ph", "weight", "core_temp", "water_activity", "look", "firmness", "smell"]
+    kind: EntryKind
     value: str
     unit: str
     piece: str = ""

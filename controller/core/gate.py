@@ -1,0 +1,45 @@
+"""The gate: the last word on heat. It can only take away.
+
+Heat burns only while all of this holds: the chamber has a declared and tested thermal cut-out; the program has
+settled after its start; the newest good air temperature is at most 12 s old; no witness is at the trip or above;
+the witnesses, where there are two, agree within 3 K; no latched alarm locks the heat; and the state of the batch
+allows it. Each condition stands on a line of its own and is tested by its own removal.
+"""
+
+from collections.abc import Iterable
+
+from controller.core.fault_table import ROW_OF_FAULT, ROWS
+from controller.core.memory import Alarm
+from controller.core.plan import Chamber
+from controller.core.values import Known
+
+
+def heat_blocks(
+    known: Known, chamber: Chamber, alarms: Iterable[Alarm], since_start_s: float, now_s: float, *, state_allows: bool
+) -> tuple[str, ...]:
+    """Return why heat is not allowed now, as rows of the fault table and plain words; empty when it is allowed.
+
+    Args:
+        known: what the judge believes.
+        chamber: the limits, and whether heat is refused altogether.
+        alarms: all open alarms; those that are latched and lock the heat count.
+        since_start_s: seconds since this start of the program.
+        now_s: the monotonic clock.
+        state_allows: whether the state of the leading batch lets heat burn.
+    """
+    limits = chamber.limits
+    blocks = []
+    if chamber.heat_refused:
+        blocks.append("H11")
+    if since_start_s < limits.settle_s or known.good_in_a_row < limits.settle_readings:
+        blocks.append("settling")
+    if now_s - known.good_air_taken_s > limits.fresh_s:
+        blocks.append(ROW_OF_FAULT[known.faults.get("air_temp", "stale")])
+    if known.highest_c is None or known.highest_c >= limits.trip_c:
+        blocks.append("A2")
+    if known.spread_k is not None and known.spread_k > limits.agree_k:
+        blocks.append("S9")
+    blocks.extend(alarm.row for alarm in alarms if alarm.latched and ROWS[alarm.row].locks_heat)
+    if not state_allows:
+        blocks.append("state")
+    return tuple(dict.fromkeys(blocks))

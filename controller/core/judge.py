@@ -1,0 +1,279 @@
+"""Judge every reading before anything is decided from it.
+
+A reading is good until something speaks against it: a code that the sensor gives for its own troubles, a value that
+this chamber cannot have, a jump, a rate that air and probe cannot follow, a number that stands still while another
+sensor moves, or plain age. A damaged or missing reading never renews anything: the newest *good* one simply grows
+older, and the gate counts its age.
+
+Probes differ in speed: a bare humidity sensor follows the air in seconds, a thermometer in a steel sleeve in minutes.
+Compared as they are, two healthy witnesses are several kelvin apart whenever the lamp is on. So each witness is
+slowed to the slowest probe's response first; rate and agreement are judged on these slowed values.
+"""
+
+from math import exp, isfinite
+from typing import Final
+
+from controller.core.memory import ChannelMemory, JudgeMemory
+from controller.core.plan import Chamber, Limits
+from controller.core.values import WITNESSES, Channel, Fault, FaultKind, Known, Reading, Readings
+from controller.food.air import vapour_pressure_pa
+
+CODES_C: Final[dict[float, FaultKind]] = {85.0: "power_on_value", 127.9375: "low_supply", -127.0: "no_reply"}
+"""What a DS18B20, its driver or its library gives instead of an error. Data sheet and kernel documentation w1_therm."""
+
+HOTTEST_BELIEVED_C: Final = 120.0
+"""A witness that shows more than the chamber's range may be near a fire; above this it is only broken."""
+
+NEW_LEVEL: Final = 3
+NEW_LEVEL_K: Final = 1.0
+"""So many readings after a jump that agree within so much are a new level and no error."""
+
+MINUTE_S: Final = 60.0
+SLOWEST_S: Final = 120.0
+"""Rate and agreement are judged at least as slow as a bare DS18B20 in still air."""
+
+FROZEN_MOVE_K: Final = 0.5
+RH_FROZEN_S: Final = 3600.0
+SATURATED_PCT: Final = 99.0
+DOOR_K_PER_MIN: Final = 3.0
+DOOR_PCT_PER_MIN: Final = 3.0
+DOOR_LASTS_S: Final = 180.0
+
+
+def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chamber) -> tuple[JudgeMemory, Known]:
+    """Judge all readings of one tick and say what is known now.
+
+    Args:
+        memory: what was remembered of the channels.
+        readings: the newest `Reading` or `Fault` of every channel of the chamber.
+        now_s: the monotonic clock.
+        chamber: limits and the response times of the probes.
+    """
+    door_open, memory = _door(memory, readings, now_s)
+    slowest_s = max(SLOWEST_S, *chamber.response_s.values()) if chamber.response_s else SLOWEST_S
+    channels: dict[Channel, ChannelMemory] = {}
+    faults: dict[Channel, FaultKind] = {}
+    for channel in chamber.channels:
+        if channel == "door":
+            continue
+        before = memory.channels.get(channel) or ChannelMemory()
+        after = _judge_one(channel, before, readings.get(channel), now_s, chamber, slowest_s, door_open, memory)
+        channels[channel] = after
+        if after.fault is not None:
+            faults[channel] = after.fault
+    judged = JudgeMemory(channels, memory.door_seen_s, memory.rh_minute_s, memory.rh_minute_pct, memory.fast_minute_c)
+    return judged, _known(channels, faults, readings, door_open=door_open)
+
+
+def _judge_one(
+    channel: Channel,
+    before: ChannelMemory,
+    reading: Reading | Fault | None,
+    now_s: float,
+    chamber: Chamber,
+    slowest_s: float,
+    door_open: bool,  # noqa: FBT001
+    memory: JudgeMemory,
+) -> ChannelMemory:
+    limits = chamber.limits
+    if isinstance(reading, Reading):
+        if reading.taken_s == before.newest_s:
+            return _aged(before, now_s, limits)
+        fault = impossible(channel, reading.value, limits)
+        if fault is None:
+            return _follow(channel, before, reading, chamber, slowest_s, door_open, memory)
+        return _failed(before, fault, reading.taken_s)
+    return _failed(before, "missing" if reading is None else reading.kind, before.newest_s)
+
+
+def impossible(channel: Channel, value: float, limits: Limits) -> FaultKind | None:
+    """Say what is wrong with the bare number, or None: a code of the sensor, no number, or out of its range."""
+    if not isfinite(value):
+        return "not_a_number"
+    if channel == "rh":
+        return None if limits.lowest_rh_pct <= value <= limits.highest_rh_pct else "out_of_range"
+    if value in CODES_C:
+        return CODES_C[value]
+    highest_c = HOTTEST_BELIEVED_C if channel == "core_temp" else limits.highest_c
+    return None if limits.lowest_c <= value <= highest_c else "out_of_range"
+
+
+def _failed(before: ChannelMemory, fault: FaultKind, newest_s: float) -> ChannelMemory:
+    return ChannelMemory(
+        good=before.good,
+        newest_s=newest_s,
+        fault=fault,
+        slowed_c=before.slowed_c,
+        minute_s=before.minute_s,
+        minute_c=before.minute_c,
+    )
+
+
+def _aged(before: ChannelMemory, now_s: float, limits: Limits) -> ChannelMemory:
+    """Return a channel without a new reading: what it was, or lost when that is too old."""
+    if before.fault is None and (before.good is None or now_s - before.good.taken_s > limits.lost_s):
+        return _failed(before, "stale", before.newest_s)
+    return before
+
+
+def _follow(
+    channel: Channel,
+    before: ChannelMemory,
+    reading: Reading,
+    chamber: Chamber,
+    slowest_s: float,
+    door_open: bool,  # noqa: FBT001
+    memory: JudgeMemory,
+) -> ChannelMemory:
+    """Judge a possible value against its own past and against the other sensors."""
+    limits, value, taken_s = chamber.limits, reading.value, reading.taken_s
+    odd: tuple[float, ...] = ()
+    good = before.good
+    if good is not None and channel != "rh" and abs(value - good.value) > limits.jump_k and _is_sudden(good, reading):
+        agreeing = all(abs(value - other) <= NEW_LEVEL_K for other in before.odd)
+        odd = (*before.odd, value) if agreeing else (value,)
+        if len(odd) < NEW_LEVEL:
+            failed = _failed(before, "jump", taken_s)
+            return ChannelMemory(good, taken_s, "jump", 0, odd, failed.slowed_c, failed.minute_s, failed.minute_c)
+        before = ChannelMemory(newest_s=before.newest_s)  # A new level: forget the old one.
+    slowed_c, minute_s, minute_c, rate = _slow(channel, before, reading, chamber, slowest_s)
+    same_since_s, reference = _same(channel, before, reading, memory)
+    fault: FaultKind | None = None
+    if channel in WITNESSES and abs(rate) > limits.rate_k_per_min and not door_open:
+        fault = "rate"
+    elif _is_frozen(channel, taken_s - same_since_s, reference, memory, limits):
+        fault = "frozen"
+    return ChannelMemory(
+        good=reading if fault is None else good,
+        newest_s=taken_s,
+        fault=fault,
+        in_a_row=before.in_a_row + 1 if fault is None else 0,
+        slowed_c=slowed_c,
+        minute_s=minute_s,
+        minute_c=minute_c,
+        rate_k_per_min=rate,
+        same_value=value,
+        same_since_s=same_since_s,
+        same_reference=reference,
+    )
+
+
+def _is_sudden(good: Reading, reading: Reading) -> bool:
+    return reading.taken_s - good.taken_s <= MINUTE_S
+
+
+def _slow(
+    channel: Channel, before: ChannelMemory, reading: Reading, chamber: Chamber, slowest_s: float
+) -> tuple[float | None, float, float, float]:
+    """Return the slowed value, the reference of the rate (instant, value), and the rate in K/min."""
+    if channel not in WITNESSES:
+        return None, before.minute_s, before.minute_c, 0.0
+    value, taken_s = reading.value, reading.taken_s
+    lag_s = slowest_s - chamber.response_s.get(channel, SLOWEST_S)
+    if before.slowed_c is None or before.newest_s == float("-inf"):
+        return value, taken_s, value, 0.0
+    slowed_c = value
+    if lag_s > 1.0:
+        slowed_c = before.slowed_c + (value - before.slowed_c) * (1.0 - exp((before.newest_s - taken_s) / lag_s))
+    since_s = taken_s - before.minute_s
+    if since_s >= MINUTE_S:
+        return slowed_c, taken_s, slowed_c, (slowed_c - before.minute_c) / since_s * 60.0
+    return slowed_c, before.minute_s, before.minute_c, before.rate_k_per_min
+
+
+def _same(channel: Channel, before: ChannelMemory, reading: Reading, memory: JudgeMemory) -> tuple[float, float | None]:
+    """Return since when the very same number comes, and what another sensor showed at that time."""
+    if before.same_value == reading.value:
+        reference = before.same_reference
+        return before.same_since_s, reference if reference is not None else _other(channel, memory)
+    return reading.taken_s, _other(channel, memory)
+
+
+def _other(channel: Channel, memory: JudgeMemory) -> float | None:
+    """Return a slowed good temperature of another witness, the only fair measure of "the chamber has moved"."""
+    for witness in WITNESSES:
+        if witness != channel and not (channel == "rh" and witness == "rh_temp"):
+            other = memory.channels.get(witness)
+            if other is not None and other.fault is None:
+                return other.slowed_c
+    return None
+
+
+def _is_frozen(
+    channel: Channel, same_for_s: float, reference: float | None, memory: JudgeMemory, limits: Limits
+) -> bool:
+    """Say whether a number stands still while the chamber moves; never on standing still alone."""
+    if same_for_s < (RH_FROZEN_S if channel == "rh" else limits.frozen_s) or reference is None:
+        return False
+    if channel not in WITNESSES and channel != "rh":
+        return False
+    other = _other(channel, memory)
+    return other is not None and abs(other - reference) >= FROZEN_MOVE_K
+
+
+def _door(memory: JudgeMemory, readings: Readings, now_s: float) -> tuple[bool, JudgeMemory]:
+    """Say whether the door is open: by its contact, else by temperature and humidity falling fast together."""
+    contact = readings.get("door")
+    if isinstance(contact, Reading):
+        return contact.value > 0.5, memory  # noqa: PLR2004
+    rh, fast = readings.get("rh"), readings.get("rh_temp")
+    if not (isinstance(rh, Reading) and isinstance(fast, Reading)):
+        return now_s - memory.door_seen_s <= DOOR_LASTS_S, memory
+    minute_s = now_s - memory.rh_minute_s
+    if minute_s < MINUTE_S / 2:
+        return now_s - memory.door_seen_s <= DOOR_LASTS_S, memory
+    fell_k = (memory.fast_minute_c - fast.value) * 60.0 / minute_s
+    fell_pct = abs(memory.rh_minute_pct - rh.value) * 60.0 / minute_s
+    seen = minute_s < 2 * MINUTE_S and fell_k > DOOR_K_PER_MIN and fell_pct > DOOR_PCT_PER_MIN
+    door_seen_s = now_s if seen else memory.door_seen_s
+    after = JudgeMemory(memory.channels, door_seen_s, now_s, rh.value, fast.value)
+    return now_s - door_seen_s <= DOOR_LASTS_S, after
+
+
+def _known(
+    channels: dict[Channel, ChannelMemory], faults: dict[Channel, FaultKind], readings: Readings, *, door_open: bool
+) -> Known:
+    def good(channel: Channel) -> float | None:
+        memory = channels.get(channel)
+        if memory is None or memory.fault is not None or memory.good is None:
+            return None
+        return memory.good.value
+
+    slowed: dict[Channel, float] = {}
+    highest: float | None = None
+    firm: float | None = None
+    for witness in WITNESSES:
+        memory = channels.get(witness)
+        if memory is None:
+            continue
+        if memory.fault is None and memory.slowed_c is not None:
+            slowed[witness] = memory.slowed_c
+        reading = readings.get(witness)
+        if isinstance(reading, Reading) and _is_a_temperature(reading.value):
+            highest = reading.value if highest is None else max(highest, reading.value)
+            if memory.fault != "jump":
+                firm = reading.value if firm is None else max(firm, reading.value)
+    air = channels.get("air_temp")
+    rh_pct, rh_temp_c, air_temp_c = good("rh"), good("rh_temp"), good("air_temp")
+    beside_c = rh_temp_c if rh_temp_c is not None else air_temp_c
+    values = slowed.values()
+    return Known(
+        air_temp_c=air_temp_c,
+        rh_pct=rh_pct,
+        rh_temp_c=rh_temp_c,
+        core_temp_c=good("core_temp"),
+        ambient_temp_c=good("ambient_temp"),
+        highest_c=highest,
+        highest_firm_c=firm,
+        pressure_pa=None if rh_pct is None or beside_c is None else vapour_pressure_pa(beside_c, rh_pct),
+        good_air_taken_s=float("-inf") if air is None or air.good is None else air.good.taken_s,
+        good_in_a_row=0 if air is None else air.in_a_row,
+        spread_k=max(values) - min(values) if len(slowed) > 1 else None,
+        slowed_c=slowed,
+        door_open=door_open,
+        faults=faults,
+    )
+
+
+def _is_a_temperature(value: float) -> bool:
+    return isfinite(value) and value not in CODES_C and abs(value) <= HOTTEST_BELIEVED_C

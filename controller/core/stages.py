@@ -1,0 +1,182 @@
+"""Take a batch through its stages: what is wanted now, how time is counted, and when a stage ends.
+
+Two clocks run in every stage. Elapsed time always runs, whatever happens to the chamber; limits such as degree-hours
+and `at_most_h` go by it. Time at conditions runs only while the air is within 1 K of what is wanted; `hours` in a
+stage's end goes by it. Humidity does not stop it: many a box cannot reach its humidity, and says so elsewhere.
+
+A ferment ends on a measured pH and on nothing else. Its time and its degree-hours count from the moment the meat was
+hung, not while the empty box warms.
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+from msgspec.structs import replace
+
+from controller.core.memory import Batch, StageEnd
+from controller.core.plan import Stage, StageKind
+from controller.core.values import Event, Known, Wanted
+from controller.food.degree_hours import CANADA, US, accumulate
+
+AT_CONDITIONS_K: Final = 1.0
+ARRIVED_K: Final = 0.5
+SETTLING_AFTER_HANG_S: Final = 3600.0
+"""For an hour after hanging cold meat and an open lid raise no alarm."""
+PH_GROWTH_STOPS: Final = 5.3
+"""Degree-hours are counted up to the first reading at or below this pH; AMIF good manufacturing practices (1997)."""
+HOLDING_C: Final = 15.0
+HOLDING_RH_PCT: Final = 80.0
+GENTLE_FAN: Final = 10.0 / 60.0
+HOUR_S: Final = 3600.0
+
+
+class Climate(Wanted, frozen=True):
+    """Hold what the leading batch wants of the chamber, and what its state forbids."""
+
+    kind: StageKind | None = None
+    fan: float = 0.0
+    fresh_air: float = 0.0
+    heat: bool = False
+    mist: bool = False
+
+
+def lead(batches: Sequence[Batch]) -> Batch | None:
+    """Return the batch that leads the chamber's climate: the oldest whose stage is in the chamber."""
+    return next((batch for batch in batches if batch.in_chamber), None)
+
+
+def wanted_climate(batch: Batch | None) -> Climate:
+    """Return what is wanted of the chamber now; of an idle chamber nothing is wanted and all is off."""
+    if batch is None:
+        return Climate()
+    if batch.state == "complete":
+        coolest = min((s.air_temp_c for s in batch.profile.stages if s.air_temp_c is not None), default=HOLDING_C)
+        return Climate(min(coolest, HOLDING_C), HOLDING_RH_PCT, kind="rest", fan=GENTLE_FAN, mist=True)
+    if batch.state == "held":
+        rest = batch.profile.stages[batch.stage_index :]
+        temps = [s.air_temp_c for s in rest if s.air_temp_c is not None and s.where == "chamber"]
+        return Climate(min(temps, default=None), None, kind="rest", fan=GENTLE_FAN)
+    stage = batch.stage
+    return Climate(
+        _ramped_c(batch, stage),
+        stage.rh_pct,
+        kind=stage.kind,
+        fan=min(stage.fan_min_per_h / 60.0, 1.0),
+        fresh_air=min(stage.fresh_air_min_per_day / 1440.0, 1.0),
+        heat=True,
+        mist=True,
+    )
+
+
+def _ramped_c(batch: Batch, stage: Stage) -> float | None:
+    if stage.air_temp_c is None or stage.ramp_h <= 0.0 or batch.stage_start_c is None:
+        return stage.air_temp_c
+    share = min(batch.stage_elapsed_s / (stage.ramp_h * HOUR_S), 1.0)
+    return batch.stage_start_c + (stage.air_temp_c - batch.stage_start_c) * share
+
+
+def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | None, dt_s: float) -> Batch:
+    """Let time pass for one batch.
+
+    Args:
+        batch: the batch.
+        known: the good air temperature, if there is one.
+        wanted_c: what the chamber is to have now, if this batch is in it.
+        worst_c: the temperature to reckon degree-hours with: the good one, else the highest that is known.
+        dt_s: seconds since the last tick.
+    """
+    air_c = known.air_temp_c
+    running = batch.state in {"running", "suspended"}
+    here = batch.stage.where == "chamber"
+    waiting = batch.stage.kind == "ferment" and batch.hung_s is None
+    off_k = None if air_c is None or wanted_c is None else abs(air_c - wanted_c)
+    at_conditions = batch.state == "running" and (
+        not here or wanted_c is None or (off_k is not None and off_k <= AT_CONDITIONS_K)
+    )
+    arrived = batch.arrived or (running and here and not waiting and off_k is not None and off_k <= ARRIVED_K)
+    fahrenheit, celsius, highest_c = batch.degree_hours_f, batch.degree_hours_c, batch.highest_air_c
+    if batch.hung_s is not None and not batch.passed_5_3 and batch.state != "complete":
+        reckoned_c = worst_c if here else batch.stage.air_temp_c
+        if reckoned_c is not None:
+            hours = dt_s / HOUR_S
+            fahrenheit += accumulate(US, reckoned_c, hours)
+            celsius += accumulate(CANADA, reckoned_c, hours)
+            highest_c = reckoned_c if highest_c is None or reckoned_c > highest_c else highest_c
+    start_c = batch.stage_start_c
+    if start_c is None and here:
+        start_c = air_c
+    return replace(
+        batch,
+        elapsed_s=batch.elapsed_s + dt_s,
+        stage_elapsed_s=batch.stage_elapsed_s + (0.0 if waiting else dt_s),
+        stage_at_conditions_s=batch.stage_at_conditions_s + (dt_s if at_conditions and not waiting else 0.0),
+        arrived=arrived,
+        degree_hours_f=fahrenheit,
+        degree_hours_c=celsius,
+        highest_air_c=highest_c,
+        stage_start_c=start_c,
+    )
+
+
+def is_over(batch: Batch) -> bool:
+    """Say whether all conditions of the stage's end hold. A ferment without a measured pH is never over."""
+    until, stage = batch.stage.until, batch.stage
+    if stage.kind == "ferment" and (until.ph_at_most is None or batch.hung_s is None):
+        return False
+    if batch.stage_elapsed_s < stage.at_least_h * HOUR_S:
+        return False
+    loss = batch.weight_loss_pct
+    return (
+        (until.ph_at_most is None or (bool(batch.ph) and batch.ph[-1][1] <= until.ph_at_most))
+        and (until.hours is None or batch.stage_at_conditions_s >= until.hours * HOUR_S)
+        and (until.weight_loss_pct is None or (loss is not None and loss >= until.weight_loss_pct))
+        and (until.core_temp_c is None or (batch.core_temp_c is not None and batch.core_temp_c >= until.core_temp_c))
+        and (not until.confirm or batch.confirmed)
+    )
+
+
+def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple[Batch, Event]:
+    """End the present stage and begin the next; after the last the batch is complete."""
+    stage = batch.stage
+    end = StageEnd(stage.name, batch.stage_began_wall_s, wall_s, by)
+    index = batch.stage_index + 1
+    complete = index >= len(batch.profile.stages)
+    after = replace(
+        batch,
+        state="complete" if complete else batch.state,
+        stage_index=index,
+        stage_began_wall_s=wall_s,
+        stage_elapsed_s=0.0,
+        stage_at_conditions_s=0.0,
+        arrived=False,
+        stage_start_c=None,
+        confirmed=False,
+        core_temp_c=None,
+        ph_demanded=0,
+        overdue=False,
+        ended=(*batch.ended, end),
+    )
+    reason = {"until": "its end was reached", "hang": "the meat was hung", "person": f"ended by a person: {because}"}[
+        by
+    ]
+    if complete:
+        text = f"Stage {stage.name} ended: {reason}. The batch is complete; it rests until it is taken out."
+    else:
+        place = "" if after.stage.where == "chamber" else " (elsewhere)"
+        text = f"Stage {stage.name} ended: {reason}. Now {after.stage.name}{place}."
+    return after, Event("stage", text, id=by, batch=batch.id)
+
+
+def ph_is_due(batch: Batch) -> bool:
+    """Say whether the profile asks for a pH that has not been called out yet."""
+    due_h = batch.stage.ph_due_h
+    return (
+        batch.hung_s is not None
+        and batch.ph_demanded < len(due_h)
+        and batch.elapsed_s - batch.hung_s >= due_h[batch.ph_demanded] * HOUR_S
+    )
+
+
+def is_settling(batch: Batch | None) -> bool:
+    """Say whether the meat has been hung less than an hour ago."""
+    return batch is not None and batch.hung_s is not None and batch.elapsed_s - batch.hung_s < SETTLING_AFTER_HANG_S

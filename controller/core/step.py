@@ -1,0 +1,352 @@
+"""One tick of deciding: judge, people, stages, climate, timing, gate, alarms. Same memory and inputs, same outcome.
+
+The order is the order of the house: nothing is decided from a reading before it is judged, and the gate comes after
+everything that wants heat and can only take away.
+"""
+
+from typing import Final
+
+from msgspec.structs import replace
+
+from controller.core import alarms as alarm_book
+from controller.core.alarms import Condition
+from controller.core.climate import control
+from controller.core.fault_table import FAULT_WORDS, ROW_OF_FAULT
+from controller.core.gate import heat_blocks
+from controller.core.judge import judge
+from controller.core.memory import Batch, Inputs, Memory, Outcome
+from controller.core.people import serve
+from controller.core.plan import Chamber
+from controller.core.stages import (
+    Climate,
+    elapse,
+    is_over,
+    is_settling,
+    lead,
+    next_stage,
+    ph_is_due,
+    wanted_climate,
+)
+from controller.core.states import settle_state
+from controller.core.timing import time_outputs
+from controller.core.values import Answer, Channel, Commands, Entry, Event, Known, Role, Wanted
+from controller.core.watch import (
+    SATURATED_PCT,
+    is_trial,
+    mist_is_spent,
+    watch_agreement,
+    watch_door,
+    watch_heating,
+    watch_idle,
+    watch_mist,
+    watch_trip,
+)
+from controller.food.degree_hours import CANADA, US, limit_for
+
+CHECKPOINT_S: Final = 60.0
+LONGEST_TICK_S: Final = 15.0
+"""A loop that was blocked does not make the integrals jump: dt is capped at three ticks."""
+WALL_STEP_S: Final = 2.0
+SENSOR_PATIENCE_S: Final = 20.0
+PH_PATIENCE_S: Final = 2 * 3600.0
+WARN_SHARE: Final = 0.7
+WARN_HARD_SHARE: Final = 0.9
+SOUNDER_DUTY: Final = 0.5
+
+SENSOR_NAMES: Final[dict[Channel, str]] = {
+    "air_temp": "The air thermometer",
+    "air_temp_2": "The second air thermometer",
+    "rh": "The humidity sensor",
+    "rh_temp": "The thermometer in the humidity sensor",
+    "core_temp": "The core probe",
+    "ambient_temp": "The room thermometer",
+    "door": "The door contact",
+}
+
+
+class _Diary:
+    """Collect what one tick wants to be recorded. It lives for one call of `step`."""
+
+    __slots__ = ("answers", "checkpoint", "entries", "events")
+
+    def __init__(self) -> None:
+        self.events: list[Event] = []
+        self.entries: list[Entry] = []
+        self.answers: list[Answer] = []
+        self.checkpoint = False
+
+
+def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outcome]:
+    """Decide one tick.
+
+    Args:
+        memory: what was carried over from the last tick.
+        inputs: the clocks, every sensor's newest word, and what people ask.
+        chamber: what is fixed while the daemon runs.
+
+    Returns:
+        The memory to carry on, and what is to be commanded and recorded.
+    """
+    diary = _Diary()
+    now_s = inputs.now_s
+    dt_s = max(now_s - memory.last_s, 0.0)
+    judged, known = judge(memory.judge, inputs.readings, now_s, chamber)
+    memory = replace(memory, judge=judged, batches=tuple(batch for batch in memory.batches if batch.open))
+    memory = _mind_the_clock(memory, inputs, dt_s, diary)
+    for request in inputs.requests:
+        memory = _serve(memory, request, inputs, chamber, diary)
+    memory = _advance(memory, known, inputs, dt_s, diary)
+    leading = lead(memory.batches)
+    climate = wanted_climate(leading)
+    memory, commands, blocks, conditions = _drive(memory, known, climate, leading, chamber, now_s, dt_s)
+    memory = _raise_alarms(memory, conditions, inputs, known, chamber, diary)
+    memory = _settle_states(memory, leading, blocks, diary)
+    if inputs.summary_due:
+        diary.events += [Event("summary", _summary(batch, known), batch=batch.id) for batch in memory.batches]
+    diary.checkpoint |= bool(diary.entries or diary.answers) or now_s - memory.saved_s >= CHECKPOINT_S
+    memory = replace(
+        memory,
+        last_s=now_s,
+        wall_s=inputs.wall_s,
+        wall_trusted=inputs.wall_trusted,
+        air_temp_c=known.air_temp_c if known.air_temp_c is not None else memory.air_temp_c,
+        highest_c=known.highest_c if known.highest_c is not None else memory.highest_c,
+        saved_s=now_s if diary.checkpoint else memory.saved_s,
+    )
+    return memory, Outcome(
+        now_s,
+        inputs.wall_s,
+        commands,
+        known,
+        Wanted(climate.air_temp_c, climate.rh_pct),
+        tuple(dict.fromkeys(block for block in blocks if block not in {"state", "settling"})),
+        tuple(diary.events),
+        tuple(diary.entries),
+        tuple(diary.answers),
+        diary.checkpoint,
+        inputs.wall_trusted,
+    )
+
+
+def _mind_the_clock(memory: Memory, inputs: Inputs, dt_s: float, diary: _Diary) -> Memory:
+    """Tell of a step of the wall clock, which changes no stage and no count."""
+    stepped_s = inputs.wall_s - memory.wall_s - dt_s
+    if abs(stepped_s) > WALL_STEP_S and memory.last_s > memory.started_s:
+        text = f"The clock on the wall was stepped by {stepped_s:+.0f} s; stages and counts go on by their own clock."
+        diary.events.append(Event("clock", text, id="C4", priority="E"))
+    return memory
+
+
+def _serve(memory: Memory, request: object, inputs: Inputs, chamber: Chamber, diary: _Diary) -> Memory:
+    done, answer = serve(memory, request, inputs, chamber)  # type: ignore[arg-type]
+    diary.events += done.events
+    diary.entries += done.entries
+    diary.answers.append(answer)
+    return done.memory
+
+
+def _advance(memory: Memory, known: Known, inputs: Inputs, dt_s: float, diary: _Diary) -> Memory:
+    """Let time pass in every batch, reckon a gap into the degree-hours, and end the stages that are over."""
+    if not memory.batches:
+        return memory
+    worst_c = known.air_temp_c if known.air_temp_c is not None else _highest(memory.air_temp_c, known.highest_c)
+    leading = lead(memory.batches)
+    wanted_c = wanted_climate(leading).air_temp_c
+    after = []
+    gap_s = memory.gap_s
+    for batch in memory.batches:
+        grown = elapse(batch, known, wanted_c, worst_c, dt_s)
+        if gap_s and known.air_temp_c is not None:
+            grown = _reckon_gap(grown, _highest(memory.highest_c, known.highest_c), gap_s)
+        if ph_is_due(grown):
+            due_h = grown.stage.ph_due_h[grown.ph_demanded]
+            diary.events.append(Event("prompt", f"Measure the pH now: {due_h:g} h after hanging.", batch=grown.id))
+            grown = replace(grown, ph_demanded=grown.ph_demanded + 1, overdue=True)
+        if grown.state == "running" and is_over(grown):
+            grown, event = next_stage(grown, inputs.wall_s, "until")
+            diary.events.append(event)
+            diary.checkpoint = True
+        after.append(grown)
+    return replace(memory, batches=tuple(after), gap_s=0.0 if known.air_temp_c is not None else gap_s)
+
+
+def _highest(*values: float | None) -> float | None:
+    return max((value for value in values if value is not None), default=None)
+
+
+def _reckon_gap(batch: Batch, highest_c: float | None, gap_s: float) -> Batch:
+    """Add the degree-hours of a gap at the highest temperature known on either side of it: the upper bound."""
+    reckoned = elapse(batch, Known(), None, highest_c, gap_s)
+    return replace(
+        batch,
+        degree_hours_f=reckoned.degree_hours_f,
+        degree_hours_c=reckoned.degree_hours_c,
+        highest_air_c=reckoned.highest_air_c,
+    )
+
+
+def _drive(
+    memory: Memory, known: Known, climate: Climate, leading: Batch | None, chamber: Chamber, now_s: float, dt_s: float
+) -> tuple[Memory, Commands, tuple[str, ...], list[Condition]]:
+    """Go from what is wanted to commands: loops, timing, and the gate before them all."""
+    settling = is_settling(leading)
+    watch, conditions = watch_trip(memory.watch, known, chamber)
+    watch, found = watch_agreement(watch, known, chamber, now_s)
+    conditions += found
+    loops, duty = control(memory.loops, known, climate, climate.kind, chamber, now_s, min(dt_s, LONGEST_TICK_S))
+    blocks = heat_blocks(
+        known,
+        chamber,
+        memory.alarms,
+        now_s - memory.started_s,
+        now_s,
+        state_allows=climate.heat and climate.air_temp_c is not None,
+    )
+    hung_kg = leading.meat_kg if leading is not None and leading.hung_s is not None else 0.0
+    excused = settling or known.door_open or bool([block for block in blocks if block != "A3"])
+    watch, found = watch_heating(
+        watch, known, climate, chamber, duty.get("heater", 0.0), hung_kg, now_s, dt_s, excused=excused
+    )
+    conditions += found
+    if found and not is_trial(watch, now_s):
+        blocks = (*blocks, "A3")
+    mist = memory.outputs.get("humidifier")
+    in_ferment = climate.kind in {"ferment", "warm-up"}
+    watch, found = watch_mist(watch, known, climate, chamber, mist, now_s, excused=settling or in_ferment)
+    conditions += found
+    watch, found = watch_door(watch, known, now_s)
+    conditions += found
+    watch, spent = mist_is_spent(watch, chamber, mist, now_s)
+    blocked = _blocked(known, climate, blocks, conditions, spent=spent)
+    duty["fan"] = max(
+        climate.fan, 1.0 if duty.get("cooler", 0.0) > 0.0 or (climate.kind and "air_temp" in known.faults) else 0.0
+    )
+    duty["fresh_air"] = max(climate.fresh_air, duty.get("fresh_air", 0.0))
+    duty["sounder"] = SOUNDER_DUTY if alarm_book.calls(memory.alarms) else 0.0
+    duty["master"] = 1.0 if climate.heat else 0.0
+    heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s
+    outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s)
+    watch, found = watch_idle(watch, known, climate, chamber, outputs.get("heater"), now_s)
+    conditions += found
+    return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, blocks, conditions
+
+
+def _blocked(
+    known: Known, climate: Climate, blocks: tuple[str, ...], conditions: list[Condition], *, spent: bool
+) -> set[Role]:
+    """Name the outputs that may not be on now."""
+    blocked: set[Role] = set()
+    if blocks:
+        blocked |= {"heater", "master"}
+    if known.air_temp_c is None or known.door_open:
+        blocked |= {"cooler", "dehumidifier", "humidifier"}
+    wet = known.rh_pct is None or known.rh_pct >= SATURATED_PCT
+    if wet or spent or not climate.mist or any(found.row in {"A5", "S11"} for found in conditions):
+        blocked.add("humidifier")
+    return blocked
+
+
+def _raise_alarms(
+    memory: Memory, conditions: list[Condition], inputs: Inputs, known: Known, chamber: Chamber, diary: _Diary
+) -> Memory:
+    if inputs.now_s - memory.started_s > SENSOR_PATIENCE_S:
+        conditions += _sensor_conditions(memory, known, inputs.now_s)
+    for batch in memory.batches:
+        conditions += _batch_conditions(batch, memory, inputs)
+    conditions += [Condition("C6", f"{text}; control goes on.") for text in inputs.trouble[:1]]
+    if chamber.heat_refused and memory.batches:
+        conditions.append(Condition("H11", f"No heat is given: {chamber.heat_refused}."))
+    after, counts, events = alarm_book.settle(memory.alarms, memory.counts, conditions, inputs.wall_s)
+    diary.events += events
+    diary.checkpoint |= bool(events)
+    if after is memory.alarms:
+        return memory
+    return replace(memory, alarms=after, counts=counts)
+
+
+def _sensor_conditions(memory: Memory, known: Known, now_s: float) -> list[Condition]:
+    """Raise the row of each sensor that has given nothing good for a while; a single bad reading raises none."""
+    found = []
+    for channel, kind in known.faults.items():
+        remembered = memory.judge.channels.get(channel)
+        good = None if remembered is None else remembered.good
+        since_s = memory.started_s if good is None else good.taken_s
+        if now_s - since_s <= SENSOR_PATIENCE_S and kind != "frozen":
+            continue
+        if channel == "rh_temp" and "rh" in known.faults:
+            continue  # One device, one cause, one alarm.
+        leads = channel == "air_temp"
+        effect = (
+            "Heat is off."
+            if leads
+            else "Humidifier is off."
+            if channel == "rh"
+            else "The heat goes by the other sensor."
+        )
+        text = f"{SENSOR_NAMES[channel]} {FAULT_WORDS[kind]}. {effect}"
+        found.append(Condition(ROW_OF_FAULT[kind], text, priority="" if leads else "2"))
+    return found
+
+
+def _batch_conditions(batch: Batch, memory: Memory, inputs: Inputs) -> list[Condition]:  # noqa: ARG001
+    found: list[Condition] = []
+    stage, hung_s = batch.stage, batch.hung_s
+    if batch.state == "complete":
+        return found
+    if stage.at_most_h is not None and batch.stage_elapsed_s > stage.at_most_h * 3600.0:
+        hours = batch.stage_elapsed_s / 3600.0
+        found.append(
+            Condition(
+                "P10", f"Stage {stage.name} lasts {hours:.1f} h, planned at most {stage.at_most_h:g} h.", batch.id
+            )
+        )
+    if hung_s is None or batch.passed_5_3:
+        return found
+    if batch.overdue and batch.ph_demanded > 0:
+        due_s = stage.ph_due_h[batch.ph_demanded - 1] * 3600.0 if batch.ph_demanded <= len(stage.ph_due_h) else 0.0
+        late_s = batch.elapsed_s - hung_s - due_s
+        if late_s > PH_PATIENCE_S:
+            found.append(
+                Condition("H2", f"The pH that was due {late_s / 3600:.1f} h ago has not been entered.", batch.id)
+            )
+    share, used, limit, unit = degree_hours_share(batch)
+    if share >= WARN_SHARE:
+        last = f"last pH {batch.ph[-1][1]:.2f}" if batch.ph else "no pH yet"
+        over = (
+            " Over the limit: do not taste; hold the batch; a laboratory test and a competent person decide."
+            if share > 1.0
+            else ""
+        )
+        text = f"{used:.0f} of {limit:.0f} degree-hours ({unit}) used, {last}.{over}"
+        found.append(Condition("P9", text, batch.id, priority="1" if share >= WARN_HARD_SHARE else "2"))
+    return found
+
+
+def degree_hours_share(batch: Batch) -> tuple[float, float, float, str]:
+    """Return the larger share of the two rules' limits that is used up: (share, used, limit, unit)."""
+    highest_c = batch.highest_air_c if batch.highest_air_c is not None else 0.0
+    shares = []
+    for rule, used in ((US, batch.degree_hours_f), (CANADA, batch.degree_hours_c)):
+        limit = limit_for(rule, highest_c)
+        shares.append((used / limit, used, limit, rule.unit))
+    return max(shares)
+
+
+def _settle_states(memory: Memory, leading: Batch | None, blocks: tuple[str, ...], diary: _Diary) -> Memory:
+    if leading is None:
+        return memory
+    settled, events = settle_state(leading, blocks, memory.alarms)
+    if settled is leading:
+        return memory
+    diary.events += events
+    diary.checkpoint |= bool(events)
+    return replace(memory, batches=tuple(settled if settled.id == b.id else b for b in memory.batches))
+
+
+def _summary(batch: Batch, known: Known) -> str:
+    air = "air temperature unknown" if known.air_temp_c is None else f"air {known.air_temp_c:.1f} °C"
+    rh = "" if known.rh_pct is None else f", {known.rh_pct:.0f} % RH"
+    ph = f", pH {batch.ph[-1][1]:.2f}" if batch.ph else ""
+    loss = batch.weight_loss_pct
+    lost = "" if loss is None else f", loss {loss:.1f} %"
+    return f"{batch.stage.name}, {batch.state}, {batch.stage_elapsed_s / 3600:.1f} h: {air}{rh}{ph}{lost}."

@@ -1,0 +1,114 @@
+"""Turn duties into instants: how long each output is on from now.
+
+Time is cut into windows. At the start of each the wanted duty becomes seconds of being on; what is too short to
+switch, or too short a pause, is carried to the next window, so that over hours the mean is exact. Within a window the
+output is never commanded further ahead than two ticks: that is the lease which ends a lamp when the loop is blocked,
+and the one-second pulse of a humidifier, in one mechanism.
+"""
+
+from collections.abc import Container, Mapping
+from typing import Final
+
+from msgspec.structs import replace
+
+from controller.core.memory import OutputMemory
+from controller.core.plan import Chamber, Output
+from controller.core.values import Commands, Role
+
+LEASE_TICKS: Final = 2
+
+
+def begin(chamber: Chamber, kept: Mapping[Role, OutputMemory], now_s: float) -> dict[Role, OutputMemory]:
+    """Return the outputs' memories at a start of the program: all off since now, the counts kept.
+
+    A compressor may have stopped a second ago for all we know, so it rests its full time from now.
+    """
+    fresh = {}
+    for output in chamber.outputs:
+        old = kept.get(output.role, OutputMemory())
+        fresh[output.role] = OutputMemory(off_since_s=now_s, on_total_s=old.on_total_s, closings=old.closings)
+    return fresh
+
+
+def time_outputs(
+    memories: Mapping[Role, OutputMemory],
+    duty: Mapping[Role, float],
+    blocked: Container[Role],
+    last_s: float,
+    now_s: float,
+    chamber: Chamber,
+    heat_until_s: float = float("inf"),
+) -> tuple[dict[Role, OutputMemory], Commands]:
+    """Say until when each output is on, and remember it.
+
+    Args:
+        memories: what was remembered of each output.
+        duty: the wanted duty (0..1) of each output; what is missing is 0.
+        blocked: outputs that may not be on now; off is always allowed, whatever the shortest on-time says.
+        last_s: the instant of the last tick, for adding up the time that was on since.
+        now_s: the monotonic clock.
+        chamber: the outputs' windows and shortest times.
+        heat_until_s: no heat beyond this instant: the newest good air temperature is too old then.
+    """
+    after: dict[Role, OutputMemory] = {}
+    on_until: dict[Role, float] = {}
+    lease_s = now_s + LEASE_TICKS * chamber.tick_s
+    for output in chamber.outputs:
+        role = output.role
+        before = memories.get(role) or OutputMemory(off_since_s=now_s)
+        was_on = before.on_until_s > last_s
+        on_s = min(before.on_until_s, now_s) - last_s if was_on else 0.0
+        still_on = before.on_until_s > now_s
+        off_since_s = before.on_until_s if was_on and not still_on else before.off_since_s
+        window_ends_s, on_ends_s, carry_s = _plan_window(
+            output, before, duty.get(role, 0.0), now_s, off_since_s, still_on=still_on
+        )
+        until_s = min(on_ends_s, lease_s)
+        if role in {"heater", "master"}:
+            until_s = min(until_s, heat_until_s)
+        if role in blocked or until_s <= now_s:
+            until_s = float("-inf")
+        else:
+            on_until[role] = until_s
+        if still_on and until_s < now_s:
+            off_since_s = now_s
+        after[role] = OutputMemory(
+            window_ends_s,
+            on_ends_s,
+            carry_s,
+            until_s,
+            off_since_s,
+            before.on_total_s + on_s,
+            before.closings + (1 if until_s > now_s and not still_on else 0),
+        )
+    return after, Commands(on_until)
+
+
+def _plan_window(
+    output: Output, before: OutputMemory, duty: float, now_s: float, off_since_s: float, *, still_on: bool
+) -> tuple[float, float, float]:
+    """Return when this window ends, when its on-phase ends, and the seconds carried over."""
+    if now_s < before.window_ends_s:
+        return before.window_ends_s, before.on_ends_s, before.carry_s
+    if duty <= 0.0:
+        return now_s, float("-inf"), min(before.carry_s, 0.0)
+    if not still_on and now_s - off_since_s < output.min_off_s:
+        return now_s, float("-inf"), before.carry_s
+    window_s = output.window_s
+    wanted_s = min(duty, output.max_duty) * window_s + before.carry_s
+    if wanted_s < output.min_on_s:
+        return now_s + window_s, float("-inf"), wanted_s
+    if window_s - wanted_s < max(output.min_off_s, 1e-9) and output.max_duty >= 1.0:
+        # On to the end and over it, so that the next window can go on without a gap.
+        return now_s + window_s, float("inf"), max(wanted_s - window_s, -window_s)
+    longest_s = min(window_s, output.max_duty * window_s + output.min_on_s)
+    on_s = min(wanted_s, longest_s)
+    return now_s + window_s, now_s + on_s, min(wanted_s - on_s, window_s)
+
+
+def stop(memories: Mapping[Role, OutputMemory], now_s: float) -> dict[Role, OutputMemory]:
+    """Return the memories with every window forgotten, for when the climate is led anew."""
+    return {
+        role: replace(memory, window_ends_s=now_s, on_ends_s=float("-inf"), carry_s=0.0)
+        for role, memory in memories.items()
+    }
