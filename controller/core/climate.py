@@ -26,6 +26,9 @@ DAMP_MEAN_S: Final = 900.0
 """Film on the evaporator makes the humidity swing with each start: drying is judged on a mean of a quarter hour."""
 
 DRY_NEUTRAL_PCT: Final = 1.0
+LEAST_DT_S: Final = 1e-3
+"""The first tick of a run may come at the very instant at which the run began."""
+
 CLEARLY_K: Final = 1.0
 COOLED_LATELY_S: Final = 7200.0
 
@@ -112,7 +115,7 @@ def _pi(
         time_fn=_no_time,
     )
     pid.set_auto_mode(True, last_output=integral)
-    duty = pid(error[1], dt=dt_s)
+    duty = pid(error[1], dt=max(dt_s, LEAST_DT_S))
     return pid.components[1], 0.0 if duty is None else duty
 
 

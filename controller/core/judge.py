@@ -103,6 +103,7 @@ def _failed(before: ChannelMemory, fault: FaultKind, newest_s: float) -> Channel
         good=before.good,
         newest_s=newest_s,
         fault=fault,
+        in_a_row=before.in_a_row,
         slowed_c=before.slowed_c,
         minute_s=before.minute_s,
         minute_c=before.minute_c,
@@ -134,7 +135,9 @@ def _follow(
         odd = (*before.odd, value) if agreeing else (value,)
         if len(odd) < NEW_LEVEL:
             failed = _failed(before, "jump", taken_s)
-            return ChannelMemory(good, taken_s, "jump", 0, odd, failed.slowed_c, failed.minute_s, failed.minute_c)
+            return ChannelMemory(
+                good, taken_s, "jump", before.in_a_row, odd, failed.slowed_c, failed.minute_s, failed.minute_c
+            )
         before = ChannelMemory(newest_s=before.newest_s)  # A new level: forget the old one.
     slowed_c, minute_s, minute_c, rate = _slow(channel, before, reading, chamber, slowest_s)
     same_since_s, reference = _same(channel, before, reading, memory)
@@ -147,7 +150,7 @@ def _follow(
         good=reading if fault is None else good,
         newest_s=taken_s,
         fault=fault,
-        in_a_row=before.in_a_row + 1 if fault is None else 0,
+        in_a_row=_in_a_row(before, reading, limits) if fault is None else before.in_a_row,
         slowed_c=slowed_c,
         minute_s=minute_s,
         minute_c=minute_c,
@@ -156,6 +159,13 @@ def _follow(
         same_since_s=same_since_s,
         same_reference=reference,
     )
+
+
+def _in_a_row(before: ChannelMemory, reading: Reading, limits: Limits) -> int:
+    """Count good readings; the count begins anew only where a gap between them was long enough to cut the heat."""
+    if before.good is None or reading.taken_s - before.good.taken_s > limits.fresh_s:
+        return 1
+    return before.in_a_row + 1
 
 
 def _is_sudden(good: Reading, reading: Reading) -> bool:

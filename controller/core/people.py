@@ -243,7 +243,8 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done: 
     _check_replaced(request.replaces, batch.ph_ids)
     entry = _entry(
         request.id, batch, request.at_wall_s, "ph", f"{request.value:g}", "pH", request.actor, inputs,
-        instrument=request.instrument, sample_temp_c=request.sample_temp_c, replaces=request.replaces, note=request.note,
+        instrument=request.instrument, sample_temp_c=request.sample_temp_c, replaces=request.replaces,
+        note=request.note,
     )  # fmt: skip
     if request.instrument.startswith(STRIPS):
         return Done(

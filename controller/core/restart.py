@@ -43,11 +43,9 @@ def after_restart(
     same_boot = bool(boot_id) and boot_id == kept.boot_id
     gap_s = _gap_s(kept, now_s, wall_s, same_boot=same_boot, wall_trusted=wall_trusted)
     crashes = _crashes(kept, wall_s)
-    events: list[Event] = []
     opened = [batch for batch in kept.batches if batch.open]
     length = "of unknown length" if gap_s is None else f"of {_spoken(gap_s)}"
-    for batch in opened:
-        events.append(Event("gap", f"The program was not running: a gap {length}.", batch=batch.id))
+    events = [Event("gap", f"The program was not running: a gap {length}.", batch=batch.id) for batch in opened]
     batches = tuple(_over_gap(batch, gap_s) for batch in opened)
     events += [
         Event("state", f"Paused, waits for you: {b.held_because}.", batch=b.id)

@@ -67,7 +67,9 @@ def watch_agreement(watch: Watch, known: Known, chamber: Chamber, now_s: float) 
     room_c = known.ambient_temp_c if known.ambient_temp_c is not None else chamber.room_c[1]
     is_cold = air_c is not None and air_c < hottest_c - chamber.limits.agree_k and hottest_c > room_c
     if is_cold and apart_s >= SLIPPED_S:
-        text = f"The air probe shows {air_c:.1f} °C and another sensor {hottest_c:.1f} °C: it may hang outside. Heat is off."
+        text = (
+            f"The air probe shows {air_c:.1f} °C, another sensor {hottest_c:.1f} °C: it may hang outside. Heat is off."
+        )
         return watch, [Condition("H9", text)]
     if apart_s >= APART_S:
         return watch, [

@@ -1,0 +1,104 @@
+"""The gate can only take away, and each of its conditions counts."""
+
+from collections.abc import Callable
+
+import pytest
+from msgspec.structs import replace
+
+from controller.core.gate import heat_blocks
+from controller.core.memory import Alarm
+from controller.core.plan import Chamber
+from controller.core.values import Known
+from tests.helpers.bench_chamber import CHAMBER, Bench
+
+NOW_S = 5000.0
+WELL = Known(
+    air_temp_c=30.0,
+    highest_c=30.2,
+    highest_firm_c=30.2,
+    good_air_taken_s=NOW_S - 2.0,
+    good_in_a_row=10,
+    spread_k=0.4,
+)
+LOCKED = Alarm("A2-1", "A2", "1", "too hot", 0.0, active=False, latched=True)
+UNLOCKED = Alarm("P1-1", "P1", "2", "door", 0.0)
+
+
+def blocks(
+    known: Known = WELL,
+    chamber: Chamber = CHAMBER,
+    alarms: tuple[Alarm, ...] = (),
+    since_start_s: float = 600.0,
+    *,
+    state_allows: bool = True,
+) -> tuple[str, ...]:
+    return heat_blocks(known, chamber, alarms, since_start_s, NOW_S, state_allows=state_allows)
+
+
+def test_heat_is_allowed_when_all_is_well() -> None:
+    assert blocks() == ()
+    assert blocks(alarms=(UNLOCKED,)) == ()
+
+
+@pytest.mark.parametrize(
+    ("broken", "row"),
+    [
+        (lambda: blocks(chamber=replace(CHAMBER, heat_refused="no cut-out")), "H11"),
+        (lambda: blocks(since_start_s=29.9), "settling"),
+        (lambda: blocks(replace(WELL, good_in_a_row=2)), "settling"),
+        (lambda: blocks(replace(WELL, good_air_taken_s=NOW_S - 12.1)), "S3"),
+        (lambda: blocks(replace(WELL, good_air_taken_s=NOW_S - 12.1, faults={"air_temp": "checksum"})), "S2"),
+        (lambda: blocks(replace(WELL, highest_c=45.0)), "A2"),
+        (lambda: blocks(replace(WELL, highest_c=None)), "A2"),
+        (lambda: blocks(replace(WELL, spread_k=3.01)), "S9"),
+        (lambda: blocks(alarms=(UNLOCKED, LOCKED)), "A2"),
+        (lambda: blocks(state_allows=False), "state"),
+    ],
+)
+def test_every_condition_alone_takes_the_heat_away(broken: Callable[[], tuple[str, ...]], row: str) -> None:
+    assert broken() == (row,)
+
+
+@pytest.mark.parametrize(
+    "edge",
+    [
+        lambda: blocks(since_start_s=30.0),
+        lambda: blocks(replace(WELL, good_in_a_row=3)),
+        lambda: blocks(replace(WELL, good_air_taken_s=NOW_S - 12.0)),
+        lambda: blocks(replace(WELL, highest_c=44.9)),
+        lambda: blocks(replace(WELL, spread_k=3.0)),
+        lambda: blocks(replace(WELL, spread_k=None)),
+    ],
+)
+def test_at_the_limit_itself_heat_is_still_allowed(edge: Callable[[], tuple[str, ...]]) -> None:
+    assert edge() == ()
+
+
+def test_after_a_start_heat_waits_thirty_seconds() -> None:
+    bench = Bench()
+    for _ in range(5):
+        assert not bench.tick().heat_on
+    assert bench.tick().heat_on
+
+
+def test_no_heat_is_commanded_beyond_twelve_seconds_after_the_newest_good_reading() -> None:
+    bench = Bench().run(minutes=2)
+    last_good_s = bench.now_s - 1.0
+    for _ in range(4):
+        bench.tick(air_temp="missing")
+    assert bench.lamp_off_after(bench.now_s) <= last_good_s + 12.0
+    assert not bench.heat_on
+
+
+def test_the_master_contactor_opens_with_the_gate() -> None:
+    bench = Bench().run(minutes=2)
+    assert bench.outcome is not None
+    assert bench.outcome.commands.is_on("master", bench.now_s)
+    bench.tick(rh_temp=46.0).tick(rh_temp=46.0)
+    assert not bench.outcome.commands.is_on("master", bench.now_s)
+
+
+def test_a_full_batch_in_pause_gets_no_heat() -> None:
+    bench = Bench().run(minutes=2)
+    bench.memory = replace(bench.memory, batches=(replace(bench.batch, state="held"),))
+    assert not bench.tick().heat_on

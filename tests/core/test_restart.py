@@ -1,0 +1,107 @@
+"""After a break the batch goes on where it was, or waits for a person; nothing is made up."""
+
+import pytest
+from msgspec.structs import replace
+
+from controller.core.memory import Memory
+from controller.core.requests import Hang
+from controller.core.restart import after_restart
+from tests.helpers.bench_chamber import CHAMBER, WALL_S, Bench
+
+
+def fermenting() -> Bench:
+    bench = Bench().run(minutes=20, air_temp=36.0, rh_temp=36.0).tick(Hang(id="h")).run(minutes=60)
+    bench.memory = replace(bench.memory, wall_trusted=True)
+    return bench
+
+
+def back(bench: Bench, gap_s: float, boot_id: str = "boot-2", *, trusted: bool = True, clean: bool = False) -> Memory:
+    kept = replace(bench.memory, ended_cleanly=clean)
+    now_s = kept.last_s + gap_s if boot_id == kept.boot_id else 50.0
+    memory, events = after_restart(kept, CHAMBER, now_s, kept.wall_s + gap_s, boot_id, wall_trusted=trusted)
+    assert events[0].kind == "gap"
+    return memory
+
+
+def test_a_short_gap_goes_on_in_the_same_stage_with_its_elapsed_time() -> None:
+    bench = fermenting()
+    memory = back(bench, 300.0)
+    assert memory.batches[0].state == "running"
+    assert memory.batches[0].stage.name == "ferment"
+    assert memory.batches[0].stage_elapsed_s == pytest.approx(bench.batch.stage_elapsed_s + 300.0)
+    assert memory.batches[0].stage_at_conditions_s == bench.batch.stage_at_conditions_s
+    assert memory.alarms == ()
+
+
+def test_an_hour_goes_on_with_an_alarm() -> None:
+    memory = back(fermenting(), 3600.0)
+    assert memory.batches[0].state == "running"
+    assert [alarm.row for alarm in memory.alarms] == ["C16"]
+
+
+@pytest.mark.parametrize(("gap_s", "trusted"), [(9 * 3600.0, True), (60.0, False)])
+def test_a_long_gap_or_one_nobody_can_measure_waits_for_a_person(gap_s: float, trusted: bool) -> None:  # noqa: FBT001
+    memory = back(fermenting(), gap_s, trusted=trusted)
+    assert memory.batches[0].state == "held"
+    assert "look at the meat" in memory.batches[0].held_because
+
+
+def test_in_the_same_boot_the_gap_is_known_without_a_clock_on_the_wall() -> None:
+    memory = back(fermenting(), 120.0, "boot-1", trusted=False)
+    assert memory.batches[0].state == "running"
+
+
+def test_the_gap_is_reckoned_at_the_highest_temperature_on_either_side() -> None:
+    bench = fermenting()
+    used = bench.batch.degree_hours_f
+    memory = back(bench, 600.0)
+    assert memory.batches[0].degree_hours_f == used
+    bench.memory, bench.now_s = memory, memory.last_s
+    bench.tick(air_temp=37.0, rh_temp=37.0)
+    gap_f = (37.0 * 1.8 + 32.0 - 60.0) * 600.0 / 3600.0
+    assert bench.batch.degree_hours_f - used == pytest.approx(gap_f, rel=0.02)
+
+
+def test_after_a_restart_heat_waits_and_the_compressor_rests() -> None:
+    bench = fermenting()
+    bench.memory, bench.now_s = back(bench, 60.0), 50.0
+    for _ in range(5):
+        assert not bench.tick(air_temp=30.0, rh_temp=30.0).heat_on
+    assert bench.tick().heat_on
+    assert bench.memory.outputs["cooler"].off_since_s == 50.0
+
+
+def test_three_crashes_in_ten_minutes_lock_the_heat_until_a_person_clears_it() -> None:
+    bench = fermenting()
+    for _ in range(3):
+        bench.memory = back(bench, 60.0)
+    assert [alarm.row for alarm in bench.memory.alarms if alarm.latched] == ["C2"]
+    bench.now_s = 50.0
+    bench.run(minutes=3, air_temp=30.0)
+    assert not bench.heat_on
+    assert bench.batch.state == "held"
+
+
+def test_clean_stops_are_no_crashes() -> None:
+    bench = fermenting()
+    for _ in range(4):
+        bench.memory = back(bench, 60.0, clean=True)
+    assert bench.memory.alarms == ()
+
+
+def test_counts_of_the_outputs_outlive_the_program() -> None:
+    bench = fermenting()
+    memory = back(bench, 60.0)
+    assert memory.outputs["heater"].closings == bench.memory.outputs["heater"].closings
+    assert memory.outputs["heater"].on_until_s == float("-inf")
+
+
+def test_a_step_of_the_clock_on_the_wall_changes_no_stage_and_no_count() -> None:
+    bench, other = fermenting(), fermenting()
+    bench.wall_s += 7 * 86_400.0
+    bench.run(minutes=10)
+    other.run(minutes=10)
+    assert bench.batch.stage_elapsed_s == other.batch.stage_elapsed_s
+    assert bench.batch.degree_hours_f == other.batch.degree_hours_f
+    assert sum(event.startswith("clock") for event in bench.events) == 1
+    assert bench.wall_s - WALL_S > 7 * 86_400.0
