@@ -15,6 +15,7 @@ The factory is always built by hand and handed to each device. The environment v
 say: with it, a daemon could run on pretended pins without an error.
 """
 
+import time
 import warnings
 from typing import Any, Final, Literal, Protocol
 
@@ -22,7 +23,7 @@ import gpiod
 from gpiod.line import Bias, Direction, Value
 from gpiozero import InputDevice, OutputDevice, PinInvalidPin
 from gpiozero.exc import PinFixedPull, PinInvalidFunction, PinSetInput
-from gpiozero.pins.local import LocalPiFactory, LocalPiPin
+from gpiozero.pins.pi import PiFactory, PiPin
 
 from controller.errors import SettingsError, UnavailableError
 from controller.relays_off import CONSUMER, find_chip_path
@@ -32,15 +33,35 @@ BIAS: Final = {"floating": Bias.DISABLED, "up": Bias.PULL_UP, "down": Bias.PULL_
 Level = Literal[0, 1]
 
 
+class Line(Protocol):
+    """What is needed of a gpiod.LineRequest, a claimed line."""
+
+    def reconfigure_lines(self, config: Any) -> None:  # noqa: ANN401 gpiod's own
+        """Give it other settings, all in one call to the kernel."""
+        ...
+
+    def set_value(self, line: int, value: Value) -> None:
+        """Drive it."""
+        ...
+
+    def get_value(self, line: int) -> Value:
+        """Read it."""
+        ...
+
+    def release(self) -> None:
+        """Give it back."""
+        ...
+
+
 class Chip(Protocol):
     """What is needed of a gpiod.Chip."""
 
-    def request_lines(self, config: Any, consumer: str | None = None) -> gpiod.LineRequest:  # noqa: ANN401 gpiod's own
+    def request_lines(self, config: Any, consumer: str | None = None) -> Line:  # noqa: ANN401 gpiod's own
         """Claim lines, all settings in one call to the kernel."""
         ...
 
 
-class LinePin(LocalPiPin):  # type: ignore[misc] # gpiozero is not typed
+class LinePin(PiPin):  # type: ignore[misc] # gpiozero is not typed
     """Be one line of the chip. The level with which it is first made an output is its OFF level.
 
     Not locked: whoever drives it from several threads holds a lock of his own.
@@ -49,7 +70,7 @@ class LinePin(LocalPiPin):  # type: ignore[misc] # gpiozero is not typed
     def __init__(self, factory: "HeaderFactory", info: Any) -> None:  # noqa: ANN401 gpiozero's own
         """Take note of the line; nothing is claimed before its direction is known."""
         super().__init__(factory, info)
-        self._request: gpiod.LineRequest | None = None
+        self._request: Line | None = None
         self._direction = "input"
         self._bias = "floating"
         self._off: Value | None = None
@@ -112,7 +133,7 @@ class LinePin(LocalPiPin):  # type: ignore[misc] # gpiozero is not typed
         self.input_with_pull(value)
 
 
-class HeaderFactory(LocalPiFactory):  # type: ignore[misc] # gpiozero is not typed
+class HeaderFactory(PiFactory):  # type: ignore[misc] # gpiozero is not typed
     """Make pins on one GPIO chip. Build it with `open_header`; tests hand in gpiozero's MockFactory instead."""
 
     def __init__(self, chip: Chip) -> None:
@@ -123,6 +144,14 @@ class HeaderFactory(LocalPiFactory):  # type: ignore[misc] # gpiozero is not typ
         ] = {}  # gpiozero shares these between all factories of a process; here each has its own.
         self.chip = chip
         self.pin_class = LinePin
+
+    def ticks(self) -> float:
+        """Return seconds of the monotonic clock, as gpiozero wants to compare them."""
+        return time.monotonic()
+
+    def ticks_diff(self, later: float, earlier: float) -> float:
+        """Return the seconds between two ticks."""
+        return later - earlier
 
     def _get_revision(self) -> int:
         return ANY_40_PIN_HEADER

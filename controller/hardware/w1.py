@@ -17,7 +17,9 @@ from controller.core.values import Fault
 
 DEVICES: Final = Path("/sys/bus/w1/devices")
 FAMILY: Final = "28-"  # DS18B20.
-LOW_SUPPLY_C: Final = 127.9375  # Scratchpad 0x07FF: a conversion without enough power (kernel, w1_therm.rst).
+LOW_SUPPLY_C: Final = 127.5
+"""A conversion without enough power leaves 0x07FF in the scratchpad, 127.94 °C (kernel 6.1, w1_therm.rst); with 9 bits
+the last three of it mean nothing. The probe itself reaches 125 °C, so nothing true lies above this."""
 NO_REPLY_C: Final = -127.0  # What programs write for a bus without an answer. Common practice, no source.
 ALL_ZERO: Final = "00 00 00 00 00 00 00 00 00"
 
@@ -38,7 +40,7 @@ class ProbeOnWire:
             value_c = self._ask_library(seen)
         except Exception as error:  # noqa: BLE001 the library lets errors of many families escape
             return name_fault(error, seen)
-        if value_c == LOW_SUPPLY_C:
+        if value_c >= LOW_SUPPLY_C:
             return Fault("low_supply", f"{self.name}: {value_c} °C, the probe has not enough power")
         if value_c == NO_REPLY_C:
             return Fault("no_reply", f"{self.name}: {value_c} °C")

@@ -1,0 +1,103 @@
+"""The safe-off as a command of its own. That it drives real lines was tried on a kernel's simulated chip by hand."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from controller.relays_off import main, read_note, run_dir_path
+
+ROOT = Path(__file__).parents[2]
+NOTE = {
+    "chip": "no-such-chip",
+    "lines": [{"role": "heater", "pin": 17, "off": 1}, {"role": "fan", "pin": 27, "off": 0}],
+}
+
+
+def say(*words: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "controller.relays_off", *words]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+
+
+def test_without_a_note_it_says_that_no_daemon_has_claimed_a_relay(tmp_path: Path) -> None:
+    said = say("--run-dir", str(tmp_path))
+    assert said.returncode == 66
+    assert f"{tmp_path}/relays.json: no such file" in said.stderr
+    assert len(said.stderr.splitlines()) <= 3
+    assert said.stdout == ""
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{",
+        "[]",
+        "null",
+        '{"chip": "x"}',
+        '{"chip": "x", "lines": [{"pin": 17}]}',
+        '{"chip": "x", "lines": [{"pin": "seventeen", "off": 0}]}',
+        '{"chip": "x", "lines": [{"pin": 17, "off": 2}]}',
+        '{"chip": "x", "lines": 17}',
+        "\xff",
+    ],
+)
+def test_a_broken_note_is_told_and_nothing_is_switched(
+    tmp_path: Path,
+    text: str,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    (tmp_path / "relays.json").write_bytes(text.encode("latin-1"))
+    assert main(["--run-dir", str(tmp_path)]) == 65
+    told = capsys.readouterr().err
+    assert "relays.json" in told
+    assert "Nothing was switched" in told
+
+
+def test_a_chip_that_is_not_there_is_told_with_its_label(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "relays.json").write_text(json.dumps(NOTE))
+    assert main(["--run-dir", str(tmp_path)]) == 69
+    assert "labelled no-such-chip" in capsys.readouterr().err
+
+
+def test_the_note_gives_chip_pins_and_levels(tmp_path: Path) -> None:
+    (tmp_path / "relays.json").write_text(json.dumps(NOTE))
+    assert read_note(str(tmp_path)) == ("no-such-chip", {17: 1, 27: 0})
+
+
+@pytest.mark.parametrize(
+    ("given", "path"),
+    [("", "/run/hangroom"), ("/run/other", "/run/other"), ("/run/a:/run/b", "/run/a")],
+)
+def test_the_run_directory_is_systemds(given: str, path: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("RUNTIME_DIRECTORY", given)
+    assert run_dir_path() == path
+
+
+@pytest.mark.parametrize("words", [["--run-dri", "/run/x"], ["17"], ["--run-dir"], ["--run-dir", "a", "b"]])
+def test_a_mistyped_command_is_told_how_it_goes(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(words) == 64
+    assert "Usage: hangroom-relays-off" in capsys.readouterr().err
+
+
+def test_help_says_where_the_pins_come_from() -> None:
+    said = say("--help")
+    assert said.returncode == 0
+    assert "relays.json" in said.stdout
+
+
+def test_it_imports_nothing_heavy() -> None:
+    """It is started after a crash, on a slow machine, with the lamp on: no gpiozero, no settings, no command line."""
+    program = "import sys, controller.relays_off; print(*sorted(sys.modules))"
+    modules = subprocess.run(
+        [sys.executable, "-c", program],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split()
+    ours = {name for name in modules if name.startswith("controller")}
+    assert ours == {"controller", "controller.errors", "controller.relays_off"}
+    assert not {"gpiozero", "msgspec", "click", "argparse", "pathlib", "logging"} & set(modules)

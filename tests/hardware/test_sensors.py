@@ -1,0 +1,181 @@
+"""All sensors of a chamber, each in a thread of its own, with real files and a clock that the test moves."""
+
+import os
+import threading
+import tomllib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from gpiozero.pins.mock import MockFactory
+
+from controller.core.values import Channel, Fault, Reading
+from controller.hardware.sensors import EVERY_S, ReaderThread, Roots, ThreadedSensors, Values
+from controller.settings.chamber_file import SensorEntry
+
+TEXT = tomllib.loads((Path(__file__).parents[1] / "data" / "kernel_text.toml").read_text())
+AIR, CORE = "28-000544332211", "28-000544332212"
+
+
+def comes_true(what: Callable[[], bool]) -> bool:
+    """Give other threads up to 3 s to make it true."""
+    pause = threading.Event()
+    return any(what() or pause.wait(0.005) for _ in range(600))
+
+
+class Rig:
+    """Hold a tree of sensor files, a clock, and the sensors that were started on them."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+        self.now_s = 100.0
+        self.factory = MockFactory()
+        self.started: list[ThreadedSensors] = []
+        hwmon = root / "hwmon" / "hwmon0"
+        hwmon.mkdir(parents=True)
+        (root / "iio").mkdir()
+        for name, text in TEXT["sht4x"].items():
+            (hwmon / name).write_text(text)
+        for id in (AIR, CORE):
+            (root / "w1" / id).mkdir(parents=True)
+            (root / "w1" / id / "w1_slave").write_text(TEXT["w1_slave"]["good"])
+
+    def hang(self, id: str) -> Path:
+        fifo = self.root / "w1" / id / "w1_slave"
+        fifo.unlink()
+        os.mkfifo(fifo)
+        return fifo
+
+    def start(self, *entries: SensorEntry) -> ThreadedSensors:
+        roots = Roots(self.root / "w1", self.root / "hwmon", self.root / "iio")
+        sensors = ThreadedSensors(entries, self.factory, roots=roots, every_s=0.01, now=lambda: self.now_s)
+        self.started.append(sensors)
+        return sensors
+
+    def end(self) -> None:
+        for sensors in self.started:
+            sensors.close()
+
+
+@pytest.fixture
+def rig(tmp_path: Path) -> Iterator[Rig]:
+    rig = Rig(tmp_path)
+    yield rig
+    rig.end()
+
+
+class Scripted:
+    """Be a device whose measurement is what the test says, at the cost of time that the test says."""
+
+    name = "scripted"
+    channels: tuple[Channel, ...] = ("air_temp",)
+
+    def __init__(self) -> None:
+        self.answer: float | Fault | Exception = 24.0
+        self.takes_s = 0.75
+        self.now_s = 100.0
+
+    def measure(self) -> Values:
+        self.now_s += self.takes_s
+        if isinstance(self.answer, Exception):
+            raise self.answer
+        return {"air_temp": self.answer}
+
+    def reader(self) -> ReaderThread:
+        return ReaderThread(self, every_s=EVERY_S, hung_s=5.0, now=lambda: self.now_s)
+
+
+def air_temp(offset_k: float = 0.0) -> SensorEntry:
+    return SensorEntry(channel="air_temp", kind="ds18b20", id=AIR, offset_k=offset_k)
+
+
+def humidity(**offsets: float) -> SensorEntry:
+    return SensorEntry(channel="rh", kind="sht4x", **offsets)  # type: ignore[arg-type]
+
+
+def test_every_channel_of_the_chamber_gets_its_value(rig: Rig) -> None:
+    sensors = rig.start(air_temp(), humidity(), SensorEntry(channel="core_temp", kind="ds18b20", id=CORE))
+    assert set(sensors.newest()) == {"air_temp", "rh", "rh_temp", "core_temp"}
+    assert comes_true(lambda: all(isinstance(word, Reading) for word in sensors.newest().values()))
+    assert sensors.newest() == {
+        "air_temp": Reading(21.0, 100.0),
+        "rh": Reading(81.997, 100.0),
+        "rh_temp": Reading(21.498, 100.0),
+        "core_temp": Reading(21.0, 100.0),
+    }
+
+
+def test_offsets_of_the_chamber_file_are_added(rig: Rig) -> None:
+    sensors = rig.start(air_temp(offset_k=-0.5), humidity(offset_k=1.0, offset_pct=-2.0))
+    assert comes_true(lambda: all(isinstance(word, Reading) for word in sensors.newest().values()))
+    values = {channel: word.value for channel, word in sensors.newest().items() if isinstance(word, Reading)}
+    assert values == {"air_temp": 20.5, "rh": pytest.approx(79.997), "rh_temp": pytest.approx(22.498)}
+
+
+def test_a_humidity_sensor_elsewhere_is_a_thermometer_only(rig: Rig) -> None:
+    sensors = rig.start(SensorEntry(channel="ambient_temp", kind="sht4x"))
+    assert comes_true(lambda: sensors.newest() == {"ambient_temp": Reading(21.498, 100.0)})
+
+
+def test_a_probe_that_hangs_is_told_and_costs_nobody_else(rig: Rig) -> None:
+    fifo = rig.hang(AIR)
+    sensors = rig.start(air_temp(), humidity())
+    assert comes_true(lambda: isinstance(sensors.newest()["rh"], Reading))
+    assert sensors.newest()["air_temp"] == Fault("unread", AIR)
+    rig.now_s += 5.1
+    assert comes_true(lambda: sensors.newest()["rh"] == Reading(81.997, 105.1))
+    assert comes_true(lambda: sensors.newest()["air_temp"] == Fault("hung", f"{AIR}: no answer for 5 s"))
+    # The old file goes, the probe is there again; the read that hung finds the end of its file.
+    old = fifo.rename(fifo.with_name("old"))
+    fifo.write_text(TEXT["w1_slave"]["good"])
+    os.close(os.open(old, os.O_RDWR | os.O_NONBLOCK))
+    assert comes_true(lambda: sensors.newest()["air_temp"] == Reading(21.0, 105.1))
+
+
+def test_a_probe_that_vanishes_is_a_fault_and_not_its_last_value(rig: Rig) -> None:
+    sensors = rig.start(air_temp())
+    assert comes_true(lambda: isinstance(sensors.newest()["air_temp"], Reading))
+    (rig.root / "w1" / AIR / "w1_slave").unlink()
+    assert comes_true(lambda: isinstance(sensors.newest()["air_temp"], Fault))
+    word = sensors.newest()["air_temp"]
+    assert isinstance(word, Fault)
+    assert word.kind == "missing"
+
+
+def test_the_stamp_is_the_end_of_the_measurement() -> None:
+    device = Scripted()
+    reader = device.reader()
+    reader.measure_once()
+    assert reader.newest(device.now_s) == {"air_temp": Reading(24.0, 100.75)}
+    assert reader.newest(device.now_s + 60.0) == {"air_temp": Reading(24.0, 100.75)}  # It keeps its own time.
+
+
+def test_before_the_first_value_a_channel_is_unread() -> None:
+    assert Scripted().reader().newest(0.0) == {"air_temp": Fault("unread", "scripted")}
+
+
+@pytest.mark.parametrize(("takes_s", "fault"), [(5.0, False), (5.01, True)])
+def test_a_measurement_that_took_too_long_is_not_believed(takes_s: float, fault: bool) -> None:  # noqa: FBT001
+    device = Scripted()
+    device.takes_s = takes_s
+    reader = device.reader()
+    reader.measure_once()
+    assert isinstance(reader.newest(device.now_s)["air_temp"], Fault) is fault
+
+
+def test_whatever_a_device_throws_is_a_fault_of_that_device() -> None:
+    device = Scripted()
+    device.answer = ZeroDivisionError("division by zero")
+    reader = device.reader()
+    reader.measure_once()
+    assert reader.newest(0.0) == {"air_temp": Fault("bus_error", "scripted: ZeroDivisionError: division by zero")}
+
+
+def test_the_door_is_open_while_its_contact_is(rig: Rig) -> None:
+    sensors = rig.start(SensorEntry(channel="door", kind="contact", pin=22))
+    pin: Any = rig.factory.pin(22)
+    assert pin.pull == "up"
+    assert comes_true(lambda: sensors.newest()["door"] == Reading(1.0, 100.0))
+    pin.drive_low()
+    assert comes_true(lambda: sensors.newest()["door"] == Reading(0.0, 100.0))
