@@ -56,6 +56,7 @@ class World:
         diameter_mm: float = 55.0,
         ends_s: float = inf,
         pace: Callable[[float], None] | None = None,
+        plant: type[ChamberModel] = ChamberModel,
     ) -> None:
         """Build the world at its begin: an empty chamber that has stood in its room for long.
 
@@ -71,6 +72,7 @@ class World:
             diameter_mm: of the sausage that the maker will hang.
             ends_s: how long the run lasts; then `clock.sleep_until` says False.
             pace: called with the seconds of every sleep, to make the run slow enough to look at.
+            plant: the model of the chamber; another one shows what hangs on its equations.
 
         Raises:
             SettingsError: the chamber file lacks a figure that the model needs.
@@ -87,7 +89,7 @@ class World:
         room_c = min(max(ROOM_C, lowest_c), highest_c) if ambient_c is None else ambient_c
         self.room: Room = weather or ConstantRoom(room_c, ambient_rh_pct)
         temp_c, rh_pct = self.room.at(begin_wall_s)
-        self.model = ChamberModel(parameters_of(chamber), room_c=temp_c, room_rh_pct=rh_pct)
+        self.model = plant(parameters_of(chamber), room_c=temp_c, room_rh_pct=rh_pct)
         self.meat: Meat | None = None
         self.meat_is_in = False
         self.elsewhere = Elsewhere(temp_c, CELLAR_RH_PCT)
