@@ -3,8 +3,8 @@
 A Raspberry Pi's kernel leaves an output at its last level when the program that drove it dies, so a killed daemon
 leaves the lamp burning; this command is what ends it. It therefore leans on as little as possible: it reads the
 note that the daemon left in its run directory before it claimed its first line, not the chamber file, and needs
-`gpiod` only. Nothing else of Hangroom is imported but the errors; `controller.hardware.pins` uses the two things
-both must agree on, the note and how a chip is found, from here.
+`gpiod` only. Nothing else of Hangroom is imported but the errors; what both must agree on (the note, how a chip is
+found, how a line is made an output) `controller.hardware` takes from here.
 
 It works line by line: a line that somebody else holds does not keep the others on.
 """
@@ -17,7 +17,7 @@ import sys
 from typing import Any, Final
 
 import gpiod
-from gpiod.line import Direction, Value
+from gpiod.line import Bias, Direction, Value
 
 from controller.errors import AccessError, DataError, HangroomError, NoInputError, UnavailableError, UsageError
 
@@ -122,6 +122,19 @@ def drive_off(label: str, lines: dict[int, int], dev_dir: str = "/dev") -> None:
             f"{len(lines) - len(failed)} of {len(lines)} relays were driven off; not these: {'; '.join(failed)}.\n"
             "If a daemon holds them, stop it (sudo systemctl stop hangroom) and say this again.",
         )
+
+
+def off_settings(off: int) -> gpiod.LineSettings:
+    """Return what makes a line an output at this level, and pulls it there if it becomes an input afterwards.
+
+    A kernel that makes a released line an input (all but a Raspberry Pi's own, and that too with strict_gpiod) would
+    otherwise switch an active-low relay on as soon as the program that drove it off has ended.
+    """
+    return gpiod.LineSettings(
+        direction=Direction.OUTPUT,
+        output_value=Value.ACTIVE if off else Value.INACTIVE,
+        bias=Bias.PULL_UP if off else Bias.PULL_DOWN,
+    )
 
 
 def _why(chip: gpiod.Chip, pin: int, error: Exception) -> str:

@@ -8,8 +8,9 @@ every Raspberry Pi since the B+ has the same GPIO 0 to 27 on its 40-pin header, 
 
 How it ends. gpiozero's own way to close a pin turns it into an input without a pull, and then whatever hangs on the
 wire decides. Here closing an output drives it OFF and keeps it claimed as an output for as long as the process
-lives; when the process ends, the kernel takes the line back (a Raspberry Pi's kernel leaves it as it stands, which
-is OFF; others make it an input) and from then on an external resistor decides.
+lives. When the process ends, the kernel takes the line back: a Raspberry Pi's kernel leaves it as it stands, which
+is OFF; others make it an input, and then a resistor decides. The chip's own weak one is therefore set to pull to OFF
+together with the level. It is no substitute for an external one: it is gone whenever the machine is switched on.
 
 The factory is always built by hand and handed to each device. The environment variable GPIOZERO_PIN_FACTORY has no
 say: with it, a daemon could run on pretended pins without an error.
@@ -26,7 +27,7 @@ from gpiozero.exc import PinFixedPull, PinInvalidFunction, PinSetInput
 from gpiozero.pins.pi import PiFactory, PiPin
 
 from controller.errors import SettingsError, UnavailableError
-from controller.relays_off import CONSUMER, find_chip_path
+from controller.relays_off import CONSUMER, find_chip_path, off_settings
 
 ANY_40_PIN_HEADER: Final = 0xA02082  # A 3B; all boards since the B+ have the same GPIO numbers on the same header.
 BIAS: Final = {"floating": Bias.DISABLED, "up": Bias.PULL_UP, "down": Bias.PULL_DOWN}
@@ -84,8 +85,9 @@ class LinePin(PiPin):  # type: ignore[misc] # gpiozero is not typed
 
     def output_with_state(self, state: int) -> None:
         """Make the line an output at this level, without an instant at the other one."""
-        value = Value.ACTIVE if state else Value.INACTIVE
-        self._claim(gpiod.LineSettings(direction=Direction.OUTPUT, output_value=value))
+        settings = off_settings(state)
+        value = settings.output_value
+        self._claim(settings)
         self._direction = "output"
         if self._off is None:
             self._off = value

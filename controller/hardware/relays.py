@@ -26,7 +26,7 @@ from controller.core.values import Commands, Role
 from controller.errors import StorageError, UnavailableError
 from controller.hardware.pins import Coil, claim_output
 from controller.relays_off import NOTE
-from controller.settings.chamber_file import OutputEntry
+from controller.settings.chamber_tables import OutputEntry
 
 RETRY_S: Final = 0.5
 """A line that would not go off is tried again after this long. Common practice, no source."""

@@ -16,7 +16,7 @@ from controller.core.values import Channel, Fault, Reading, Readings
 from controller.hardware.pins import Contact
 from controller.hardware.sysfs import HWMON, IIO, KernelSensor, Kind
 from controller.hardware.w1 import DEVICES, ProbeOnWire
-from controller.settings.chamber_file import SensorEntry
+from controller.settings.chamber_tables import SensorEntry
 
 EVERY_S: Final = 2.5  # Longer than the 2 s for which the kernel's sht4x and dht11 drivers give the same value again.
 HUNG_S: Final = 5.0  # Common practice, no source.

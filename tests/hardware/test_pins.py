@@ -52,11 +52,14 @@ class WrittenChip:
         return WrittenLine(self.asked)
 
 
-@pytest.mark.parametrize(("active", "off"), [("high", Value.INACTIVE), ("low", Value.ACTIVE)])
-def test_a_line_becomes_an_output_at_its_off_level_in_one_request(active: Active, off: Value) -> None:
+@pytest.mark.parametrize(
+    ("active", "off", "pull"),
+    [("high", Value.INACTIVE, Bias.PULL_DOWN), ("low", Value.ACTIVE, Bias.PULL_UP)],
+)
+def test_a_line_becomes_an_output_at_its_off_level_in_one_request(active: Active, off: Value, pull: Bias) -> None:
     chip = WrittenChip()
     coil = claim_output(17, active, HeaderFactory(chip))
-    assert chip.asked == [("request", {17: LineSettings(direction=Direction.OUTPUT, output_value=off)})]
+    assert chip.asked == [("request", {17: LineSettings(direction=Direction.OUTPUT, output_value=off, bias=pull)})]
     coil.on()
     on = Value.INACTIVE if off is Value.ACTIVE else Value.ACTIVE
     assert chip.asked[1:] == [("set", (17, on))]

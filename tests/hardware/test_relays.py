@@ -15,7 +15,7 @@ from gpiozero.pins.mock import MockFactory, MockPin
 from controller.core.values import Commands, Role
 from controller.errors import SettingsError, StorageError, UnavailableError
 from controller.hardware.relays import TimedRelays
-from controller.settings.chamber_file import OutputEntry
+from controller.settings.chamber_tables import OutputEntry
 
 ROOT = Path(__file__).parents[2]
 HEATER, MIST, MASTER = 17, 27, 22
@@ -220,7 +220,7 @@ import atexit, os, pathlib, signal, sys, threading
 from gpiozero.pins.mock import MockFactory
 from controller.core.values import Commands
 from controller.hardware.relays import TimedRelays
-from controller.settings.chamber_file import OutputEntry
+from controller.settings.chamber_tables import OutputEntry
 factory = MockFactory()
 atexit.register(lambda: print("at the end", factory.pin(17).function, factory.pin(17).state))
 signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
@@ -242,6 +242,15 @@ def test_a_line_that_will_not_go_off_does_not_keep_the_next_one_on(bench: Bench)
     with pytest.raises(UnavailableError, match="Input/output error"):
         relays.all_off()
     assert not bench.pin(MIST).is_energised("high")
+
+
+def test_a_line_that_cannot_be_driven_ends_the_others_too(bench: Bench) -> None:
+    relays = bench.build(heater(), mist())
+    relays.apply(bench.until(heater=5.0))
+    bench.pin(MIST).stuck = True
+    with pytest.raises(UnavailableError, match="Input/output error"):
+        relays.apply(bench.until(heater=5.0, humidifier=5.0))
+    assert not bench.pin(HEATER).is_energised("high")
 
 
 def test_the_timer_tries_a_stuck_line_again_and_the_loop_hears_of_it(bench: Bench) -> None:

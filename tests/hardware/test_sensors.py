@@ -12,7 +12,7 @@ from gpiozero.pins.mock import MockFactory
 
 from controller.core.values import Channel, Fault, Reading
 from controller.hardware.sensors import EVERY_S, ReaderThread, Roots, ThreadedSensors, Values
-from controller.settings.chamber_file import SensorEntry
+from controller.settings.chamber_tables import SensorEntry
 
 TEXT = tomllib.loads((Path(__file__).parents[1] / "data" / "kernel_text.toml").read_text())
 AIR, CORE = "28-000544332211", "28-000544332212"
