@@ -49,9 +49,27 @@ COIL_KG_M3: Final = 0.0056
 """Vapour density over a dehumidifier's coil at 2 °C."""
 
 
-def saturation_kg_m3(temp_c: float) -> float:
+def exact_saturation_kg_m3(temp_c: float) -> float:
     """Return the density of saturated vapour in kg/m³."""
     return saturation_pressure_pa(temp_c) / (VAPOUR_GAS_CONSTANT * (temp_c + ZERO_C_IN_K))
+
+
+_LOWEST_C: Final = -50.0
+_STEPS_PER_K: Final = 16.0
+_SATURATION: Final = tuple(exact_saturation_kg_m3(_LOWEST_C + n / _STEPS_PER_K) for n in range(16 * 170 + 2))
+
+
+def saturation_kg_m3(temp_c: float) -> float:
+    """Return the same by interpolation in a table, four times as fast; -50 to 120 °C.
+
+    It is within 1e-5 of the formula, and within 1e-4 in the step at 0 °C where ice becomes water.
+    """
+    place = (temp_c - _LOWEST_C) * _STEPS_PER_K
+    step = int(place)
+    if 0 <= step < len(_SATURATION) - 1:
+        below = _SATURATION[step]
+        return below + (place - step) * (_SATURATION[step + 1] - below)
+    return exact_saturation_kg_m3(temp_c)
 
 
 class ChamberModel:

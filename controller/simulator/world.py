@@ -250,15 +250,18 @@ class World:
             return powered and (role in coils or role in welded)
 
         series = "master" not in self.relays.closings or on("master")
-        model.lamp_on = on("heater") and series and "lamp-burnt" not in active
+        lamp_on = on("heater") and series and "lamp-burnt" not in active
+        if lamp_on != model.lamp_on:
+            model.lamp_on = lamp_on
+            self.lamp.note(self.elapsed_s, on=lamp_on)
         model.mist_on = on("humidifier") and "humidifier-empty" not in active
         model.cooler_on = on("cooler")
         model.dehumidifier_on = on("dehumidifier")
-        model.fan_on = on("fan")
-        model.fresh_air_on = on("fresh_air")
-        model.door_open = "door-open" in active or self.elapsed_s < self._door_until_s
-        model.changed()
-        self.lamp.note(self.elapsed_s, on=model.lamp_on)
+        door_open = "door-open" in active or self.elapsed_s < self._door_until_s
+        air = (on("fan"), on("fresh_air"), door_open)
+        if air != (model.fan_on, model.fresh_air_on, model.door_open):
+            model.fan_on, model.fresh_air_on, model.door_open = air
+            model.changed()
 
     def _look_around(self) -> None:
         """Look at the room and at the meat anew."""

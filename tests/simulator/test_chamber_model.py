@@ -8,7 +8,7 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 
 from controller.food.air import saturation_pressure_pa, vapour_density_kg_m3, vapour_pressure_pa
-from controller.simulator.chamber_model import ChamberModel
+from controller.simulator.chamber_model import ChamberModel, exact_saturation_kg_m3, saturation_kg_m3
 from tests.helpers.simulated_chambers import NAMES, chamber_of, load, model_of, published
 
 # Full-lamp figures as published beside the table (common practice; computed there by eigenvalues).
@@ -277,3 +277,11 @@ def test_a_cooled_fridge_full_of_fresh_meat_stays_damp() -> None:
             seen.append(model.rh_pct)
     assert np.mean(seen) == pytest.approx(91.0, abs=1.5)  # Published: 91 %RH,
     assert 6.0 <= np.std(seen) <= 9.0  # 6 to 9 %RH standard deviation within the compressor's cycles.
+
+
+def test_the_table_of_saturation_is_as_good_as_the_formula() -> None:
+    for n in range(-400, 1100):
+        temp_c = n / 10.0 + 0.0137
+        within = 1e-4 if abs(temp_c) < 0.1 else 1e-5  # At 0 °C the formula for ice gives way to that for water.
+        assert saturation_kg_m3(temp_c) == pytest.approx(exact_saturation_kg_m3(temp_c), rel=within)
+    assert saturation_kg_m3(-60.0) == exact_saturation_kg_m3(-60.0)
