@@ -36,7 +36,7 @@ def run(
     chamber: Chamber,
     ports: Ports,
     told: Iterable[Event] = (),
-    watch: Callable[[Memory], None] | None = None,
+    watch: Callable[[Memory, Outcome], None] | None = None,
 ) -> Memory:
     """Run ticks until the clock says that the daemon is to end; return the memory to save.
 
@@ -45,7 +45,7 @@ def run(
         chamber: what is fixed while the daemon runs.
         ports: the world.
         told: events from before the first tick, recorded with it.
-        watch: called with the memory after each tick; the progress bar and the modelled maker look through it.
+        watch: called with memory and outcome after each tick; the progress bar and the modelled maker look through it.
     """
     clock = ports.clock
     due_s = clock.monotonic_s()
@@ -63,7 +63,7 @@ def run(
             first = False
         ports.supervisor.alive(_status(memory, outcome))
         if watch is not None:
-            watch(memory)
+            watch(memory, outcome)
         due_s += chamber.tick_s
         late_s = clock.monotonic_s() - due_s
         missed = max(int(late_s // chamber.tick_s), 0)

@@ -95,7 +95,7 @@ def _mind_the_set_point(loops: Loops, wanted_c: float) -> Loops:
 
 
 def _pi(
-    error: tuple[float, float], per_k: float, ti_s: float, integral: float, last: float, dt_s: float
+    error: tuple[float, float], per_k: float, ti_s: float, integral: float, last: float, dt_s: float, top: float = 1.0
 ) -> tuple[float, float]:
     """Run one step of a PI loop by simple-pid, rebuilt from our own memory so that it hides nothing.
 
@@ -103,14 +103,14 @@ def _pi(
     the last duty was clipped and the error drives it further.
     """
     drives = (error[0] - error[1]) * per_k
-    clipped = (last >= 1.0 and drives > 0.0) or (last <= 0.0 and drives < 0.0)
+    clipped = (last >= top and drives > 0.0) or (last <= 0.0 and drives < 0.0)
     pid = PID(
         per_k,
         0.0 if clipped else per_k / ti_s,
         0.0,
         setpoint=error[0],
         sample_time=None,
-        output_limits=(0.0, 1.0),
+        output_limits=(0.0, top),
         auto_mode=False,
         time_fn=_no_time,
     )
@@ -192,4 +192,5 @@ def _mist(
         return loops.mist_integral, 0.0
     lift = chamber.figures.mist_pct_per_s * saturation_pressure_pa(20.0) / saturation_pressure_pa(wanted_c)
     per_pct = 0.5 / (lift * output.window_s)
-    return _pi((dry_pct, 0.0), per_pct, chamber.gains.mist_ti_s, loops.mist_integral, loops.mist_duty, dt_s)
+    ti_s = chamber.gains.mist_ti_s
+    return _pi((dry_pct, 0.0), per_pct, ti_s, loops.mist_integral, loops.mist_duty, dt_s, output.max_duty)

@@ -20,6 +20,8 @@ from controller.food.degree_hours import CANADA, US, accumulate
 
 AT_CONDITIONS_K: Final = 1.0
 ARRIVED_K: Final = 0.5
+ARRIVAL_AFTER_HANG_S: Final = 600.0
+"""Right after hanging the probe still shows the empty box; cold meat shows within ten minutes."""
 SETTLING_AFTER_HANG_S: Final = 3600.0
 """For an hour after hanging cold meat and an open lid raise no alarm."""
 PH_GROWTH_STOPS: Final = 5.3
@@ -89,11 +91,12 @@ def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | 
     running = batch.state in {"running", "suspended"}
     here = batch.stage.where == "chamber"
     waiting = batch.stage.kind == "ferment" and batch.hung_s is None
+    just_hung = batch.hung_s is not None and batch.elapsed_s - batch.hung_s < ARRIVAL_AFTER_HANG_S
     off_k = None if air_c is None or wanted_c is None else abs(air_c - wanted_c)
     at_conditions = batch.state == "running" and (
         not here or wanted_c is None or (off_k is not None and off_k <= AT_CONDITIONS_K)
     )
-    arrived = batch.arrived or (running and here and not waiting and off_k is not None and off_k <= ARRIVED_K)
+    arrived = batch.arrived or (running and here and not (waiting or just_hung) and off_k is not None and off_k <= ARRIVED_K)
     fahrenheit, celsius, highest_c = batch.degree_hours_f, batch.degree_hours_c, batch.highest_air_c
     if batch.hung_s is not None and not batch.passed_5_3 and batch.state != "complete":
         reckoned_c = worst_c if here else batch.stage.air_temp_c

@@ -100,7 +100,8 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     climate = wanted_climate(leading)
     memory, commands, blocks, conditions = _drive(memory, known, climate, leading, chamber, now_s, dt_s)
     memory = _raise_alarms(memory, conditions, inputs, known, chamber, diary)
-    memory = _settle_states(memory, leading, blocks, diary)
+    if now_s - memory.started_s > chamber.limits.settle_s:
+        memory = _settle_states(memory, leading, blocks, diary)
     if inputs.summary_due:
         diary.events += [Event("summary", _summary(batch, known), batch=batch.id) for batch in memory.batches]
     diary.checkpoint |= bool(diary.entries or diary.answers) or now_s - memory.saved_s >= CHECKPOINT_S
