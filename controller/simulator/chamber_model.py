@@ -18,9 +18,9 @@ meat gives off water but never gathers any. Mass transfer follows heat transfer 
 from math import exp
 from typing import Final
 
-from controller.food.air import VAPOUR_GAS_CONSTANT, ZERO_C_IN_K, saturation_pressure_pa
+from controller.food.air import LATENT_J_PER_KG, VAPOUR_GAS_CONSTANT, ZERO_C_IN_K, saturation_pressure_pa
 from controller.simulator.chamber_parameters import AIR_J_PER_KG_K, AIR_KG_M3, DEHUMIDIFIER_M3_S_PER_W, Parameters
-from controller.simulator.ledger import LATENT_J_PER_KG, Ledger
+from controller.simulator.ledger import Ledger
 
 WATER_J_PER_KG_K: Final = 4186.0
 MEAT_J_PER_KG_K: Final = 3300.0

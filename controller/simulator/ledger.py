@@ -1,9 +1,6 @@
 """The account of what crosses the modelled chamber's boundary, so that its balances can be closed."""
 
-from typing import Final
-
-LATENT_J_PER_KG: Final = 2.47e6
-"""Heat of evaporation of water near 13 °C; one figure for all temperatures."""
+from controller.food.air import LATENT_J_PER_KG
 
 
 class Ledger:

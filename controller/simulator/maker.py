@@ -12,6 +12,7 @@ from controller.core.memory import Alarm, Batch, Memory
 from controller.core.plan import Stage
 from controller.core.requests import Confirm, CoreTemp, Hang, Ph, Request, Seen, Weigh
 from controller.simulator.meat import ELSEWHERE_W_PER_M2_K, HOT_W_PER_M2_K, Elsewhere, Meat
+from controller.simulator.sausage import Sausage
 from controller.simulator.world import CELLAR_RH_PCT, World
 
 ACTOR: Final = "maker"
@@ -45,11 +46,12 @@ WET_PCT: Final = 95.0
 
 
 class Maker:
-    """Be a `RequestBox` whose requests come from a modelled person. `make_meat` gives the sausage that he hangs."""
+    """Be a `RequestBox` whose requests come from a modelled person."""
 
-    def __init__(self, world: World, make_meat: Callable[[Batch], Meat]) -> None:
-        """Begin with nothing done."""
-        self._world, self._make_meat = world, make_meat
+    def __init__(self, world: World, make_meat: Callable[[Batch], Meat] | None = None) -> None:
+        """Begin with nothing done. `make_meat` gives what he hangs; without it, sausage as the batch card says."""
+        self._world = world
+        self._make_meat = make_meat or self._stuff
         self._random = Random(f"{world.seed}:maker")  # noqa: S311 - a model, no secret
         self._requests: list[Request] = []
         self._asked = 0
@@ -118,6 +120,21 @@ class Maker:
         piece_g = min(LARGEST_PIECE_G, meat.mass_kg * 1000.0 / len(PIECES))
         pieces = {name: float(round(piece_g * self._random.uniform(0.9, 1.1))) for name in PIECES}
         self._requests.append(Hang(id=self._name(), actor=ACTOR, batch=batch.id, pieces_g=pieces))
+
+    def _stuff(self, batch: Batch) -> Sausage:
+        """Stuff the batch's sausage: the usual one, or in a world that varies one that differs as batches do."""
+        card = batch.profile
+        mass_kg = batch.meat_kg or self._world.chamber.model.meat_kg
+        dextrose_pct = card.per_kg.dextrose_pct
+        if self._world.vary:
+            return Sausage.varied(
+                Random(f"{self._world.seed}:sausage:{batch.id}"),  # noqa: S311 - a model, no secret
+                diameter_mm=batch.diameter_mm,
+                mass_kg=mass_kg,
+                dextrose_pct=dextrose_pct,
+                culture=card.starter,
+            )
+        return Sausage(diameter_mm=batch.diameter_mm, mass_kg=mass_kg, dextrose_pct=dextrose_pct, culture=card.starter)
 
     def _put_in_place(self, batch: Batch, meat: Meat) -> None:
         here = (batch.id, batch.stage_index)

@@ -53,7 +53,6 @@ class World:
         ambient_rh_pct: float = ROOM_RH_PCT,
         faults: Sequence[SimulatedFault] = (),
         vary: bool = False,
-        diameter_mm: float = 55.0,
         ends_s: float = inf,
         pace: Callable[[float], None] | None = None,
         plant: type[ChamberModel] = ChamberModel,
@@ -69,7 +68,6 @@ class World:
             ambient_rh_pct: its humidity.
             faults: what goes wrong, and when.
             vary: draw errors of the sensors, and let the maker draw a sausage, from the seed.
-            diameter_mm: of the sausage that the maker will hang.
             ends_s: how long the run lasts; then `clock.sleep_until` says False.
             pace: called with the seconds of every sleep, to make the run slow enough to look at.
             plant: the model of the chamber; another one shows what hangs on its equations.
@@ -78,7 +76,7 @@ class World:
             SettingsError: the chamber file lacks a figure that the model needs.
             UsageError: a fault concerns a sensor or an output that this chamber does not have.
         """
-        self.chamber, self.seed, self.vary, self.diameter_mm = chamber, seed, vary, diameter_mm
+        self.chamber, self.seed, self.vary = chamber, seed, vary
         self.ends_s, self._pace = ends_s, pace
         self.elapsed_s = self.boot_s = 0.0
         self.boots = 1

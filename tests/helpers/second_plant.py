@@ -10,9 +10,9 @@ from collections import deque
 from math import exp
 from typing import Final
 
+from controller.food.air import LATENT_J_PER_KG
 from controller.simulator.chamber_model import ChamberModel
 from controller.simulator.chamber_parameters import Parameters
-from controller.simulator.ledger import LATENT_J_PER_KG
 
 ON_THE_WAY_S: Final = 15
 LAMP_ZONE: Final = 0.3

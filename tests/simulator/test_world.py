@@ -7,10 +7,11 @@ import pytest
 from controller.core.values import Commands, Reading
 from controller.simulator.chamber_model import MEAT_J_PER_KG_K, ChamberModel
 from controller.simulator.meat import Elsewhere
+from controller.simulator.sausage import Sausage
 from controller.simulator.weather import ConstantRoom
 from controller.simulator.world import World
 from tests.helpers.second_plant import SecondPlant
-from tests.helpers.simulated_chambers import BEGIN_WALL_S, SteadyMeat, chamber_of
+from tests.helpers.simulated_chambers import BEGIN_WALL_S, NAMES, SteadyMeat, chamber_of, published
 
 
 def world_of(name: str = "insulated-box", *, plant: type[ChamberModel] = ChamberModel, **options: float) -> World:
@@ -77,6 +78,25 @@ def test_cold_meat_warms_and_loses_what_the_air_gains() -> None:
     probe = world.sensors.newest()["core_temp"]
     assert isinstance(probe, Reading)
     assert probe.value == pytest.approx(meat.core_temp_c, abs=0.05)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_sausage_of_55_mm_has_the_area_of_the_published_table(name: str) -> None:
+    row = published(name)
+    sausage = Sausage(diameter_mm=55.0, mass_kg=float(row["meat_kg"]["value"]))
+    assert sausage.area_m2 == pytest.approx(float(row["meat_area_m2"]["value"]), rel=0.02)
+
+
+def test_the_sausage_loses_to_the_gram_what_the_chamber_gains() -> None:
+    world, sausage = world_of("old-fridge"), Sausage(diameter_mm=55.0, mass_kg=12.0, culture="mesophilic")
+    begun_kg = world.model.stored_water_kg()
+    world.hang(sausage)
+    wait(world, 2 * 86_400.0)
+    ledger = world.model.ledger
+    assert 12.0 - sausage.mass_kg == pytest.approx(ledger.water_evaporated_kg, rel=1e-11)
+    assert world.model.stored_water_kg() - ledger.water_kg() == pytest.approx(begun_kg, rel=1e-9)
+    assert sausage.ph < 5.8
+    assert sausage.core_temp_c == pytest.approx(world.true_meat_temp_c, abs=0.2)
 
 
 def test_meat_that_is_elsewhere_lives_by_that_place_and_comes_back_as_warm_as_it_is() -> None:
