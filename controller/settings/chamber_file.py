@@ -1,96 +1,55 @@
-"""The chamber file as it stands on disk: what hangs on which wire, what the box is like, and its limits."""
+"""The chamber file: read, checked, and handed on as what the deciding part goes by.
 
-import datetime
-from typing import Annotated, Literal
+All problems of a file are told together, each on a line with file, key, value and what would be right. A missing
+thermal cut-out is none of them: the file may be simulated and checked, but the plan then refuses all heat and says so.
+"""
 
-from msgspec import Meta, Struct
+import datetime as dt
+from pathlib import Path
 
-from controller.core.plan import Drying, Switch
-from controller.core.values import Role
+from controller.settings.chamber_checks import check_chamber
+from controller.settings.chamber_plan import plan_of
+from controller.settings.chamber_tables import (
+    ChamberFile,
+    LimitsTable,
+    ModelTable,
+    OutputEntry,
+    SensorEntry,
+    SensorKind,
+)
+from controller.settings.reader import read_table
+from controller.settings.shipped import find_chamber
 
-SensorKind = Literal["ds18b20", "sht3x", "sht4x", "bme280", "dht22", "contact"]
+__all__ = [
+    "ChamberFile",
+    "LimitsTable",
+    "ModelTable",
+    "OutputEntry",
+    "SensorEntry",
+    "SensorKind",
+    "find_chamber",
+    "plan_of",
+    "read_chamber",
+]
 
 
-class SensorEntry(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Describe one sensor by its identity. A humidity sensor (`channel = "rh"`) also gives `rh_temp`.
+def read_chamber(path: Path, today: dt.date | None = None) -> ChamberFile:
+    """Return the chamber file, checked.
 
-    `id` is the 1-wire id (`28-000005443322`) of a DS18B20; `address` the kernel's device name of an I2C sensor
-    (`1-0044`), or the driver's name where there is only one; `pin` the GPIO of a door contact (closed = door shut).
+    Args:
+        path: the file.
+        today: the day at which the cut-out's test must not lie ahead, else this machine's. Where the clock is not
+            trusted, `dt.date.max` leaves this check out.
+
+    Raises:
+        SettingsError: one line for each problem.
+        NoInputError: there is no such file.
+        AccessError: it may not be read.
     """
-
-    channel: Literal["air_temp", "air_temp_2", "rh", "core_temp", "ambient_temp", "door"]
-    kind: SensorKind
-    id: str = ""
-    address: str = ""
-    pin: int | None = None
-    response_s: Annotated[float, Meta(ge=0.5, le=900)] | None = None
-    offset_k: Annotated[float, Meta(ge=-3, le=3)] = 0.0
-    offset_pct: Annotated[float, Meta(ge=-10, le=10)] = 0.0
-
-
-class OutputEntry(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Describe one output by its pin (BCM number), the level that switches it on, and what it can do."""
-
-    role: Role
-    pin: int
-    active: Literal["high", "low"] = "high"
-    switch: Switch = "mechanical"
-    w: Annotated[float, Meta(gt=0, le=3000)] | None = None
-    ml_per_h: Annotated[float, Meta(gt=0, le=2000)] | None = None
-    window_s: Annotated[float, Meta(ge=10, le=3600)] | None = None
-    min_on_s: Annotated[float, Meta(ge=0, le=1800)] | None = None
-    min_off_s: Annotated[float, Meta(ge=0, le=3600)] | None = None
-
-
-class LimitsTable(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Hold the limits a maker may set; what is left out is the program's default."""
-
-    trip_c: Annotated[float, Meta(ge=30, le=60)] = 45.0
-    agree_k: Annotated[float, Meta(ge=1, le=5)] = 3.0
-    jump_k: Annotated[float, Meta(ge=1, le=10)] = 5.0
-    rate_k_per_min: Annotated[float, Meta(ge=0.5, le=10)] = 2.0
-    mist_ml_per_h: Annotated[float, Meta(gt=0, le=500)] | None = None
-    log_every_s: Annotated[float, Meta(ge=10, le=600)] = 60.0
-
-
-class ModelTable(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Hold the figures of the modelled chamber; also what healthy heating is judged against.
-
-    The lamp's power and the humidifier's flow are those of the outputs. `evaporator_*` only where there is a cooler.
-    """
-
-    volume_l: Annotated[float, Meta(ge=20, le=2000)]
-    ua_w_per_k: Annotated[float, Meta(gt=0, le=30)]  # Air and walls to the room.
-    air_wall_w_per_k: Annotated[float, Meta(gt=0, le=100)]
-    wall_j_per_k: Annotated[float, Meta(gt=0, le=200_000)]
-    lamp_radiant: Annotated[float, Meta(ge=0, le=0.9)] = 0.35
-    lamp_j_per_k: Annotated[float, Meta(gt=0, le=2000)] = 60.0
-    lamp_w_per_k: Annotated[float, Meta(gt=0, le=20)] = 0.9
-    leak_per_h: Annotated[float, Meta(ge=0, le=20)] = 0.4
-    meat_kg: Annotated[float, Meta(gt=0, le=200)] = 5.0
-    meat_w_per_m2_k: Annotated[float, Meta(gt=0, le=50)] = 6.0
-    meat_m_per_s: Annotated[float, Meta(gt=0, le=0.05)] = 0.0025
-    evaporator_w_per_k: Annotated[float, Meta(gt=0, le=30)] | None = None
-    evaporator_j_per_k: Annotated[float, Meta(gt=0, le=10_000)] = 900.0
-    evaporator_w: Annotated[float, Meta(gt=0, le=2000)] = 200.0  # Cooling power with the plate at 0 °C.
-
-
-class ChamberFile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Hold one whole chamber file, checked."""
-
-    name: str
-    title: str = ""
-    units: Literal["C", "F"] = "C"
-    timezone: str = "UTC"
-    state_dir: str = "/var/lib/hangroom"
-    tick_s: Annotated[float, Meta(ge=1, le=10)] = 5.0
-    thermal_cutout_c: Annotated[float, Meta(ge=35, le=90)] | None = None
-    cutout_tested_on: datetime.date | None = None
-    room_temp_c: tuple[float, float] = (15.0, 24.0)
-    drying: Drying = "none"
-    clock_battery: bool = False
-    gpio_chip: str = ""  # The label of the chip; empty: the header of this Pi.
-    sensor: tuple[SensorEntry, ...]
-    output: tuple[OutputEntry, ...]
-    limits: LimitsTable = LimitsTable()
-    model: ModelTable
+    table = read_table(path, ChamberFile)
+    if today is None:
+        # A day more, for the zones that are ahead of UTC.
+        today = dt.datetime.now(dt.UTC).date() + dt.timedelta(days=1)
+    check_chamber(table, today)
+    table.problems.raise_all()
+    return table.build(ChamberFile)

@@ -1,0 +1,218 @@
+"""From a checked chamber file to what the deciding part goes by: defaults by kind of switch, gains from the model.
+
+The gains are not tuned by hand. From the chamber's own figures follows how its thermometer answers to the full lamp;
+the steepest tangent of that answer gives the slope k' and the dead time, to which half a window is added (the duty is
+set once a window). From these the SIMC rule for an integrating process (Skogestad 2003, J. Process Control 13:291)
+with tau_c = theta gives Kc = 1/(2 k' theta) and Ti = 8 theta. What is used is half of Kc and twice Ti: the SIMC gains
+have Ms = 1.80 to 1.87 on the whole model, and a chamber whose figures are guessed needs more room than that.
+"""
+
+from typing import Final, NamedTuple
+
+from controller.core.plan import Chamber, Figures, Gains, Limits, Output, Switch
+from controller.core.values import Channel, Role
+from controller.food.air import saturation_pressure_pa, vapour_density_kg_m3
+from controller.settings.chamber_tables import ChamberFile, ModelTable, OutputEntry, SensorEntry
+
+AIR_J_PER_M3_K: Final = 1.2 * 1006.0
+FITTINGS_J_PER_K: Final = 300.0
+"""What follows the air at once: lamp holder, hooks, cables. Common practice, no source."""
+MEAT_J_PER_KG_K: Final = 3300.0
+MEAT_M2_PER_KG: Final = 0.069
+"""Surface of a casing of 55 mm: 4/(d rho) with 1050 kg/m3."""
+LAMP_ON_WALL: Final = 0.7  # Of the radiant share; the rest falls on the meat.
+FASTEST_S: Final = 4.0
+
+RESPONSE_S: Final = {"ds18b20": 120.0, "sht3x": 8.0, "sht4x": 8.0, "bme280": 8.0, "dht22": 10.0, "contact": 0.5}
+"""SHT3x 8 s: data sheet (2014), table 1. A DS18B20 in a steel sleeve: estimate, 45 to 400 s occur. The rest is common
+practice, no source."""
+
+HOTTEST_C: Final = 36.0
+WETTEST_PCT: Final = 92.0
+DRY_ROOM_PCT: Final = 30.0
+FILLS_PER_H: Final = 3.0
+"""Of how many openings in an hour the mist is to make good. Common practice, no source."""
+LEAST_MIST_ML_PER_H: Final = 20.0
+RHO_CP_LEWIS: Final = 1.23 * 1006.0 * 0.89
+"""Turns W/K into m3/s of vapour exchange (Chilton and Colburn, Lewis)."""
+
+
+class Switching(NamedTuple):
+    """Hold how an output is switched where the file says nothing, in seconds."""
+
+    window_s: float
+    min_on_s: float
+    min_off_s: float
+
+
+HEATER: Final[dict[Switch, Switching]] = {
+    "solid-state": Switching(60.0, 2.0, 2.0),
+    "mechanical": Switching(300.0, 20.0, 20.0),
+}
+SWITCHING: Final[dict[Role, Switching]] = {
+    "humidifier": Switching(150.0, 1.0, 120.0),
+    "cooler": Switching(900.0, 180.0, 300.0),
+    "dehumidifier": Switching(900.0, 180.0, 300.0),
+    "fan": Switching(3600.0, 10.0, 10.0),
+    "fresh_air": Switching(3600.0, 10.0, 10.0),
+    "sounder": Switching(60.0, 0.0, 0.0),
+    "master": Switching(60.0, 0.0, 0.0),
+}
+"""A mechanical relay lives about 1e5 operations, a window of 300 s is 12 an hour; a small compressor rests 5 min so
+that its pressures equalise. Common practice, no source."""
+
+
+def switching_of(role: Role, switch: Switch | None) -> Switching:
+    """Return the window and the shortest times of an output where the chamber file says nothing."""
+    return HEATER[switch or "mechanical"] if role == "heater" else SWITCHING[role]
+
+
+def plan_of(chamber: ChamberFile) -> Chamber:
+    """Return the chamber as the deciding part sees it; what the file leaves out is filled in.
+
+    `heat_refused` says in words why no heat may be given, and is empty where the thermal cut-out is named and tested.
+    """
+    mist_ml_per_h = _mist_limit(chamber)
+    outputs = tuple(_output(entry, mist_ml_per_h) for entry in chamber.output)
+    limits = chamber.limits
+    responses = {channel: response for entry in chamber.sensor for channel, response in _responses(entry)}
+    return Chamber(
+        name=chamber.name,
+        tick_s=chamber.tick_s,
+        channels=tuple(responses),
+        response_s=responses,
+        outputs=outputs,
+        limits=Limits(
+            trip_c=limits.trip_c,
+            agree_k=limits.agree_k,
+            jump_k=limits.jump_k,
+            rate_k_per_min=limits.rate_k_per_min,
+            mist_ml_per_h=mist_ml_per_h,
+        ),
+        gains=gains_of(chamber.model, outputs, responses.get("air_temp", RESPONSE_S["ds18b20"])),
+        figures=_figures(chamber.model, outputs),
+        drying=chamber.drying,
+        room_c=chamber.room_temp_c,
+        heat_refused=_heat_refused(chamber),
+    )
+
+
+def _heat_refused(chamber: ChamberFile) -> str:
+    lacking = [name for name in ("thermal_cutout_c", "cutout_tested_on") if getattr(chamber, name) is None]
+    if not lacking:
+        return ""
+    return f"the chamber file names no tested thermal cut-out ({' and '.join(lacking)} missing)"
+
+
+def _output(entry: OutputEntry, mist_ml_per_h: float) -> Output:
+    usual = switching_of(entry.role, entry.switch)
+    flow_ml_per_h = entry.ml_per_h or 0.0
+    capped = entry.role == "humidifier" and flow_ml_per_h > mist_ml_per_h
+    return Output(
+        role=entry.role,
+        switch=entry.switch,
+        window_s=usual.window_s if entry.window_s is None else entry.window_s,
+        min_on_s=usual.min_on_s if entry.min_on_s is None else entry.min_on_s,
+        min_off_s=usual.min_off_s if entry.min_off_s is None else entry.min_off_s,
+        max_duty=mist_ml_per_h / flow_ml_per_h if capped else 1.0,
+        w=entry.w or 0.0,
+        ml_per_h=flow_ml_per_h,
+    )
+
+
+def _responses(entry: SensorEntry) -> list[tuple[Channel, float]]:
+    response_s = RESPONSE_S[entry.kind] if entry.response_s is None else entry.response_s
+    return [("rh", response_s), ("rh_temp", response_s)] if entry.channel == "rh" else [(entry.channel, response_s)]
+
+
+def _mist_limit(chamber: ChamberFile) -> float:
+    """Return the most water in ml per hour: what the file says, else enough for the hottest ferment in a cold dry room.
+
+    Enough is twice what leaks out, what condenses on the walls, and three fresh fillings of the box in each hour.
+    """
+    if chamber.limits.mist_ml_per_h is not None:
+        return chamber.limits.mist_ml_per_h
+    model, room_c = chamber.model, min(chamber.room_temp_c)
+    wet_g_m3 = _vapour_g_m3(HOTTEST_C, WETTEST_PCT)
+    lift_g_m3 = wet_g_m3 - _vapour_g_m3(room_c, DRY_ROOM_PCT)
+    share = model.ua_w_per_k / (model.ua_w_per_k + model.air_wall_w_per_k)
+    wall_g_m3 = _vapour_g_m3(HOTTEST_C - share * (HOTTEST_C - room_c), 100.0)
+    condensing_g_per_h = max(wet_g_m3 - wall_g_m3, 0.0) * model.air_wall_w_per_k / RHO_CP_LEWIS * 3600.0
+    fills_g_per_h = lift_g_m3 * model.volume_l / 1000.0 * (model.leak_per_h + FILLS_PER_H)
+    enough = max(2.0 * (condensing_g_per_h + fills_g_per_h), LEAST_MIST_ML_PER_H)
+    flow = next((entry.ml_per_h or enough for entry in chamber.output if entry.role == "humidifier"), enough)
+    return round(min(enough, flow), 1)
+
+
+def _vapour_g_m3(temp_c: float, rh_pct: float) -> float:
+    return 1000.0 * vapour_density_kg_m3(temp_c, saturation_pressure_pa(temp_c) * rh_pct / 100.0)
+
+
+def _figures(model: ModelTable, outputs: tuple[Output, ...]) -> Figures:
+    flow_g_per_s = _sum_of(outputs, "humidifier", "ml_per_h") / 3600.0
+    return Figures(
+        heater_w=_sum_of(outputs, "heater", "w"),
+        ua_w_per_k=model.ua_w_per_k,
+        air_j_per_k=_air_j_per_k(model),
+        wall_j_per_k=model.wall_j_per_k,
+        meat_j_per_kg_k=MEAT_J_PER_KG_K,
+        mist_pct_per_s=100.0 * flow_g_per_s / (model.volume_l / 1000.0) / _vapour_g_m3(20.0, 100.0),
+    )
+
+
+def _sum_of(outputs: tuple[Output, ...], role: Role, field: str) -> float:
+    return float(sum(getattr(output, field) for output in outputs if output.role == role))
+
+
+def _air_j_per_k(model: ModelTable) -> float:
+    return model.volume_l / 1000.0 * AIR_J_PER_M3_K + FITTINGS_J_PER_K
+
+
+def gains_of(model: ModelTable, outputs: tuple[Output, ...], response_s: float) -> Gains:
+    """Return the gains of the loops; those of the heat by the rule that the module's head gives.
+
+    Args:
+        model: the figures of the chamber.
+        outputs: of which the heater's power in W and its window in seconds count.
+        response_s: of the thermometer that leads, in seconds.
+    """
+    heater = next((output for output in outputs if output.role == "heater"), None)
+    if heater is None or heater.w <= 0.0:
+        return Gains(heat_per_k=0.0, heat_ti_s=3600.0)
+    kc, ti_s = simc(*lamp_response(model, heater.w, response_s), heater.window_s)
+    return Gains(heat_per_k=kc / 2.0, heat_ti_s=2.0 * ti_s)
+
+
+def simc(slope_k_per_s: float, dead_s: float, window_s: float) -> tuple[float, float]:
+    """Return gain (duty per K) and integral time (s) by the SIMC rule for an integrating process, tau_c = theta."""
+    theta_s = dead_s + window_s / 2.0
+    return 1.0 / (slope_k_per_s * 2.0 * theta_s), 8.0 * theta_s
+
+
+def lamp_response(model: ModelTable, lamp_w: float, response_s: float) -> tuple[float, float]:
+    """Return the steepest slope in K/s, and the dead time in s of its tangent, of the thermometer under the full lamp.
+
+    The loaded chamber begins in balance with its room; lamp, air, wall, meat and thermometer are followed in steps of
+    1 s for an hour, by when every slope is past its steepest. Nothing is taken to answer faster than in 4 s, so that
+    the steps stay stable whatever the file says.
+    """
+    air = wall = meat = lamp = shown = 0.0  # Kelvin above the room.
+    meat_w_per_k = model.meat_w_per_m2_k * MEAT_M2_PER_KG * model.meat_kg
+    lamp_j = max(model.lamp_j_per_k, FASTEST_S * model.lamp_w_per_k)
+    air_j = max(_air_j_per_k(model), FASTEST_S * (model.lamp_w_per_k + model.air_wall_w_per_k + meat_w_per_k))
+    wall_j = max(model.wall_j_per_k, FASTEST_S * (model.air_wall_w_per_k + model.ua_w_per_k))
+    meat_j, response_s = model.meat_kg * MEAT_J_PER_KG_K, max(response_s, FASTEST_S)
+    radiant_w = model.lamp_radiant * lamp_w
+    steepest, dead_s = 0.0, 0.0
+    for second in range(3600):
+        slope = (air - shown) / response_s
+        if slope > steepest:
+            steepest, dead_s = slope, second - shown / slope
+        from_lamp = model.lamp_w_per_k * (lamp - air)
+        to_wall, to_meat = model.air_wall_w_per_k * (air - wall), meat_w_per_k * (air - meat)
+        lamp += (lamp_w - radiant_w - from_lamp) / lamp_j
+        wall += (to_wall - model.ua_w_per_k * wall + LAMP_ON_WALL * radiant_w) / wall_j
+        meat += (to_meat + (1.0 - LAMP_ON_WALL) * radiant_w) / meat_j
+        air += (from_lamp - to_wall - to_meat) / air_j
+        shown += slope
+    return steepest, dead_s
