@@ -25,6 +25,7 @@ class Condition(Struct, frozen=True):
     text: str
     batch: str = ""
     priority: str = ""  # Empty: as the table says.
+    locks: bool = True  # False: no heat depends on what failed, whatever the table says.
 
 
 def settle(
@@ -60,6 +61,7 @@ def settle(
             since_wall_s=wall_s,
             batch=condition.batch,
             latched=row.latches,
+            locks=row.locks_heat and condition.locks,
         )
         after.append(alarm)
         events.append(_event("alarm", alarm, alarm.text))

@@ -26,6 +26,9 @@ DAMP_MEAN_S: Final = 900.0
 """Film on the evaporator makes the humidity swing with each start: drying is judged on a mean of a quarter hour."""
 
 DRY_NEUTRAL_PCT: Final = 1.0
+LONGEST_PULSE_PCT: Final = 20.0
+"""No pulse of mist lifts the humidity by more than this: an integral that met a dry humidifier must not flood later."""
+
 LEAST_DT_S: Final = 1e-3
 """The first tick of a run may come at the very instant at which the run began."""
 
@@ -192,5 +195,5 @@ def _mist(
         return loops.mist_integral, 0.0
     lift = chamber.figures.mist_pct_per_s * saturation_pressure_pa(20.0) / saturation_pressure_pa(wanted_c)
     per_pct = 0.5 / (lift * output.window_s)
-    ti_s = chamber.gains.mist_ti_s
-    return _pi((dry_pct, 0.0), per_pct, ti_s, loops.mist_integral, loops.mist_duty, dt_s, output.max_duty)
+    ti_s, top = chamber.gains.mist_ti_s, min(output.max_duty, LONGEST_PULSE_PCT / (lift * output.window_s))
+    return _pi((dry_pct, 0.0), per_pct, ti_s, loops.mist_integral, loops.mist_duty, dt_s, top)

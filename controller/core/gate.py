@@ -8,7 +8,7 @@ allows it. Each condition stands on a line of its own and is tested by its own r
 
 from collections.abc import Iterable
 
-from controller.core.fault_table import ROW_OF_FAULT, ROWS
+from controller.core.fault_table import ROW_OF_FAULT
 from controller.core.memory import Alarm
 from controller.core.plan import Chamber
 from controller.core.values import Known
@@ -39,7 +39,7 @@ def heat_blocks(
         blocks.append("A2")
     if known.spread_k is not None and known.spread_k > limits.agree_k:
         blocks.append("S9")
-    blocks.extend(alarm.row for alarm in alarms if alarm.latched and ROWS[alarm.row].locks_heat)
+    blocks.extend(alarm.row for alarm in alarms if alarm.latched and alarm.locks)
     if not state_allows:
         blocks.append("state")
     return tuple(dict.fromkeys(blocks))

@@ -33,8 +33,11 @@ SLOWEST_S: Final = 120.0
 """Rate and agreement are judged at least as slow as a bare DS18B20 in still air."""
 
 FROZEN_MOVE_K: Final = 0.5
+WET_PCT: Final = 99.0
 RH_FROZEN_S: Final = 3600.0
-SATURATED_PCT: Final = 99.0
+STILL_A_WITNESS: Final = frozenset({None, "rate", "jump"})
+"""Control does not use these, but their disagreement with the others counts: one fault must not hide another."""
+
 DOOR_K_PER_MIN: Final = 3.0
 DOOR_PCT_PER_MIN: Final = 3.0
 DOOR_LASTS_S: Final = 180.0
@@ -144,7 +147,9 @@ def _follow(
     fault: FaultKind | None = None
     if channel in WITNESSES and abs(rate) > limits.rate_k_per_min and not door_open:
         fault = "rate"
-    elif _is_frozen(channel, taken_s - same_since_s, reference, memory, limits):
+    elif (before.fault == "frozen" and before.same_value == value) or _is_frozen(
+        channel, value, taken_s - same_since_s, reference, memory, limits
+    ):
         fault = "frozen"
     return ChannelMemory(
         good=reading if fault is None else good,
@@ -210,13 +215,15 @@ def _other(channel: Channel, memory: JudgeMemory) -> float | None:
 
 
 def _is_frozen(
-    channel: Channel, same_for_s: float, reference: float | None, memory: JudgeMemory, limits: Limits
+    channel: Channel, value: float, same_for_s: float, reference: float | None, memory: JudgeMemory, limits: Limits
 ) -> bool:
     """Say whether a number stands still while the chamber moves; never on standing still alone."""
     if same_for_s < (RH_FROZEN_S if channel == "rh" else limits.frozen_s) or reference is None:
         return False
     if channel not in WITNESSES and channel != "rh":
         return False
+    if channel == "rh" and value >= WET_PCT:
+        return False  # Saturated air shows the same number for hours.
     other = _other(channel, memory)
     return other is not None and abs(other - reference) >= FROZEN_MOVE_K
 
@@ -256,7 +263,7 @@ def _known(
         memory = channels.get(witness)
         if memory is None:
             continue
-        if memory.fault is None and memory.slowed_c is not None:
+        if memory.fault in STILL_A_WITNESS and memory.slowed_c is not None:
             slowed[witness] = memory.slowed_c
         reading = readings.get(witness)
         if isinstance(reading, Reading) and _is_a_temperature(reading.value):

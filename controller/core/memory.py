@@ -190,6 +190,7 @@ class Alarm(Struct, frozen=True):
     batch: str = ""
     active: bool = True
     latched: bool = False
+    locks: bool = False  # While it is latched, no heat.
     seen: bool = False
 
 

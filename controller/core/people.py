@@ -210,7 +210,7 @@ def _resume(request: Resume, memory: Memory, inputs: Inputs, chamber: Chamber) -
     batch = _batch(memory, request.batch)
     if batch.state != "held":
         raise Refused(f"{batch.id}: is {batch.state}, there is nothing to resume")
-    locks = [alarm.id for alarm in memory.alarms if alarm.latched]
+    locks = [alarm.id for alarm in memory.alarms if alarm.latched and alarm.locks]
     if locks:
         raise Refused(f"{batch.id}: {', '.join(locks)} must be cleared first: hangroom clear {locks[0]}")
     event = Event("state", f"Resumed: {request.because or 'a person said so'}.", actor=request.actor, batch=batch.id)

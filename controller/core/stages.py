@@ -96,7 +96,9 @@ def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | 
     at_conditions = batch.state == "running" and (
         not here or wanted_c is None or (off_k is not None and off_k <= AT_CONDITIONS_K)
     )
-    arrived = batch.arrived or (running and here and not (waiting or just_hung) and off_k is not None and off_k <= ARRIVED_K)
+    arrived = batch.arrived or (
+        running and here and not (waiting or just_hung) and off_k is not None and off_k <= ARRIVED_K
+    )
     fahrenheit, celsius, highest_c = batch.degree_hours_f, batch.degree_hours_c, batch.highest_air_c
     if batch.hung_s is not None and not batch.passed_5_3 and batch.state != "complete":
         reckoned_c = worst_c if here else batch.stage.air_temp_c

@@ -32,7 +32,7 @@ def settle_state(batch: Batch, blocks: Iterable[str], alarms: Iterable[Alarm]) -
     """
     if batch.state not in {"running", "suspended"}:
         return batch, ()
-    lock = next((alarm for alarm in alarms if alarm.latched and ROWS[alarm.row].locks_heat), None)
+    lock = next((alarm for alarm in alarms if alarm.latched and alarm.locks), None)
     if lock is not None:
         return _held(batch, f"{lock.id}: {ROWS[lock.row].title}")
     blocks = tuple(blocks)

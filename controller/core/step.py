@@ -29,7 +29,7 @@ from controller.core.stages import (
 )
 from controller.core.states import settle_state
 from controller.core.timing import time_outputs
-from controller.core.values import Answer, Channel, Commands, Entry, Event, Known, Role, Wanted
+from controller.core.values import WITNESSES, Answer, Channel, Commands, Entry, Event, Known, Role, Wanted
 from controller.core.watch import (
     SATURATED_PCT,
     is_trial,
@@ -209,11 +209,14 @@ def _drive(
         watch, known, climate, chamber, duty.get("heater", 0.0), hung_kg, now_s, dt_s, excused=excused
     )
     conditions += found
-    if found and not is_trial(watch, now_s):
-        blocks = (*blocks, "A3")
+    cold = (*blocks, "A3") if found else blocks  # While the lamp is tried the batch still waits.
+    if not is_trial(watch, now_s):
+        blocks = cold
     mist = memory.outputs.get("humidifier")
     in_ferment = climate.kind in {"ferment", "warm-up"}
-    watch, found = watch_mist(watch, known, climate, chamber, mist, now_s, excused=settling or in_ferment)
+    watch, found = watch_mist(
+        watch, known, climate, chamber, mist, now_s, excused=settling or known.door_open, wet_meat=in_ferment
+    )
     conditions += found
     watch, found = watch_door(watch, known, now_s)
     conditions += found
@@ -229,7 +232,7 @@ def _drive(
     outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s)
     watch, found = watch_idle(watch, known, climate, chamber, outputs.get("heater"), now_s)
     conditions += found
-    return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, blocks, conditions
+    return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, cold, conditions
 
 
 def _blocked(
@@ -285,7 +288,7 @@ def _sensor_conditions(memory: Memory, known: Known, now_s: float) -> list[Condi
             else "The heat goes by the other sensor."
         )
         text = f"{SENSOR_NAMES[channel]} {FAULT_WORDS[kind]}. {effect}"
-        found.append(Condition(ROW_OF_FAULT[kind], text, priority="" if leads else "2"))
+        found.append(Condition(ROW_OF_FAULT[kind], text, priority="" if leads else "2", locks=channel in WITNESSES))
     return found
 
 

@@ -186,13 +186,14 @@ def watch_mist(
     now_s: float,
     *,
     excused: bool,
+    wet_meat: bool,
 ) -> tuple[Watch, list[Condition]]:
     """Raise A5 when mist was given that should have lifted the humidity and did not, S11 when the sensor is wet."""
     rh, conditions = known.rh_pct, list[Condition]()
     if rh is None or mist is None or wanted.rh_pct is None or wanted.air_temp_c is None:
         return replace(watch, mist_since_s=None, saturated_since_s=None), conditions
     mist_off_s = now_s - max(mist.on_until_s, mist.off_since_s)
-    saturated = rh >= SATURATED_PCT and mist_off_s >= SATURATED_S / 2 and not excused
+    saturated = rh >= SATURATED_PCT and mist_off_s >= SATURATED_S / 2 and not (excused or wet_meat)
     since_s = (watch.saturated_since_s if watch.saturated_since_s is not None else now_s) if saturated else None
     if since_s != watch.saturated_since_s:
         watch = replace(watch, saturated_since_s=since_s)

@@ -60,9 +60,10 @@ class StageTruth:
             return [f"{self.name}: the wanted temperature was never reached in {self.minutes} minutes."]
         left_out = 100.0 * (1.0 - self.counted / self.minutes)
         true_pct = 100.0 * self.within_true / self.counted
+        logged_pct = self.within_pct
         found = [
-            f"{self.name}: air within ±{BAND_K:g} K in {self.within_pct:.1f} % of minutes as logged, "
-            f"{true_pct:.1f} % in truth; {left_out:.1f} % of minutes left out (before the first arrival).",
+            f"{self.name}: air within ±{BAND_K:g} K in {logged_pct:.1f} % of minutes as logged, {true_pct:.1f} % in truth;",
+            f"  {left_out:.1f} % of minutes left out (before the first arrival);",
             f"  first overshoot {self.overshoot_k:+.2f} K as logged, {self.overshoot_true_k:+.2f} K in truth.",
         ]
         if self.rh_minutes:

@@ -20,7 +20,7 @@ WELL = Known(
     good_in_a_row=10,
     spread_k=0.4,
 )
-LOCKED = Alarm("A2-1", "A2", "1", "too hot", 0.0, active=False, latched=True)
+LOCKED = Alarm("A2-1", "A2", "1", "too hot", 0.0, active=False, latched=True, locks=True)
 UNLOCKED = Alarm("P1-1", "P1", "2", "door", 0.0)
 
 

@@ -1,7 +1,8 @@
 """A chamber to tell stories to: the production daemon over the simulated world, without a disk."""
 
-from pathlib import Path
 from typing import Self
+
+from msgspec.structs import replace
 
 from controller.core.memory import Memory, Outcome
 from controller.core.plan import Chamber, Profile
@@ -10,7 +11,7 @@ from controller.core.restart import after_restart, first_memory
 from controller.core.stages import lead
 from controller.core.values import Event
 from controller.daemon import Ports, run
-from controller.settings.chamber_file import ChamberFile, find_chamber, plan_of, read_chamber
+from controller.settings.chamber_file import ChamberFile, OutputEntry, find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import adapt, find_profile, read_profile
 from controller.simulator.faults import parse_faults
 from controller.simulator.sausage import Sausage
@@ -63,9 +64,9 @@ class ChamberStory:
         stages: Profile | None = None,
         ambient_c: float | None = None,
     ) -> None:
-        self.file: ChamberFile = changed or read_chamber(Path(find_chamber(chamber)))
+        self.file: ChamberFile = changed or read_chamber(find_chamber(chamber))
         self.chamber: Chamber = plan_of(self.file)
-        adapted, _ = adapt(read_profile(Path(find_profile(profile))), self.chamber)
+        adapted, _ = adapt(read_profile(find_profile(profile)), self.chamber)
         self.profile = stages or adapted
         self.world = World(
             self.file, begin_wall_s=BEGIN_WALL_S, seed=seed, faults=parse_faults(faults), ambient_c=ambient_c
@@ -74,6 +75,13 @@ class ChamberStory:
         self.memory = first_memory(self.chamber, self.world.clock.monotonic_s(), BEGIN_WALL_S, self.world.clock.boot_id())
         self.outcomes: list[tuple[float, Outcome]] = []
         self._told: tuple[Event, ...] = ()
+
+    @classmethod
+    def with_master(cls, *, faults: tuple[str, ...] = ()) -> Self:
+        """Return a story in an insulated box that has a second contactor in series with its heat."""
+        file = read_chamber(find_chamber("insulated-box"))
+        master = OutputEntry(role="master", pin=24)
+        return cls(faults=faults, changed=replace(file, output=(*file.output, master)))
 
     def start(self) -> Self:
         """Ask for the batch."""

@@ -1,0 +1,299 @@
+"""The composition root: the one place that picks hardware or simulator and joins the rings. It computes nothing."""
+
+import signal
+import time
+from collections.abc import Callable
+from contextlib import ExitStack
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final
+
+from msgspec import Struct
+
+from controller.core.memory import Batch, Memory, Outcome
+from controller.core.plan import Chamber, Profile
+from controller.core.requests import Request, Start
+from controller.core.restart import after_restart, first_memory
+from controller.core.timing import LEASE_TICKS
+from controller.core.values import Event
+from controller.daemon import Ports
+from controller.daemon import run as run_daemon
+from controller.errors import SettingsError
+from controller.ports import Clock, RequestBox
+from controller.records.batch_folder import batches_of, next_batch_id
+from controller.records.checkpoint import FILE as CHECKPOINT
+from controller.records.checkpoint import load_checkpoint
+from controller.records.keeper import Keeper
+from controller.records.request_box import RequestBox as DiskBox
+from controller.settings.chamber_file import ChamberFile, plan_of, read_chamber
+from controller.settings.profile_file import adapt, read_profile
+
+DAY_S: Final = 86_400.0
+SHOW_EVERY_S: Final = 900.0
+SUMMARY_HOUR: Final = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Simulation:
+    """Hold what a simulated run is made of; `speed` is simulated per real seconds, None as fast as it goes."""
+
+    profile: Path
+    chamber: Path
+    out: Path
+    begin_wall_s: float
+    weather: str | None = None
+    ambient_c: float | None = None
+    days: float = 60.0
+    seed: int = 0
+    faults: tuple[str, ...] = ()
+    speed: float | None = None
+    vary: bool = False
+    maker: bool = True
+    meat_kg: float = 0.0
+    diameter_mm: float = 55.0
+
+
+class Progress(Struct, frozen=True):
+    """Hold what the progress bar shows."""
+
+    done_s: float
+    total_s: float
+    stage: str
+    state: str
+    air_temp_c: float | None
+    rh_pct: float | None
+    ph: float | None
+    weight_loss_pct: float | None
+
+
+class Summary(Struct, frozen=True):
+    """Hold how a simulated run ended."""
+
+    batch: str
+    state: str
+    folder: str
+    ticks: int
+    rows: int
+    simulated_s: float
+    real_s: float
+    lines: tuple[str, ...]
+
+
+class _Boxes:
+    """Be several request boxes in one: what is typed while the run goes on, and the modelled maker."""
+
+    def __init__(self, *boxes: RequestBox) -> None:
+        self._boxes = boxes
+
+    def take(self) -> tuple[Request, ...]:
+        return tuple(request for box in self._boxes for request in box.take())
+
+
+class _Once:
+    """Be a request box that holds one request."""
+
+    def __init__(self, request: Request) -> None:
+        self._waiting: tuple[Request, ...] = (request,)
+
+    def take(self) -> tuple[Request, ...]:
+        taken, self._waiting = self._waiting, ()
+        return taken
+
+
+def simulate(simulation: Simulation, progress: Callable[[Progress], None]) -> Summary:
+    """Run the daemon on a modelled chamber until the batch is complete or the days are over.
+
+    Args:
+        simulation: what the run is made of.
+        progress: called once in every simulated quarter of an hour with what the progress bar shows.
+
+    Raises:
+        SettingsError: a file is wrong, or the profile cannot be run in this chamber.
+        UsageError: a fault or the weather cannot be understood.
+    """
+    file = read_chamber(simulation.chamber)
+    chamber = plan_of(file)
+    if chamber.heat_refused:
+        raise SettingsError(f"{simulation.chamber}: {chamber.heat_refused}; no heat, no run")
+    profile, sentences = adapt(read_profile(simulation.profile), chamber)
+    return _SimulatedRun(simulation, file, chamber, profile, progress).go(sentences)
+
+
+class _SimulatedRun:
+    """Join the simulated world, the records and the daemon, over as many power cuts as there are."""
+
+    def __init__(
+        self,
+        simulation: Simulation,
+        file: ChamberFile,
+        chamber: Chamber,
+        profile: Profile,
+        progress: Callable[[Progress], None],
+    ) -> None:
+        from controller.simulator.faults import parse_faults
+        from controller.simulator.maker import Maker
+        from controller.simulator.truth import Truth
+        from controller.simulator.weather import read_weather
+        from controller.simulator.world import World
+
+        self._simulation, self._chamber, self._progress = simulation, chamber, progress
+        self._world = world = World(
+            file,
+            begin_wall_s=simulation.begin_wall_s,
+            seed=simulation.seed,
+            weather=read_weather(simulation.weather) if simulation.weather else None,
+            ambient_c=simulation.ambient_c,
+            faults=parse_faults(simulation.faults),
+            vary=simulation.vary,
+            ends_s=simulation.days * DAY_S,
+            pace=None if simulation.speed is None else _Pace(simulation.speed).sleep,
+        )
+        self._truth = Truth(world, chamber)
+        self._maker = Maker(world)
+        self._keeper = Keeper(simulation.out, file, force=False, threaded=False)
+        start = Start(
+            id="start",
+            actor="maker",
+            batch=next_batch_id(simulation.out, profile.name, datetime.fromtimestamp(world.clock.wall_s(), UTC).date()),
+            profile=profile,
+            meat_kg=simulation.meat_kg or file.model.meat_kg,
+            diameter_mm=simulation.diameter_mm,
+        )
+        self._name = start.batch
+        typed = DiskBox(simulation.out, fresh_s=None, force=False)
+        self._box = _Boxes(_Once(start), typed, *([self._maker] if simulation.maker else []))
+        self._ticks = 0
+        self._shown_s = float("-inf")
+        self._state = "idle"
+
+    def go(self, sentences: tuple[str, ...]) -> Summary:
+        """Run to the end and sum up."""
+        from controller.simulator.world import PowerCut
+
+        began_s = time.monotonic()
+        world, clock = self._world, self._world.clock
+        ports = Ports(clock, world.sensors, world.relays, self._keeper, self._box, world.chores, world.supervisor)
+        memory = first_memory(self._chamber, clock.monotonic_s(), clock.wall_s(), clock.boot_id())
+        told: tuple[Event, ...] = ()
+        checkpoint = self._simulation.out / CHECKPOINT
+        while True:
+            try:
+                run_daemon(memory, self._chamber, ports, told, self._see)
+                break
+            except PowerCut:
+                if not world.restore_power():
+                    break
+                memory, told = begin(checkpoint, self._chamber, clock)
+        self._keeper.close()
+        folder = batches_of(self._simulation.out) / self._name
+        return Summary(
+            batch=self._name,
+            state=self._state,
+            folder=str(folder),
+            ticks=self._ticks,
+            rows=self._keeper.rows,
+            simulated_s=world.elapsed_s,
+            real_s=time.monotonic() - began_s,
+            lines=(*sentences, *self._truth.lines()),
+        )
+
+    def _see(self, memory: Memory, outcome: Outcome) -> None:
+        self._ticks += 1
+        world = self._world
+        self._truth.see(memory, outcome)
+        if self._simulation.maker:
+            self._maker.look(memory, outcome.now_s)
+        batch = memory.batches[0] if memory.batches else None
+        self._state = batch.state if batch is not None else self._state
+        if batch is not None and (batch.state == "complete" or batch.closed):
+            world.ends_s = world.elapsed_s
+        if world.elapsed_s - self._shown_s >= SHOW_EVERY_S and batch is not None:
+            self._shown_s = world.elapsed_s
+            self._progress(_progress_of(batch, outcome, world.elapsed_s, self._simulation.days * DAY_S))
+
+
+def _progress_of(batch: Batch, outcome: Outcome, done_s: float, total_s: float) -> Progress:
+    return Progress(
+        done_s=done_s,
+        total_s=total_s,
+        stage=batch.stage.name,
+        state=batch.state,
+        air_temp_c=outcome.known.air_temp_c,
+        rh_pct=outcome.known.rh_pct,
+        ph=batch.ph[-1][1] if batch.ph else None,
+        weight_loss_pct=batch.weight_loss_pct,
+    )
+
+
+class _Pace:
+    """Make a simulated run slow enough to look at, without drifting."""
+
+    def __init__(self, speed: float) -> None:
+        self._speed, self._began_s, self._simulated_s = speed, time.monotonic(), 0.0
+
+    def sleep(self, seconds: float) -> None:
+        """Sleep until real time has caught up with so many more simulated seconds."""
+        self._simulated_s += seconds
+        ahead_s = self._simulated_s / self._speed - (time.monotonic() - self._began_s)
+        if ahead_s > 0.0:
+            time.sleep(ahead_s)
+
+
+def run(chamber_path: Path) -> int:
+    """Run the daemon on real hardware until it is told to end; return the exit code.
+
+    Raises:
+        SettingsError: the chamber file is wrong, or heat is refused: exit 78.
+        UnavailableError: another copy runs, or the relays cannot be had: exit 69.
+    """
+    file = read_chamber(chamber_path)
+    chamber = plan_of(file)
+    if chamber.heat_refused:
+        raise SettingsError(f"{chamber_path}: heat is refused: {chamber.heat_refused}")
+    from controller.hardware.chores import DailyChores
+    from controller.hardware.clock import SystemClock
+    from controller.hardware.pins import open_header
+    from controller.hardware.relays import TimedRelays
+    from controller.hardware.sensors import ThreadedSensors
+    from controller.hardware.single import OnlyCopy
+    from controller.hardware.supervisor import find_supervisor
+    from controller.relays_off import run_dir_path
+
+    run_dir, state_dir = Path(run_dir_path()), Path(file.state_dir)
+    only = OnlyCopy(run_dir)
+    clock = SystemClock(clock_battery=file.clock_battery)
+    with ExitStack() as stack:
+        stack.callback(clock.close)
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, lambda _number, _frame: clock.end())
+        factory = open_header(file.gpio_chip)
+        relays = TimedRelays(
+            file.output, factory, chip_label=file.gpio_chip, run_dir=run_dir, lease_s=LEASE_TICKS * file.tick_s
+        )
+        stack.callback(relays.close)
+        sensors = ThreadedSensors(file.sensor, factory)
+        stack.callback(sensors.close)
+        chores = DailyChores(timezone=file.timezone, hour=SUMMARY_HOUR)
+        stack.callback(chores.close)
+        keeper = Keeper(state_dir, file, force=True, threaded=True)
+        stack.callback(keeper.close)
+        memory, told = begin(state_dir / CHECKPOINT, chamber, clock)
+        box = DiskBox(state_dir, answered=memory.answered, threaded=True)
+        stack.callback(box.close)
+        ports = Ports(clock, sensors, relays, keeper, box, chores, find_supervisor())
+        memory = run_daemon(memory, chamber, ports, told)
+        keeper.save(memory)
+    del only
+    return 0
+
+
+def begin(checkpoint: Path, chamber: Chamber, clock: Clock) -> tuple[Memory, tuple[Event, ...]]:
+    """Return the memory to begin with: a first one, or what the last checkpoint holds, brought over the break."""
+    now_s, wall_s, boot_id = clock.monotonic_s(), clock.wall_s(), clock.boot_id()
+    loaded = load_checkpoint(checkpoint)
+    told = tuple(Event("records", warning) for warning in loaded.warnings)
+    if loaded.memory is None:
+        return first_memory(chamber, now_s, wall_s, boot_id), told
+    memory, events = after_restart(loaded.memory, chamber, now_s, wall_s, boot_id, wall_trusted=clock.wall_trusted())
+    return memory, (*told, *events)
