@@ -1,0 +1,66 @@
+"""The verbs, arranged by job. What a person typed becomes values here; what came of it becomes words here.
+
+Figures go to stdout, messages to stderr, and the command ends with the exit codes of sysexits(3). `main` is the one
+place where an error becomes words: no traceback reaches a person.
+"""
+
+import os
+import sys
+import traceback
+from collections.abc import Sequence
+from typing import Final
+
+import click
+
+from controller.cli.tree import hangroom
+from controller.errors import HangroomError
+
+USAGE: Final = 64
+SOFTWARE: Final = 70
+STORAGE: Final = 74
+ACCESS: Final = 77
+INTERRUPTED: Final = 130
+NOBODY_READS: Final = 141
+"""What a shell gives for a command that Ctrl-C ended (128 + 2), or whose reader went away (128 + 13)."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command `hangroom` and return its exit code (sysexits).
+
+    Args:
+        arguments: the words after the command's name; None takes those of this process.
+    """
+    try:
+        code = hangroom.main(args=arguments, prog_name="hangroom", standalone_mode=False)
+        sys.stdout.flush()
+    except (BrokenPipeError, SystemExit):  # click turns the first into the second; nothing else here exits.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # What is still waiting in the buffer goes nowhere, quietly.
+        return NOBODY_READS
+    except (Exception, KeyboardInterrupt) as error:  # noqa: BLE001 - the one place where every error becomes words
+        return _tell(error)
+    return int(code or 0)
+
+
+def _tell(error: BaseException) -> int:
+    """Say on stderr what went wrong, and return the exit code for it."""
+    match error:
+        case HangroomError():
+            click.echo(str(error), err=True)
+            return error.exit_code
+        case click.Abort() | KeyboardInterrupt():
+            click.echo("Interrupted.", err=True)
+            return INTERRUPTED
+        case click.ClickException():
+            error.show(file=sys.stderr)
+            return USAGE
+        case OSError(strerror=str()):
+            click.echo(f"{error.filename or 'the system'}: {error.strerror}.", err=True)
+            return ACCESS if isinstance(error, PermissionError) else STORAGE
+        case _:
+            where = traceback.extract_tb(error.__traceback__)[-1]
+            click.echo(
+                f"This is a mistake of the program, not yours: {type(error).__name__}: {error}\n"
+                f"at {where.filename}:{where.lineno} in {where.name}. Please report these lines.",
+                err=True,
+            )
+            return SOFTWARE

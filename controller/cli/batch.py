@@ -1,0 +1,149 @@
+"""The batch: begin it, hang the meat, say what is done, pause it, end it. The daemon decides, and answers."""
+
+from pathlib import Path
+
+import click
+
+from controller.cli import typed
+from controller.cli.asking import command, find_desk
+from controller.cli.options import batch_option, because_option, chamber_option, who_option
+from controller.cli.verb import Verb
+from controller.core.requests import Confirm, End, Hang, Hold, Next, Resume, Start
+
+EARSHOT = (
+    "Until an alarm has been heard in a test in the last 24 h, stay within earshot of\n"
+    "the chamber. Heard one? Say when: hangroom start ... --heard TIME"
+)
+
+
+@click.command(
+    cls=Verb,
+    examples=(
+        "hangroom start tangy --meat 4.5kg",
+        "hangroom start mild --meat 10lb --diameter 60mm --heard 8:15",
+    ),
+)
+@click.argument("profile")
+@click.option("--meat", metavar="MASS", required=True, help="How much meat, as 4.5kg or 10lb.")
+@click.option(
+    "--diameter", metavar="LENGTH", default="55mm", show_default=True, help="Of the casing, as 55mm or 2.2in."
+)
+@click.option("--heard", metavar="TIME", help="When an alarm of this chamber was last heard in a test.")
+@chamber_option
+@who_option
+def start(profile: str, meat: str, diameter: str, heard: str | None, chamber: Path | None, who: str) -> None:
+    """Start a batch with a profile: a shipped one by name, or a file.
+
+    The empty chamber warms first; hang the meat when it is warm, and say so with
+    `hangroom hang`. Stages that this chamber cannot do go on elsewhere, and you
+    are told which.
+
+    Until an alarm has been heard in a test in the last 24 h, stay within earshot.
+    """
+    from controller.settings.profile_file import adapt, read_profile
+    from controller.settings.shipped import find_profile
+
+    meat_kg = typed.meat_kg(meat)
+    diameter_mm = typed.diameter_mm(diameter)
+    desk = find_desk(chamber, who)
+    heard_wall_s = None if heard is None else desk.when(heard)
+    chosen, sentences = adapt(read_profile(find_profile(profile)), desk.plan())
+    for sentence in sentences:
+        click.echo(sentence, err=True)
+    if heard_wall_s is None or desk.now_s - heard_wall_s > typed.DAY_S:
+        click.echo(EARSHOT, err=True)
+    command(
+        desk,
+        Start(
+            id=desk.new_id(), actor=desk.actor, batch=desk.next_batch(chosen.name), profile=chosen, meat_kg=meat_kg,
+            heard_wall_s=heard_wall_s, diameter_mm=diameter_mm,
+        ),
+    )  # fmt: skip
+
+
+@click.command(cls=Verb, examples=("hangroom hang A=412 B=398",))
+@click.argument("pieces", metavar="[PIECE=WEIGHT]...", nargs=-1)
+@chamber_option
+@batch_option
+@who_option
+def hang(pieces: tuple[str, ...], chamber: Path | None, batch: str, who: str) -> None:
+    """Say that the meat is in: the ferment counts from here.
+
+    Weigh a few marked pieces before, the thickest among them: later weights are
+    compared with these. Grams, or with a unit (g, kg, oz, lb).
+    """
+    pieces_g = typed.pieces_g(pieces)
+    desk = find_desk(chamber, who)
+    command(desk, Hang(id=desk.new_id(), actor=desk.actor, batch=batch, pieces_g=pieces_g))
+
+
+@click.command(cls=Verb, examples=("hangroom confirm",))
+@chamber_option
+@batch_option
+@who_option
+def confirm(chamber: Path | None, batch: str, who: str) -> None:
+    """Say that what the stage asks of you is done."""
+    desk = find_desk(chamber, who)
+    command(desk, Confirm(id=desk.new_id(), actor=desk.actor, batch=batch))
+
+
+@click.command("next", cls=Verb, examples=('hangroom next --because "firm enough to slice"',))
+@click.option("--because", metavar="TEXT", required=True, help="The reason; it stands in the record.")
+@chamber_option
+@batch_option
+@who_option
+def next_stage(because: str, chamber: Path | None, batch: str, who: str) -> None:
+    """End the present stage early, with a reason.
+
+    A ferment is ended so only after a reading at or below pH 5.3, when the last
+    two readings agree.
+    """
+    reason = typed.sentence(because, "--because")
+    desk = find_desk(chamber, who)
+    command(desk, Next(id=desk.new_id(), actor=desk.actor, batch=batch, because=reason))
+
+
+@click.command(cls=Verb, examples=('hangroom hold --because "cleaning the humidifier"',))
+@because_option
+@chamber_option
+@batch_option
+@who_option
+def hold(because: str, chamber: Path | None, batch: str, who: str) -> None:
+    """Pause the batch until you resume it: heat and mist go off.
+
+    Time and degree-hours go on: the meat does not know that the program waits.
+    """
+    desk = find_desk(chamber, who)
+    command(desk, Hold(id=desk.new_id(), actor=desk.actor, batch=batch, because=because))
+
+
+@click.command(cls=Verb, examples=('hangroom resume --because "humidifier is clean"',))
+@because_option
+@chamber_option
+@batch_option
+@who_option
+def resume(because: str, chamber: Path | None, batch: str, who: str) -> None:
+    """Go on with a batch that is paused and waits for you.
+
+    Where an alarm has locked the heat, clear it first: hangroom alarms.
+    """
+    desk = find_desk(chamber, who)
+    command(desk, Resume(id=desk.new_id(), actor=desk.actor, batch=batch, because=because))
+
+
+@click.command(
+    cls=Verb,
+    examples=(
+        "hangroom end",
+        'hangroom end --aborted --because "pH stayed above 5.3"',
+    ),
+)
+@click.option("--aborted", is_flag=True, help="The batch is given up.")
+@because_option
+@chamber_option
+@batch_option
+@who_option
+def end(*, aborted: bool, because: str, chamber: Path | None, batch: str, who: str) -> None:
+    """End the batch: the meat is taken out, finished or not."""
+    desk = find_desk(chamber, who)
+    command(desk, End(id=desk.new_id(), actor=desk.actor, batch=batch, because=because, aborted=aborted))

@@ -1,0 +1,35 @@
+"""The options that several verbs share, each said once."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+Decorated = TypeVar("Decorated", bound=Callable[..., Any])
+
+chamber_option = click.option(
+    "--chamber",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="The chamber file; else $HANGROOM_CHAMBER, else /etc/hangroom/chamber.toml.",
+)
+batch_option = click.option("--batch", metavar="NAME", default="", help="Which batch, where more than one is open.")
+who_option = click.option("--who", metavar="NAME", default="", help="Who says so; else your login name.")
+at_option = click.option(
+    "--at", metavar="TIME", help="When it was, as 14:30 or 2026-01-05T14:30 in the chamber's local time; else now."
+)
+replaces_option = click.option(
+    "--replaces", metavar="ID", default="", help="The id of the entry that this one corrects."
+)
+because_option = click.option("--because", metavar="TEXT", default="", help="The reason, for the record.")
+json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object instead of words.")
+
+
+def by_option(*instruments: str, default: str | None = None) -> Callable[[Decorated], Decorated]:
+    """Return the option that says what it was measured with; without a default it must be given."""
+    known = " or ".join(instruments)
+    text = f'Measured with: {known}, with its id where it has one, as "{instruments[0]} 1".'
+    if default is None:
+        return click.option("--by", metavar="WITH", required=True, help=text)
+    return click.option("--by", metavar="WITH", default=default, help=text)

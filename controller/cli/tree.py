@@ -1,0 +1,62 @@
+"""The command and its verbs, listed by the job they are for."""
+
+from typing import Final
+
+import click
+
+from controller.cli.batch import confirm, end, hang, hold, next_stage, resume, start
+from controller.cli.before import check, simulate
+from controller.cli.looking import alarms, clear, review, seen, status
+from controller.cli.machine import relays_off, run
+from controller.cli.measured import core, note, ph, weigh
+
+SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
+    "Before": (check, simulate),
+    "The batch": (start, hang, confirm, next_stage, hold, resume, end),
+    "What you measure": (ph, weigh, core, note),
+    "Looking": (status, alarms, seen, clear, review),
+    "The machine": (run, relays_off),
+}
+
+
+LONGEST: Final = 66
+"""So many letters of a verb's first sentence stand beside its name in 80 columns."""
+
+
+class Verbs(click.Group):
+    """List the verbs by the job they are for, in the order in which a maker needs them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the verbs in the order of their sections."""
+        del ctx
+        return [str(command.name) for commands in SECTIONS.values() for command in commands]
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write one list per section."""
+        del ctx
+        for title, commands in SECTIONS.items():
+            with formatter.section(title):
+                formatter.write_dl([(str(command.name), command.get_short_help_str(LONGEST)) for command in commands])
+
+
+@click.group(
+    cls=Verbs,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+    epilog="Each verb tells more, with an example: hangroom ph --help",
+)
+@click.version_option(package_name="hangroom", prog_name="hangroom")
+def hangroom() -> None:
+    """Run a fermenting and drying chamber for sausage, and keep the batch's record.
+
+    A batch begins with `start`, ferments from `hang` on, and is over with `end`.
+    The verbs find the daemon by --chamber FILE, else $HANGROOM_CHAMBER, else
+    /etc/hangroom/chamber.toml.
+
+    Software alone is no protection against a burning lamp: without a thermal
+    cut-out that needs no software, nothing is heated.
+    """
+
+
+for _commands in SECTIONS.values():
+    for _command in _commands:
+        hangroom.add_command(_command)

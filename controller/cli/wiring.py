@@ -1,0 +1,61 @@
+"""Which wire goes where: the roles, their GPIO numbers, and the pins of the header that one counts on the board."""
+
+import textwrap
+from collections.abc import Iterator
+from typing import Final
+
+from controller.settings.chamber_tables import ChamberFile, SensorEntry
+
+HEADER_PIN: Final[dict[int, int]] = {
+    0: 27, 1: 28, 2: 3, 3: 5, 4: 7, 5: 29, 6: 31, 7: 26, 8: 24, 9: 21, 10: 19, 11: 23, 12: 32, 13: 33,
+    14: 8, 15: 10, 16: 36, 17: 11, 18: 12, 19: 35, 20: 38, 21: 40, 22: 15, 23: 16, 24: 18, 25: 22, 26: 37, 27: 13,
+}  # fmt: skip
+"""BCM number to the pin of the 40-pin header. Raspberry Pi documentation, "GPIO and the 40-pin header"."""
+
+_BUS: Final[dict[str, str]] = {
+    "ds18b20": "data to GPIO 4 (header pin 7, where dtoverlay=w1-gpio says nothing else), 4.7 kΩ from data to 3.3 V",
+    "sht3x": "SDA to GPIO 2 (header pin 3), SCL to GPIO 3 (header pin 5)",
+    "sht4x": "SDA to GPIO 2 (header pin 3), SCL to GPIO 3 (header pin 5)",
+    "bme280": "SDA to GPIO 2 (header pin 3), SCL to GPIO 3 (header pin 5)",
+    "dht22": "data to the GPIO that dtoverlay=dht11 names, 10 kΩ from data to 3.3 V",
+}
+"""Data wires as the kernel's stock overlays have them; supply is 3.3 V (header pin 1), ground header pin 9."""
+
+
+def name_pin(pin: int) -> str:
+    """Return how a pin is called on paper: its BCM number and where it sits on the header."""
+    where = HEADER_PIN.get(pin)
+    return f"GPIO {pin}" if where is None else f"GPIO {pin} (header pin {where})"
+
+
+def name_sensor(sensor: SensorEntry) -> str:
+    """Return how a sensor is told from others: its kind, and its id, address or pin."""
+    where = sensor.id or sensor.address or ("" if sensor.pin is None else name_pin(sensor.pin))
+    return f"{sensor.kind} {where}".strip()
+
+
+def tell_wiring(chamber: ChamberFile) -> Iterator[str]:
+    """Yield the lines of the wiring table: outputs first, then sensors with their wires. At most 80 columns."""
+    yield f"Wiring of {chamber.name}"
+    yield ""
+    yield f"{'output':<13}{'GPIO':>4}  {'header pin':>10}  {'on when':<8}{'switch'}"
+    for output in chamber.output:
+        yield (
+            f"{output.role.replace('_', ' '):<13}{output.pin:>4}  {HEADER_PIN.get(output.pin, '?'):>10}"
+            f"  {output.active:<8}{output.switch}"
+        )
+    yield ""
+    yield "sensor"
+    for sensor in chamber.sensor:
+        yield f"{sensor.channel.replace('_', ' '):<13}{name_sensor(sensor)}"
+        if sensor.kind == "contact":
+            yield "             between the GPIO and ground; closed while the door is shut"
+        else:
+            yield from (f"             {line}" for line in textwrap.wrap(_BUS[sensor.kind], 66))
+    yield ""
+    yield "Sensors take 3.3 V (header pin 1 or 17) and ground (header pin 9); never 5 V."
+    yield "Each relay input needs a resistor that holds it off while the Pi starts: 10 kΩ"
+    yield "to ground where it is on when high, to 3.3 V where it is on when low."
+    yield "Mains wiring is work for a qualified person: earth, 30 mA residual-current"
+    yield "device, fuse, closed housing, and the thermal cut-out in the live wire of the"
+    yield "heat itself."

@@ -1,0 +1,137 @@
+"""A maker's words reach the daemon through the request box, and its answer comes back."""
+
+import contextlib
+import csv
+import json
+import os
+import re
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import Typed
+
+
+def test_a_batch_is_begun_hung_measured_paused_and_ended_by_typing(typed: Typed, daemon: Path) -> None:
+    code, out, err = typed("start", "tangy", "--meat", "4.5kg", "--who", "ann")
+    assert code == 0, err
+    batch = out.partition(" started")[0]
+    assert re.fullmatch(r"\d{4}-\d\d-\d\d-tangy-1", batch)
+    assert "stay within earshot" in err
+
+    assert typed("hang", "A=412", "B=0.398kg")[:2] == (0, f"{batch}: hung. Now ferment.\n")
+    code, out, err = typed("ph", "5.61", "--by", "meter 1", "--sample-temp", "68F", "--who", "ann")
+    assert (code, out) == (0, f"{batch}: pH 5.61 (the stage ends at 4.8 or lower).\n")
+    entry = re.findall(r"Entry (\w+)\.", err)[0]
+    assert typed("ph", "5.16", "--by", "meter", "--replaces", entry)[0] == 0
+    assert typed("weigh", "A=400", "B=390")[1] == f"{batch}: the slowest piece has lost 2.0 %.\n"
+    assert typed("core", "64C")[1] == f"{batch}: core 64.0 °C.\n"
+    assert typed("note", "a", "white", "bloom")[1] == "Noted.\n"
+    assert "paused, waits for you" in typed("hold", "--because", "cleaning")[1]
+    assert "goes on" in typed("resume")[1]
+    assert "aborted" in typed("end", "--aborted", "--because", "only a test")[1]
+
+    rows = list(csv.DictReader((daemon / "batches" / batch / "readings.csv").read_text("utf-8").splitlines()))
+    assert [(row["kind"], row["value"], row["piece"], row["actor"]) for row in rows[2:4]] == [
+        ("ph", "5.61", "", "ann"),
+        ("ph", "5.16", "", rows[3]["actor"]),
+    ]
+    assert rows[2]["sample_temp_c"] == "20"
+    assert rows[3]["replaces"] == entry
+    assert rows[1] | {"piece": "B", "value": "398", "unit": "g"} == rows[1]
+
+
+@pytest.mark.usefixtures("daemon")
+def test_heard_alarms_take_the_earshot_warning_away(typed: Typed) -> None:
+    now = time.strftime("%Y-%m-%dT%H:%M", time.gmtime(time.time() - 3600.0))
+    code, out, err = typed("start", "mild", "--meat", "10lb", "--heard", now)
+    assert code == 0, err
+    assert "earshot" not in out + err
+
+
+@pytest.mark.usefixtures("daemon")
+def test_what_the_daemon_refuses_ends_with_65_and_its_words(typed: Typed) -> None:
+    assert typed("hang") == (65, "", "no batch is open\n")
+    assert typed("seen", "A3-2")[0] == 65
+    typed("start", "tangy", "--meat", "4.5kg")
+    typed("hang")
+    code, out, err = typed("next", "--because", "I am hungry")
+    assert (code, out) == (65, "")
+    assert "a ferment ends on its pH" in err
+
+
+@pytest.mark.usefixtures("chamber")
+def test_a_command_without_a_daemon_is_not_left_in_the_box(typed: Typed, state_dir: Path) -> None:
+    code, out, err = typed("hold")
+    assert (code, out) == (69, "")
+    assert "no daemon" in err
+    assert not list(state_dir.rglob("*.json"))
+
+
+@pytest.mark.usefixtures("chamber")
+def test_a_command_to_a_daemon_that_ended_is_not_left_in_the_box(
+    typed: Typed, state_dir: Path, dead_status: Path
+) -> None:
+    code, _, err = typed("start", "tangy", "--meat", "4.5kg")
+    assert code == 69
+    assert "no daemon is running" in err
+    assert list(state_dir.rglob("*.json")) == [dead_status]
+
+
+@pytest.mark.usefixtures("chamber")
+@pytest.mark.parametrize(
+    "line", ["ph 5.21 --by meter", "weigh A=412", "core 64C", "note mould --at 2026-01-05T14:30", "ph 4.9 --by strips"]
+)
+def test_what_was_measured_while_the_daemon_is_down_waits_in_the_box(typed: Typed, state_dir: Path, line: str) -> None:
+    code, out, err = typed(*line.split())
+    assert (code, out) == (0, "")
+    assert "waits in the request box" in err
+    (waiting,) = (state_dir / "requests" / "new").iterdir()
+    request = json.loads(waiting.read_text("utf-8"))["request"]
+    assert request["type"] == line.partition(" ")[0]
+    assert request["id"] in err
+
+
+@contextlib.contextmanager
+def somebody_else() -> Iterator[None]:
+    """Be a user who owns nothing, where the tests run as the superuser, whom no folder refuses."""
+    superuser = os.geteuid() == 0
+    if superuser:
+        os.seteuid(65_534)
+    try:
+        yield
+    finally:
+        if superuser:
+            os.seteuid(0)
+
+
+def test_who_may_not_write_into_the_box_is_told_the_group(
+    typed: Typed, chamber: Path, state_dir: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with tempfile.TemporaryDirectory() as open_to_all:  # pytest's own folder lets nobody else pass.
+        public = Path(open_to_all)
+        closed = public / "state"
+        closed.mkdir()
+        elsewhere = public / "chamber.toml"
+        elsewhere.write_text(chamber.read_text("utf-8").replace(str(state_dir), str(closed)), "utf-8")
+        public.chmod(0o755)
+        closed.chmod(0o555)
+        monkeypatch.setenv("HANGROOM_CHAMBER", str(elsewhere))
+        with somebody_else():
+            code, out, err = typed("ph", "5.21", "--by", "meter")
+        assert (code, out) == (77, "")
+        assert f"only members of the group {closed.group()} may" in err
+        assert "usermod" in err
+        closed.chmod(0o755)
+
+
+@pytest.mark.usefixtures("chamber")
+def test_a_state_folder_that_is_not_there_is_not_made_by_a_person(typed: Typed, state_dir: Path) -> None:
+    state_dir.rmdir()
+    code, _, err = typed("ph", "5.21", "--by", "meter")
+    assert code == 69
+    assert str(state_dir) in err
+    assert not state_dir.exists()

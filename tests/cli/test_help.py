@@ -1,0 +1,65 @@
+"""Every verb explains itself, with an example that can be typed."""
+
+import re
+
+import pytest
+
+from controller.cli import main
+from controller.cli.tree import SECTIONS
+
+VERBS = [str(command.name) for commands in SECTIONS.values() for command in commands]
+CONTRACT = {
+    "check",
+    "simulate",
+    "run",
+    "relays-off",
+    "start",
+    "hang",
+    "confirm",
+    "next",
+    "hold",
+    "resume",
+    "end",
+    "ph",
+    "weigh",
+    "core",
+    "note",
+    "status",
+    "alarms",
+    "seen",
+    "clear",
+    "review",
+}
+
+
+@pytest.mark.parametrize("verb", VERBS)
+def test_every_verb_explains_itself_with_an_example_within_80_columns(
+    verb: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main([verb, "--help"]) == 0
+    said = capsys.readouterr()
+    assert re.search(rf"Examples?\b.*:\n +\$ (sudo .*\n +\$ )?hangroom {verb}\b", said.out), said.out
+    assert max(map(len, said.out.splitlines())) <= 80
+    assert not said.err
+
+
+def test_the_first_page_lists_every_verb_of_the_contract_under_its_job(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["--help"]) == 0
+    page = capsys.readouterr().out
+    for title in SECTIONS:
+        assert f"{title}:" in page
+    assert re.findall(r"^  ([a-z][a-z-]+)  ", page, re.MULTILINE) == VERBS
+    assert set(VERBS) == CONTRACT
+    assert max(map(len, page.splitlines())) <= 80
+
+
+def test_a_person_is_told_nothing_of_the_programs_inner_words(capsys: pytest.CaptureFixture[str]) -> None:
+    for verb in VERBS:
+        main([verb, "--help"])
+    assert not re.findall(r"\b(deadband|latched|gate|lease|tick|PID)\b", capsys.readouterr().out)
+
+
+def test_no_page_says_that_something_is_safe(capsys: pytest.CaptureFixture[str]) -> None:
+    for verb in VERBS:
+        main([verb, "--help"])
+    assert not re.search(r"\bsafe\b", capsys.readouterr().out)
