@@ -44,7 +44,7 @@ def settle(
             after.append(alarm if alarm.active else replace(alarm, active=True))
             continue
         if alarm.active:
-            gone = "The cause is gone; it stays locked until it is cleared." if alarm.latched else "Over by itself."
+            gone = "The cause is gone; it stays until it is cleared." if alarm.latched else "Over by itself."
             events.append(_event("returned", alarm, f"{ROWS[alarm.row].title}: {gone}"))
         kept = replace(alarm, active=False)
         if kept.latched or not kept.seen:

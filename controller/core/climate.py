@@ -106,6 +106,8 @@ def _pi(
     the last duty was clipped and the error drives it further.
     """
     drives = (error[0] - error[1]) * per_k
+    if integral <= 0.0 and drives <= 0.0:
+        return 0.0, 0.0  # Nothing to take back and nothing to give: most loops, most of the time.
     clipped = (last >= top and drives > 0.0) or (last <= 0.0 and drives < 0.0)
     pid = PID(
         per_k,
@@ -114,10 +116,9 @@ def _pi(
         setpoint=error[0],
         sample_time=None,
         output_limits=(0.0, top),
-        auto_mode=False,
         time_fn=_no_time,
+        starting_output=integral,
     )
-    pid.set_auto_mode(True, last_output=integral)
     duty = pid(error[1], dt=max(dt_s, LEAST_DT_S))
     return pid.components[1], 0.0 if duty is None else duty
 

@@ -83,7 +83,8 @@ class Batch(Struct, frozen=True, kw_only=True):
     @property
     def stage(self) -> Stage:
         """Return the stage the batch is in; the last one when it is complete."""
-        return self.profile.stages[min(self.stage_index, len(self.profile.stages) - 1)]
+        stages, index = self.profile.stages, self.stage_index
+        return stages[index] if index < len(stages) else stages[-1]
 
     @property
     def open(self) -> bool:

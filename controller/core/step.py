@@ -222,14 +222,15 @@ def _drive(
     conditions += found
     watch, spent = mist_is_spent(watch, chamber, mist, now_s)
     blocked = _blocked(known, climate, blocks, conditions, spent=spent)
-    duty["fan"] = max(
-        climate.fan, 1.0 if duty.get("cooler", 0.0) > 0.0 or (climate.kind and "air_temp" in known.faults) else 0.0
-    )
+    cooler = memory.outputs.get("cooler")
+    stir = (cooler is not None and cooler.on_until_s > now_s) or (climate.kind and "air_temp" in known.faults)
+    duty["fan"] = climate.fan
     duty["fresh_air"] = max(climate.fresh_air, duty.get("fresh_air", 0.0))
     duty["sounder"] = SOUNDER_DUTY if alarm_book.calls(memory.alarms) else 0.0
     duty["master"] = 1.0 if climate.heat else 0.0
     heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s
-    outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s)
+    forced: tuple[Role, ...] = ("fan",) if stir else ()
+    outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s, forced)
     watch, found = watch_idle(watch, known, climate, chamber, outputs.get("heater"), now_s)
     conditions += found
     return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, cold, conditions

@@ -38,6 +38,7 @@ def time_outputs(
     now_s: float,
     chamber: Chamber,
     heat_until_s: float = float("inf"),
+    forced: Container[Role] = (),
 ) -> tuple[dict[Role, OutputMemory], Commands]:
     """Say until when each output is on, and remember it.
 
@@ -48,6 +49,7 @@ def time_outputs(
         last_s: the instant of the last tick, for adding up the time that was on since.
         now_s: the monotonic clock.
         chamber: the outputs' windows and shortest times.
+        forced: outputs that are on whatever their window says, as the fan while the compressor runs.
         heat_until_s: no heat beyond this instant: the newest good air temperature is too old then.
     """
     after: dict[Role, OutputMemory] = {}
@@ -63,7 +65,7 @@ def time_outputs(
         window_ends_s, on_ends_s, carry_s = _plan_window(
             output, before, duty.get(role, 0.0), now_s, off_since_s, still_on=still_on
         )
-        until_s = min(on_ends_s, lease_s)
+        until_s = lease_s if role in forced else min(on_ends_s, lease_s)
         if role in {"heater", "master"}:
             until_s = min(until_s, heat_until_s)
         if role in blocked or until_s <= now_s:

@@ -3,8 +3,9 @@
 The gains are not tuned by hand. From the chamber's own figures follows how its thermometer answers to the full lamp;
 the steepest tangent of that answer gives the slope k' and the dead time, to which half a window is added (the duty is
 set once a window). From these the SIMC rule for an integrating process (Skogestad 2003, J. Process Control 13:291)
-with tau_c = theta gives Kc = 1/(2 k' theta) and Ti = 8 theta. What is used is half of Kc and twice Ti: the SIMC gains
-have Ms = 1.80 to 1.87 on the whole model, and a chamber whose figures are guessed needs more room than that.
+with tau_c = theta gives Kc = 1/(2 k' theta) and Ti = 8 theta. What is used is three quarters of Kc, and Ti longer in
+the same proportion: the SIMC gains have Ms = 1.80 to 1.87 on the whole model, and a chamber whose figures are guessed
+needs more room than that.
 """
 
 from typing import Final, NamedTuple
@@ -22,6 +23,8 @@ MEAT_M2_PER_KG: Final = 0.069
 """Surface of a casing of 55 mm: 4/(d rho) with 1050 kg/m3."""
 LAMP_ON_WALL: Final = 0.7  # Of the radiant share; the rest falls on the meat.
 FASTEST_S: Final = 4.0
+SHIPPED_SHARE: Final = 0.75
+"""Of the SIMC gain; and its integral time divided by this."""
 
 RESPONSE_S: Final = {"ds18b20": 120.0, "sht3x": 8.0, "sht4x": 8.0, "bme280": 8.0, "dht22": 10.0, "contact": 0.5}
 """SHT3x 8 s: data sheet (2014), table 1. A DS18B20 in a steel sleeve: estimate, 45 to 400 s occur. The rest is common
@@ -180,7 +183,7 @@ def gains_of(model: ModelTable, outputs: tuple[Output, ...], response_s: float) 
     if heater is None or heater.w <= 0.0:
         return Gains(heat_per_k=0.0, heat_ti_s=3600.0)
     kc, ti_s = simc(*lamp_response(model, heater.w, response_s), heater.window_s)
-    return Gains(heat_per_k=kc / 2.0, heat_ti_s=2.0 * ti_s)
+    return Gains(heat_per_k=SHIPPED_SHARE * kc, heat_ti_s=ti_s / SHIPPED_SHARE)
 
 
 def simc(slope_k_per_s: float, dead_s: float, window_s: float) -> tuple[float, float]:

@@ -25,6 +25,7 @@ class StageTruth:
         self.name, self.kind = name, kind
         self.minutes = self.counted = self.within = self.within_true = 0
         self.overshoot_k = self.overshoot_true_k = float("-inf")
+        self.rh_sum = self.rh_true_sum = self.rh_wanted_sum = 0.0
         self.rh_minutes = self.rh_within = self.rh_within_true = self.rh_above = self.rh_below = 0
         self._rising = True
 
@@ -44,6 +45,9 @@ class StageTruth:
     def add_rh(self, logged_pct: float, true_pct: float, wanted_pct: float) -> None:
         """Add one minute of humidity after the arrival."""
         self.rh_minutes += 1
+        self.rh_sum += logged_pct
+        self.rh_true_sum += true_pct
+        self.rh_wanted_sum += wanted_pct
         self.rh_within += abs(logged_pct - wanted_pct) <= BAND_PCT
         self.rh_within_true += abs(true_pct - wanted_pct) <= BAND_PCT
         self.rh_above += logged_pct > wanted_pct + BAND_PCT
@@ -60,9 +64,9 @@ class StageTruth:
             return [f"{self.name}: the wanted temperature was never reached in {self.minutes} minutes."]
         left_out = 100.0 * (1.0 - self.counted / self.minutes)
         true_pct = 100.0 * self.within_true / self.counted
-        logged_pct = self.within_pct
+        share = f"{self.within_pct:.1f} % of minutes as logged, {true_pct:.1f} % in truth"
         found = [
-            f"{self.name}: air within ±{BAND_K:g} K in {logged_pct:.1f} % of minutes as logged, {true_pct:.1f} % in truth;",
+            f"{self.name}: air within ±{BAND_K:g} K in {share};",
             f"  {left_out:.1f} % of minutes left out (before the first arrival);",
             f"  first overshoot {self.overshoot_k:+.2f} K as logged, {self.overshoot_true_k:+.2f} K in truth.",
         ]
@@ -70,6 +74,8 @@ class StageTruth:
             logged, true = (100.0 * n / self.rh_minutes for n in (self.rh_within, self.rh_within_true))
             found.append(f"  RH within ±{BAND_PCT:g} % in {logged:.1f} % of minutes as logged, {true:.1f} % in truth.")
             found += self._why_not(chamber)
+            mean, true_mean, wanted = (x / self.rh_minutes for x in (self.rh_sum, self.rh_true_sum, self.rh_wanted_sum))
+            found.append(f"  RH mean {mean:.1f} % as logged, {true_mean:.1f} % in truth, {wanted:.0f} % wanted.")
         return found
 
     def _why_not(self, chamber: Chamber) -> Iterable[str]:
@@ -79,11 +85,18 @@ class StageTruth:
                 why = "meat gives off more water than the box loses, and a ferment asks for at least its RH"
             elif chamber.drying == "none":
                 why = "this chamber has nothing that dries"
+            elif chamber.drying == "cool-and-reheat":
+                why = "between two runs of the compressor the meat and the film on its plate give off water"
             else:
                 why = "the meat gives off more than the drying can take at times"
             yield f"  RH was above in {above:.1f} %: {why}."
         if below >= 1.0:
-            why = "it has no humidifier" if chamber.output("humidifier") is None else "the humidifier could not keep up"
+            if self.kind in {"dry", "equalise"} and chamber.drying == "cool-and-reheat":
+                why = "each run of the compressor dries the air for some minutes"
+            elif chamber.output("humidifier") is None:
+                why = "this chamber has no humidifier"
+            else:
+                why = "the humidifier could not keep up, or was not allowed yet"
             yield f"  RH was below in {below:.1f} %: {why}."
 
 

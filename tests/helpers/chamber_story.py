@@ -1,10 +1,10 @@
 """A chamber to tell stories to: the production daemon over the simulated world, without a disk."""
 
-from typing import Self
+from typing import Any, Self
 
 from msgspec.structs import replace
 
-from controller.core.memory import Memory, Outcome
+from controller.core.memory import Batch, Memory, Outcome
 from controller.core.plan import Chamber, Profile
 from controller.core.requests import Hang, Request, Start
 from controller.core.restart import after_restart, first_memory
@@ -13,8 +13,11 @@ from controller.core.values import Event
 from controller.daemon import Ports, run
 from controller.settings.chamber_file import ChamberFile, OutputEntry, find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import adapt, find_profile, read_profile
+from controller.simulator.chamber_model import ChamberModel
 from controller.simulator.faults import parse_faults
+from controller.simulator.maker import Maker
 from controller.simulator.sausage import Sausage
+from controller.simulator.truth import Truth
 from controller.simulator.world import PowerCut, World
 
 BEGIN_WALL_S = 1_767_592_800.0  # 2026-01-05T06:00:00Z
@@ -63,16 +66,27 @@ class ChamberStory:
         changed: ChamberFile | None = None,
         stages: Profile | None = None,
         ambient_c: float | None = None,
+        maker: bool = False,
+        plant: type[Any] | None = None,
     ) -> None:
         self.file: ChamberFile = changed or read_chamber(find_chamber(chamber))
         self.chamber: Chamber = plan_of(self.file)
         adapted, _ = adapt(read_profile(find_profile(profile)), self.chamber)
         self.profile = stages or adapted
         self.world = World(
-            self.file, begin_wall_s=BEGIN_WALL_S, seed=seed, faults=parse_faults(faults), ambient_c=ambient_c
+            self.file,
+            begin_wall_s=BEGIN_WALL_S,
+            seed=seed,
+            faults=parse_faults(faults),
+            ambient_c=ambient_c,
+            plant=plant or ChamberModel,
         )
+        self.maker = Maker(self.world) if maker else None
+        self.truth = Truth(self.world, self.chamber)
         self.box, self.book = Asked(), Notebook()
-        self.memory = first_memory(self.chamber, self.world.clock.monotonic_s(), BEGIN_WALL_S, self.world.clock.boot_id())
+        self.memory = first_memory(
+            self.chamber, self.world.clock.monotonic_s(), BEGIN_WALL_S, self.world.clock.boot_id()
+        )
         self.outcomes: list[tuple[float, Outcome]] = []
         self._told: tuple[Event, ...] = ()
 
@@ -91,7 +105,12 @@ class ChamberStory:
     def hang(self) -> Self:
         """Open the lid for a minute and hang cold sausage."""
         culture = self.profile.starter
-        sausage = Sausage(diameter_mm=55.0, mass_kg=self.file.model.meat_kg, dextrose_pct=self.profile.per_kg.dextrose_pct, culture=culture)
+        sausage = Sausage(
+            diameter_mm=55.0,
+            mass_kg=self.file.model.meat_kg,
+            dextrose_pct=self.profile.per_kg.dextrose_pct,
+            culture=culture,
+        )
         self.world.open_door(60.0)
         self.world.hang(sausage)
         self.box.waiting.append(Hang(id="hang", pieces_g={"A": 400.0, "B": 420.0}))
@@ -118,12 +137,27 @@ class ChamberStory:
                 kept = self.book.memory or self.memory
                 clock = world.clock
                 self.memory, self._told = after_restart(
-                    kept, self.chamber, clock.monotonic_s(), clock.wall_s(), clock.boot_id(), wall_trusted=clock.wall_trusted()
+                    kept,
+                    self.chamber,
+                    clock.monotonic_s(),
+                    clock.wall_s(),
+                    clock.boot_id(),
+                    wall_trusted=clock.wall_trusted(),
                 )
         return self
 
-    def _see(self, memory: Memory, outcome: Outcome) -> None:  # noqa: ARG002
-        self.outcomes.append((self.world.elapsed_s, outcome))
+    def _see(self, memory: Memory, outcome: Outcome) -> None:
+        self.truth.see(memory, outcome)
+        if self.maker is None:
+            self.outcomes.append((self.world.elapsed_s, outcome))
+            return
+        self.maker.look(memory, outcome.now_s)
+        self.box.waiting.extend(self.maker.take())
+
+    @property
+    def batch(self) -> Batch:
+        """Return the only batch."""
+        return self.memory.batches[0]
 
     @property
     def rows(self) -> list[str]:

@@ -1,0 +1,95 @@
+"""Whole ferments by the production daemon on the modelled chamber, with the modelled maker: five seeds each.
+
+What has to come out is what the two styles are known for: fast and warm, 36 °C, to pH 4.8 in 24 to 36 h; slow and mild,
+24 °C, to pH 5.3 in 36 to 72 h and inside the degree-hours (common practice, no source; the degree-hour limits are
+those of `controller.food.degree_hours`). How well the climate is held is counted from the first arrival after hanging.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+
+import pytest
+
+from controller.core.fault_table import ROWS
+from controller.food.degree_hours import CANADA, US, verdict
+from controller.simulator.truth import StageTruth
+from tests.helpers.chamber_story import ChamberStory
+from tests.helpers.second_plant import SecondPlant
+
+SEEDS = range(5)
+
+
+@dataclass(frozen=True)
+class Ferment:
+    """Hold how a ferment went."""
+
+    hours_to_5_3: float
+    hours_to_end: float
+    within_f: str
+    within_c: str
+    climate: StageTruth
+    alarms: tuple[str, ...]
+
+
+@cache
+def ferment(profile: str, chamber: str, seed: int, *, second: bool = False) -> Ferment:
+    """Run one ferment to its end."""
+    story = ChamberStory(chamber, profile, seed=seed, maker=True, plant=SecondPlant if second else None).start()
+    while not story.memory.batches or story.batch.stage.kind in {"warm-up", "ferment"}:
+        story.run_for(hours=4)
+        assert story.world.elapsed_s < 100 * 3600.0, "the ferment does not end"
+    batch = story.batch
+    hung_s = batch.hung_wall_s or 0.0
+    reached = next(wall_s for wall_s, value in batch.ph if value <= 5.3)
+    ended = next(end for end in batch.ended if end.name == "ferment")
+    assert ended.by == "until"
+    return Ferment(
+        hours_to_5_3=(reached - hung_s) / 3600.0,
+        hours_to_end=(ended.ended_wall_s - hung_s) / 3600.0,
+        within_f=verdict(US, batch.degree_hours_f, batch.highest_air_c or 0.0),
+        within_c=verdict(CANADA, batch.degree_hours_c, batch.highest_air_c or 0.0),
+        climate=next(account for account in story.truth.stages.values() if account.kind == "ferment"),
+        alarms=tuple(story.rows),
+    )
+
+
+TANGY = [("tangy", chamber, seed) for chamber in ("insulated-box", "old-fridge") for seed in SEEDS]
+MILD = [("mild", chamber, seed) for chamber in ("insulated-box", "old-fridge") for seed in SEEDS]
+
+
+@pytest.mark.parametrize(("profile", "chamber", "seed"), TANGY)
+def test_the_fast_style_reaches_4_8_in_24_to_36_hours(profile: str, chamber: str, seed: int) -> None:
+    result = ferment(profile, chamber, seed)
+    assert 24.0 <= result.hours_to_end <= 36.0
+    assert (result.within_f, result.within_c) == ("within", "within")
+
+
+@pytest.mark.parametrize(("profile", "chamber", "seed"), MILD)
+def test_the_mild_style_reaches_5_3_in_36_to_72_hours_inside_its_degree_hours(
+    profile: str, chamber: str, seed: int
+) -> None:
+    result = ferment(profile, chamber, seed)
+    assert 36.0 <= result.hours_to_5_3 <= 72.0
+    assert (result.within_f, result.within_c) == ("within", "within")
+
+
+@pytest.mark.parametrize(("profile", "chamber", "seed"), TANGY + MILD)
+def test_the_air_is_held_within_half_a_kelvin(profile: str, chamber: str, seed: int) -> None:
+    climate = ferment(profile, chamber, seed).climate
+    assert climate.within_pct >= 95.0, climate.lines
+    assert climate.overshoot_k <= 0.5
+    assert climate.rh_below <= 0.05 * climate.rh_minutes, "the humidifier can reach this humidity"
+
+
+@pytest.mark.parametrize(("profile", "chamber", "seed"), TANGY + MILD)
+def test_a_batch_without_faults_raises_no_alarm(profile: str, chamber: str, seed: int) -> None:
+    assert ferment(profile, chamber, seed).alarms == (), [
+        ROWS[row].title for row in ferment(profile, chamber, seed).alarms
+    ]
+
+
+@pytest.mark.parametrize("chamber", ["insulated-box", "old-fridge"])
+def test_the_same_controller_holds_a_plant_of_other_equations(chamber: str) -> None:
+    climate = ferment("tangy", chamber, 0, second=True).climate
+    assert climate.within_pct >= 95.0
+    assert climate.overshoot_k <= 0.5
