@@ -1,0 +1,184 @@
+"""Tell what the daemon last knew, for whoever asks: one small file that is replaced every few seconds."""
+
+import time
+from pathlib import Path
+from typing import Final
+
+import msgspec
+from msgspec import Struct
+
+from controller.core.memory import Alarm, Batch, Memory, Outcome, State
+from controller.core.plan import StageKind, Where
+from controller.core.values import Channel, FaultKind, Role
+from controller.errors import AccessError, DataError, UnavailableError
+from controller.records.durable import replace_whole
+from controller.settings.chamber_file import ChamberFile
+
+VERSION: Final = 1
+FILE: Final = "status.json"
+EVERY_S: Final = 5.0
+ALIVE_S: Final = 30.0
+"""A status file that is older belongs to a daemon that does not run any more."""
+
+
+class PhNow(Struct, frozen=True):
+    """Hold the newest pH."""
+
+    value: float
+    wall_s: float
+
+
+class BatchStatus(Struct, frozen=True, kw_only=True):
+    """Hold what is known of one open batch."""
+
+    id: str
+    profile: str
+    title: str
+    state: State
+    held_because: str
+    stage: str
+    kind: StageKind
+    where: Where
+    leads: bool
+    began_wall_s: float
+    hung_wall_s: float | None
+    elapsed_h: float
+    stage_elapsed_h: float
+    stage_at_conditions_h: float
+    ph: PhNow | None
+    ph_overdue: bool
+    weight_loss_pct: float | None
+    core_temp_c: float | None
+    degree_hours_f: float
+    degree_hours_c: float
+    highest_air_temp_c: float | None
+    asks_confirm: bool
+
+
+class Status(Struct, frozen=True, kw_only=True):
+    """Hold what `hangroom status` shows. Instants in seconds since 1970 UTC, temperatures in °C, humidity in %RH."""
+
+    version: int = VERSION
+    time_wall_s: float
+    wall_trusted: bool
+    boot_id: str
+    chamber: str
+    units: str
+    air_temp_c: float | None
+    air_temp_set_c: float | None
+    rh_pct: float | None
+    rh_set_pct: float | None
+    core_temp_c: float | None
+    ambient_temp_c: float | None
+    door_open: bool
+    doubtful: dict[Channel, FaultKind]
+    on: tuple[Role, ...]
+    closings: dict[Role, int]
+    interlocks: tuple[str, ...]
+    batches: tuple[BatchStatus, ...]
+    alarms: tuple[Alarm, ...]
+    trouble: tuple[str, ...]
+
+
+def status_of(
+    memory: Memory, outcome: Outcome, *, chamber: ChamberFile | None = None, trouble: tuple[str, ...] = ()
+) -> Status:
+    """Return the status after a tick."""
+    known, wanted = outcome.known, outcome.wanted
+    opened = [batch for batch in memory.batches if batch.open]
+    leading = next((batch.id for batch in opened if batch.in_chamber), "")
+    return Status(
+        time_wall_s=outcome.wall_s,
+        wall_trusted=outcome.wall_trusted,
+        boot_id=memory.boot_id,
+        chamber="" if chamber is None else chamber.name,
+        units="C" if chamber is None else chamber.units,
+        air_temp_c=known.air_temp_c,
+        air_temp_set_c=wanted.air_temp_c,
+        rh_pct=known.rh_pct,
+        rh_set_pct=wanted.rh_pct,
+        core_temp_c=known.core_temp_c,
+        ambient_temp_c=known.ambient_temp_c,
+        door_open=known.door_open,
+        doubtful=known.faults,
+        on=tuple(role for role in outcome.commands.on_until_s if outcome.commands.is_on(role, outcome.now_s)),
+        closings={role: output.closings for role, output in memory.outputs.items()},
+        interlocks=outcome.interlocks,
+        batches=tuple(_batch_status(batch, leads=batch.id == leading) for batch in opened),
+        alarms=memory.alarms,
+        trouble=trouble,
+    )
+
+
+def _batch_status(batch: Batch, *, leads: bool) -> BatchStatus:
+    stage = batch.stage
+    return BatchStatus(
+        id=batch.id,
+        profile=batch.profile.name,
+        title=batch.profile.title,
+        state=batch.state,
+        held_because=batch.held_because,
+        stage=stage.name,
+        kind=stage.kind,
+        where=stage.where,
+        leads=leads,
+        began_wall_s=batch.began_wall_s,
+        hung_wall_s=batch.hung_wall_s,
+        elapsed_h=batch.elapsed_s / 3600.0,
+        stage_elapsed_h=batch.stage_elapsed_s / 3600.0,
+        stage_at_conditions_h=batch.stage_at_conditions_s / 3600.0,
+        ph=PhNow(batch.ph[-1][1], batch.ph[-1][0]) if batch.ph else None,
+        ph_overdue=batch.overdue,
+        weight_loss_pct=batch.weight_loss_pct,
+        core_temp_c=batch.core_temp_c,
+        degree_hours_f=batch.degree_hours_f,
+        degree_hours_c=batch.degree_hours_c,
+        highest_air_temp_c=batch.highest_air_c,
+        asks_confirm=stage.until.confirm and not batch.confirmed and batch.state != "complete",
+    )
+
+
+def write_status(state_dir: Path, status: Status) -> None:
+    """Replace the status file. It is never forced to disk: after a power cut it is old anyway.
+
+    Raises:
+        StorageError: it could not be written.
+    """
+    replace_whole(state_dir / FILE, msgspec.json.encode(status), force=False, keep_previous=False)
+
+
+def read_status(state_dir: Path) -> Status:
+    """Return what the daemon last knew. `is_alive` says whether it still runs.
+
+    Raises:
+        UnavailableError: no daemon has written here.
+        AccessError: it may not be read.
+        DataError: the file is damaged.
+    """
+    path = state_dir / FILE
+    try:
+        return msgspec.json.decode(path.read_bytes(), type=Status)
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise UnavailableError(
+            f"{path}: is not there, so no daemon has run for this chamber; start it with: systemctl start hangroom"
+        ) from error
+    except PermissionError as error:
+        group = _group_of(state_dir)
+        raise AccessError(f"{path}: you may not read it; members of the group {group} may.") from error
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        raise DataError(f"{path}: the status is damaged ({error}); a running daemon replaces it soon") from error
+
+
+def _group_of(state_dir: Path) -> str:
+    try:
+        return state_dir.group()
+    except (OSError, KeyError):
+        return "of its folder"
+
+
+def is_alive(state_dir: Path, within_s: float = ALIVE_S) -> bool:
+    """Say whether a daemon has replaced its status file within so many seconds."""
+    try:
+        return time.time() - (state_dir / FILE).stat().st_mtime <= within_s
+    except OSError:
+        return False
