@@ -1,0 +1,129 @@
+"""Review one batch: the one object of the outside contract. Keys may be added, never renamed."""
+
+from collections import Counter
+from itertools import pairwise
+from pathlib import Path
+from typing import Any, Final
+
+from controller.records.csv_text import time_text
+from controller.review.batch import BatchRecord, ClimateRow, read_batch
+from controller.review.ferment import GAP_ROWS, SENSOR_ERROR_K, DegreeHours, degree_hours, limits, timeline
+from controller.review.readings import measured_ph, reached_s, standing, weight_loss_pct
+from controller.review.stages import Span, spans_of, stage_figures
+
+HOUR_S: Final = 3600.0
+
+
+def review(folder: Path) -> dict[str, Any]:
+    """Return the figures of a batch as plain values for JSON: hours, °C, %RH, per cent, RFC 3339 times.
+
+    Raises:
+        NoInputError: there is no such folder, or no batch card in it.
+        DataError: the card is damaged.
+    """
+    return review_of(read_batch(folder))
+
+
+def review_of(record: BatchRecord) -> dict[str, Any]:
+    """Return the figures of what was read."""
+    readings = standing(record.readings)
+    hung_s = next((event.time_s for event in record.events if event.kind == "hang"), None)
+    spans = spans_of(record)
+    loss_pct = weight_loss_pct(readings)
+    alarms = [event for event in record.events if event.kind == "alarm"]
+    ph = measured_ph(readings)
+    return {
+        "batch": record.card.batch.id,
+        "profile": record.card.profile.name,
+        "state": _state(record),
+        "stages": [stage_figures(record, span, hung_s) for span in spans],
+        "ferment": _ferment(record, spans, hung_s, ph),
+        "ph": {
+            "first": ph[0][1] if ph else None,
+            "last": ph[-1][1] if ph else None,
+            "lowest": min((value for _, value in ph), default=None),
+        },
+        "weight_loss_pct": None if loss_pct is None else round(loss_pct, 2),
+        "alarms": {"total": len(alarms), "by_priority": dict(sorted(Counter(e.priority for e in alarms).items()))},
+        "gaps": _gaps(record),
+        "title": record.card.profile.title,
+        "rows": len(record.rows),
+        "damaged_rows": record.damaged_rows,
+    }
+
+
+def _state(record: BatchRecord) -> str:
+    """Return the state of the last row; the diary's end of the batch where it is later than that."""
+    last = record.rows[-1] if record.rows else None
+    end = next((event for event in reversed(record.events) if event.kind == "end"), None)
+    if end is not None and end.id and (last is None or end.time_s > last.time_s):
+        return end.id
+    return "running" if last is None else last.state
+
+
+def _ferment(
+    record: BatchRecord, spans: list[Span], hung_s: float | None, ph: list[tuple[float, float]]
+) -> dict[str, Any]:
+    stages = record.card.profile.stages
+    ferment = next((span for span in spans if stages[span.place].kind == "ferment" and span.rows), None)
+    begin_s = hung_s if hung_s is not None else ferment.began_s if ferment is not None else None
+    points = timeline(record.rows, record.every_s)
+    end_s = None if begin_s is None else reached_s(ph, begin_s)
+    if begin_s is None:
+        points, begin_s = [], 0.0
+    used = degree_hours(points, begin_s, end_s, record.every_s)
+    guarded = degree_hours(points, begin_s, end_s, record.every_s, add_k=SENSOR_ERROR_K)
+    limit_f, limit_c = limits(used.highest_c)
+    guarded_f, guarded_c = limits(guarded.highest_c)
+    return {
+        "degree_hours_f": round(used.fahrenheit, 1),
+        "limit_f": limit_f,
+        "degree_hours_c": round(used.celsius, 1),
+        "limit_c": limit_c,
+        "highest_air_temp_c": None if used.highest_c is None else round(used.highest_c, 3),
+        "hours_to_ph_5_3": None if end_s is None else round((end_s - begin_s) / HOUR_S, 3),
+        "verdict": _verdict(used, reached=end_s is not None),
+        "verdict_us": _rule_verdict(used.rules_within[0], reached=end_s is not None),
+        "verdict_canada": _rule_verdict(used.rules_within[1], reached=end_s is not None),
+        "counted_from": "hang" if hung_s is not None else "first row" if points else None,
+        "guarded": {
+            "sensor_error_k": SENSOR_ERROR_K,
+            "degree_hours_f": round(guarded.fahrenheit, 1),
+            "limit_f": guarded_f,
+            "degree_hours_c": round(guarded.celsius, 1),
+            "limit_c": guarded_c,
+            "verdict": _verdict(guarded, reached=end_s is not None),
+        },
+    }
+
+
+def _rule_verdict(within: bool, *, reached: bool) -> str:  # noqa: FBT001 - one of two answers
+    return "over" if not within else "within" if reached else "open"
+
+
+def _verdict(used: DegreeHours, *, reached: bool) -> str:
+    """Return the stricter of both rules' answers; open until a pH at or below 5.3 was measured."""
+    return _rule_verdict(all(used.rules_within), reached=reached)
+
+
+def _gaps(record: BatchRecord) -> list[dict[str, Any]]:
+    """Return where rows are missing, leaving out the time that the batch spent elsewhere."""
+    found = []
+    for before, row in pairwise(record.rows):
+        lasts_s = row.time_s - before.time_s
+        if lasts_s > GAP_ROWS * record.every_s and not _was_elsewhere(record, before, row):
+            found.append(
+                {"from": time_text(before.time_s), "to": time_text(row.time_s), "hours": round(lasts_s / HOUR_S, 3)}
+            )
+    return found
+
+
+def _was_elsewhere(record: BatchRecord, before: ClimateRow, row: ClimateRow) -> bool:
+    """Say whether a stage between these two rows was not in this chamber."""
+    stages = record.card.profile.stages
+    names = [stage.name for stage in stages]
+    if before.stage not in names or (row.stage not in names and row.state != "complete"):
+        return False
+    begin = names.index(before.stage)
+    end = names.index(row.stage) if row.stage in names else len(names)
+    return any(stage.where == "elsewhere" for stage in stages[begin:end])

@@ -1,0 +1,126 @@
+"""Put a review on a page of 80 columns for the terminal."""
+
+import textwrap
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final, Literal
+
+from controller.review.batch import read_batch
+from controller.review.figures import review_of
+
+WIDTH: Final = 80
+STATES: Final = {
+    "idle": "idle",
+    "running": "running",
+    "suspended": "waits by itself",
+    "held": "paused, waits for a person",
+    "stopped": "ended before its time",
+    "aborted": "given up",
+    "complete": "complete",
+}
+ENDS: Final = {"until": "its end was reached", "person": "ended by a person", "hang": "the meat was hung"}
+VERDICTS: Final = {
+    "within": "within the limits",
+    "over": "OVER the limit: do not taste; hold the batch; a laboratory test and a competent person decide",
+    "open": "open: no pH at or below 5.3 has been measured yet",
+}
+Units = Literal["C", "F"]
+
+
+def page(folder: Path) -> list[str]:
+    """Return the lines of a batch's review, for reading; temperatures in the units of its chamber.
+
+    Raises:
+        NoInputError: there is no such folder, or no batch card in it.
+        DataError: the card is damaged.
+    """
+    record = read_batch(folder)
+    return page_of(review_of(record), record.card.chamber.units)
+
+
+def page_of(figures: Mapping[str, Any], units: Units = "C") -> list[str]:
+    """Return the lines that tell what `review` found."""
+    lines = [f"{figures['batch']}: {figures['title']}", f"State: {STATES.get(figures['state'], figures['state'])}", ""]
+    for stage in figures["stages"]:
+        lines += [*_stage(stage, units), ""]
+    lines += [*_ferment(figures["ferment"], units), "", *_measured(figures), "", *_record(figures)]
+    return [line for text in lines for line in _fold(text)]
+
+
+def _fold(text: str) -> list[str]:
+    indent = " " * (len(text) - len(text.lstrip()))
+    return textwrap.wrap(text, WIDTH, subsequent_indent=f"{indent}  ", break_on_hyphens=False) or [""]
+
+
+def _temp(temp_c: float | None, units: Units) -> str:
+    if temp_c is None:
+        return "unknown"
+    return f"{temp_c:.1f} °C" if units == "C" else f"{temp_c * 1.8 + 32.0:.1f} °F"
+
+
+def _pct(value: float | None, decimals: int = 0) -> str:
+    return "unknown" if value is None else f"{value:.{decimals}f} %"
+
+
+def _stage(stage: Mapping[str, Any], units: Units) -> list[str]:
+    place = "" if stage["where"] == "chamber" else ", elsewhere"
+    end = "goes on" if stage["ended"] is None else f"ended {_minute(stage['ended'])}"
+    why = f" ({ENDS.get(stage['by'], stage['by'])})" if stage["by"] else ""
+    lines = [f"{stage['name']} ({stage['kind']}{place}): {stage['hours']:.1f} h"]
+    lines.append(f"  began {_minute(stage['began'])}, {end}{why}")
+    air, humid = stage["air_temp_c"], stage["rh_pct"]
+    if air["mean"] is not None:
+        lines.append(
+            f"  air {_temp(air['mean'], units)} ({_temp(air['min'], units)} to {_temp(air['max'], units)}), "
+            f"{_pct(air['within_pct'])} of the minutes within {'0.5 K' if units == 'C' else '0.9 °F'}"
+        )
+    if humid["mean"] is not None:
+        lines.append(
+            f"  humidity {_pct(humid['mean'])} ({_pct(humid['min'])} to {_pct(humid['max'])}), "
+            f"{_pct(humid['within_pct'])} of the minutes within 4 %"
+        )
+    left_out = stage["rows"] - stage["rows_counted"]
+    if left_out:
+        lines.append(f"  {left_out} of {stage['rows']} minutes, before it got there, left out")
+    if stage["switches"]:
+        lines.append("  switched on: " + ", ".join(f"{role} {count}" for role, count in stage["switches"].items()))
+    return lines
+
+
+def _minute(time: str) -> str:
+    return time[:16].replace("T", " ") + " UTC"
+
+
+def _ferment(ferment: Mapping[str, Any], units: Units) -> list[str]:
+    if ferment["limit_f"] is None:
+        return ["Degree-hours: nothing to count yet"]
+    hours, guarded = ferment["hours_to_ph_5_3"], ferment["guarded"]
+    us = f"US {ferment['degree_hours_f']:.0f} of {ferment['limit_f']:.0f} °F·h"
+    canada = f"Canada {ferment['degree_hours_c']:.0f} of {ferment['limit_c']:.0f} °C·h"
+    error = f"with the thermometer's error of {guarded['sensor_error_k']:g} K added"
+    totals = f"{guarded['degree_hours_f']:.0f} °F·h, {guarded['degree_hours_c']:.0f} °C·h"
+    reached = "pH 5.3 not reached" if hours is None else f"pH 5.3 after {hours:.1f} h"
+    return [
+        f"Degree-hours: {VERDICTS[ferment['verdict']]}",
+        f"  {us}, {canada}",
+        f"  {error}: {totals}: {VERDICTS[guarded['verdict']]}",
+        f"  highest minute {_temp(ferment['highest_air_temp_c'], units)}; {reached}",
+    ]
+
+
+def _measured(figures: Mapping[str, Any]) -> list[str]:
+    ph, loss_pct = figures["ph"], figures["weight_loss_pct"]
+    first = "pH: not measured with a meter"
+    if ph["first"] is not None:
+        first = f"pH: first {ph['first']:.2f}, last {ph['last']:.2f}, lowest {ph['lowest']:.2f}"
+    return [first, "Weight loss: " + ("not known" if loss_pct is None else f"{loss_pct:.1f} % (the slowest piece)")]
+
+
+def _record(figures: Mapping[str, Any]) -> list[str]:
+    alarms = figures["alarms"]
+    by = ", ".join(f"{count} of priority {priority}" for priority, count in alarms["by_priority"].items())
+    lines = [f"Alarms: {alarms['total']}" + (f" ({by})" if by else "")]
+    lines += [f"Gap: {_minute(gap['from'])} to {_minute(gap['to'])}, {gap['hours']:.1f} h" for gap in figures["gaps"]]
+    damaged = f", {figures['damaged_rows']} damaged" if figures["damaged_rows"] else ""
+    lines.append(f"Rows: {figures['rows']}{damaged}")
+    return lines

@@ -1,0 +1,51 @@
+"""Say what people measured: corrections honoured, the slowest piece's loss, the pH."""
+
+from collections.abc import Iterable, Sequence
+
+from controller.food.degree_hours import TARGET_PH
+from controller.review.batch import ReadingRow
+
+STRIPS = "strips"
+
+
+def standing(readings: Iterable[ReadingRow]) -> list[ReadingRow]:
+    """Return the readings that no other one replaces, by their time.
+
+    A correction names the entry it replaces; where an entry holds several pieces, it replaces the same piece.
+    """
+    readings = list(readings)
+    replaced = {(row.replaces, row.kind, row.piece) for row in readings if row.replaces}
+    kept = [row for row in readings if (row.id, row.kind, row.piece) not in replaced]
+    return sorted(kept, key=_time_s)
+
+
+def _time_s(row: ReadingRow) -> float:
+    return row.time_s
+
+
+def weight_loss_pct(readings: Sequence[ReadingRow]) -> float | None:
+    """Return the loss of the slowest piece that was weighed twice, in per cent of its first weight; else None."""
+    green: dict[str, float] = {}
+    losses: dict[str, float] = {}
+    for row in readings:
+        if row.kind != "weight" or row.value is None or row.value <= 0.0:
+            continue
+        if row.piece in green:
+            losses[row.piece] = 100.0 * (1.0 - row.value / green[row.piece])
+        else:
+            green[row.piece] = row.value
+    return min(losses.values(), default=None)
+
+
+def measured_ph(readings: Sequence[ReadingRow]) -> list[tuple[float, float]]:
+    """Return (time, pH) of what was measured with a meter: strips are noted, but nothing is concluded from them."""
+    return [
+        (row.time_s, row.value)
+        for row in readings
+        if row.kind == "ph" and row.value is not None and not row.instrument.startswith(STRIPS)
+    ]
+
+
+def reached_s(ph: Sequence[tuple[float, float]], begin_s: float) -> float | None:
+    """Return when the first reading since then at or below 5.3 was taken; None before it."""
+    return next((time_s for time_s, value in ph if time_s >= begin_s and value <= TARGET_PH), None)
