@@ -106,9 +106,16 @@ def report(desk: Desk, request: Report) -> None:
     _post(desk, request)
     try:
         answer = wait_for_answer(desk.state_dir, request.id, PATIENCE_S)
-    except (UnavailableError, TryAgainError):
+    except TryAgainError:
         click.echo(
-            f"No daemon has answered. The entry {request.id} waits in the request box and is taken when the daemon\n"
+            f"The daemon has not answered yet. The entry {request.id} waits in the request box and will be taken;\n"
+            "do not type it again.",
+            err=True,
+        )
+        return
+    except UnavailableError:
+        click.echo(
+            f"No daemon is running. The entry {request.id} waits in the request box and is taken when the daemon\n"
             "comes back; do not type it again. Nothing leads the chamber meanwhile: look at it.",
             err=True,
         )

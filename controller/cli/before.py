@@ -120,7 +120,8 @@ def simulate(
         print_json(summary)
         return
     for line in summary.lines:
-        for row in fold(line):
+        indent = " " * (len(line) - len(line.lstrip()))
+        for row in fold(line.strip(), f"{indent}  ", indent):
             click.echo(row)
     click.echo(f"State {summary.state}; {summary.ticks:,} ticks of the daemon; {summary.rows:,} climate rows.")
     click.echo(f"Folder {summary.folder}")

@@ -62,7 +62,7 @@ def tell_page(checked: Checked) -> Iterator[str]:
     yield ""
     yield "Outputs"
     for output in file.output:
-        yield f"  {output.role.replace('_', ' '):<13} {_describe_output(output)}"
+        yield from fold(_describe_output(output), " " * 16, f"  {output.role.replace('_', ' '):<13} ")
     yield ""
     yield "Limits"
     yield from _tell_limits(checked)

@@ -102,10 +102,9 @@ def review(folder: Path, *, as_json: bool) -> None:
     alarms, and the gaps in the record. Nothing here says that meat may be eaten.
     """
     from controller import review as reviewing
-    from controller.records.batch_folder import read_card
 
-    figures = reviewing.review(folder)
     if as_json:
-        print_json(figures)
-    else:
-        click.echo(reviewing.page(figures, read_card(folder).chamber.units))
+        print_json(reviewing.review(folder))
+        return
+    for line in reviewing.page(folder):
+        click.echo(line)

@@ -95,6 +95,18 @@ def test_what_was_measured_while_the_daemon_is_down_waits_in_the_box(typed: Type
     assert request["id"] in err
 
 
+@pytest.mark.usefixtures("chamber", "daemon_status")
+def test_a_daemon_that_runs_but_does_not_answer_is_told_apart(typed: Typed, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("controller.cli.asking.PATIENCE_S", 0.0)
+    code, out, err = typed("hold")
+    assert (code, out) == (75, "")
+    assert "has not answered" in err
+    code, out, err = typed("note", "mould")
+    assert (code, out) == (0, "")
+    assert "has not answered yet" in err
+    assert "will be taken" in err
+
+
 @contextlib.contextmanager
 def somebody_else() -> Iterator[None]:
     """Be a user who owns nothing, where the tests run as the superuser, whom no folder refuses."""

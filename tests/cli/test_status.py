@@ -1,0 +1,131 @@
+"""What the daemon last knew, in a maker's plain words."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+from msgspec.structs import replace
+
+from controller.core.memory import Alarm
+from controller.records.climate_log import HEADER
+from controller.records.status import read_status, write_status
+from tests.cli.conftest import Typed
+
+INNER_WORDS = re.compile(
+    r"deadband|latched|\bgate\b|lease|\btick|\bPID\b|held|suspended|\bduty|set-point", re.IGNORECASE
+)
+
+
+def test_a_running_batch_is_told_in_plain_words(typed: Typed, daemon: Path) -> None:
+    typed("start", "tangy", "--meat", "4.5kg")
+    typed("hang", "A=412")
+    typed("ph", "5.61", "--by", "meter")
+    code, out, err = typed("status")
+    assert (code, err) == (0, "")
+    assert re.search(r"air +20\.0 °C   wanted 36\.0 °C", out)
+    assert re.search(r"humidity +80 % RH   wanted \d+ %", out)
+    assert "running; stage ferment" in out
+    assert "hours at the right climate" in out
+    assert "pH 5.61" in out
+    assert not INNER_WORDS.search(out)
+    assert max(map(len, out.splitlines())) <= 80
+    assert read_status(daemon).batches[0].stage == "ferment"
+
+
+@pytest.mark.usefixtures("daemon")
+def test_a_paused_batch_says_that_it_waits_for_a_person_and_why(typed: Typed) -> None:
+    typed("start", "tangy", "--meat", "4.5kg")
+    typed("hold", "--because", "cleaning")
+    _, out, _ = typed("status")
+    assert "paused, waits for you (cleaning)" in out
+    told = json.loads(typed("status", "--json")[1])
+    assert told["batches"][0]["state"] == "held"  # The standard's word is for programs.
+    assert told["daemon_running"] is True
+
+
+@pytest.mark.usefixtures("chamber", "dead_status")
+def test_an_old_status_says_how_old_it_is_and_that_no_daemon_runs(typed: Typed) -> None:
+    code, out, _ = typed("status")
+    assert code == 69
+    assert "(1 h 0 min ago)" in out
+    assert "NO DAEMON IS RUNNING" in out
+    told = json.loads(typed("status", "--json")[1])
+    assert told["daemon_running"] is False
+    assert 3600.0 <= told["age_s"] < 3700.0
+
+
+@pytest.mark.usefixtures("chamber")
+def test_a_chamber_that_never_had_a_daemon_has_no_status(typed: Typed) -> None:
+    for verb in ("status", "alarms"):
+        code, out, err = typed(verb)
+        assert (code, out) == (69, "")
+        assert "no daemon has run" in err
+
+
+def test_alarms_are_listed_most_urgent_first_with_what_is_locked(typed: Typed, daemon_status: Path) -> None:
+    since_s = 1_767_592_800.0  # 2026-01-05T06:00:00Z
+    alarms = (
+        Alarm("P10-1", "P10", "3", "The stage takes longer than planned.", since_s),
+        Alarm("A2-1", "A2", "1", "47.2 °C, above 45 °C.", since_s, latched=True),
+        Alarm("S6-4", "S6", "1", "The air thermometer is frozen.", since_s, active=False, latched=True, seen=True),
+    )
+    write_status(daemon_status.parent, replace(read_status(daemon_status.parent), alarms=alarms))
+    code, out, _ = typed("alarms")
+    assert code == 0
+    assert out.splitlines() == [
+        "A2-1  2026-01-05 06:00  act now: 47.2 °C, above 45 °C.",
+        "P10-1  2026-01-05 06:00  within a day: The stage takes longer than planned.",
+        "S6-4  2026-01-05 06:00  act now [over, but locked until you clear it, seen]: The air thermometer is frozen.",
+    ]
+    assert [alarm["id"] for alarm in json.loads(typed("alarms", "--json")[1])["alarms"]] == ["P10-1", "A2-1", "S6-4"]
+
+
+@pytest.mark.usefixtures("chamber")
+def test_a_silent_sensor_is_called_doubtful_and_its_value_unknown(typed: Typed, daemon_status: Path) -> None:
+    _, out, _ = typed("status")  # The one tick of this status had no readings at all.
+    assert re.search(r"air +unknown", out)
+    assert "Doubtful: the air thermometer" in out
+    assert read_status(daemon_status.parent).air_temp_c is None
+
+
+def test_a_fahrenheit_chamber_shows_fahrenheit(typed: Typed, daemon_status: Path) -> None:
+    status = replace(read_status(daemon_status.parent), units="F", air_temp_c=36.0, air_temp_set_c=37.0)
+    write_status(daemon_status.parent, status)
+    assert re.search(r"air +96\.8 °F   wanted 98\.6 °F", typed("status")[1])
+
+
+def test_the_share_of_the_time_comes_from_the_newest_hour_of_rows(tmp_path: Path) -> None:
+    from controller.cli.duty import read_duty
+
+    assert read_duty(tmp_path) is None
+    columns = HEADER.decode().strip().split(",")
+
+    def row(minute: int, heater_pct: str) -> str:
+        values = dict.fromkeys(columns, "") | {"time": f"2026-01-05T{minute // 60:02}:{minute % 60:02}:00Z"}
+        return ",".join((values | {"heater_pct": heater_pct}).values())
+
+    rows = [row(minute, "100.0" if minute < 540 else "28.0") for minute in range(600)]
+    path = tmp_path / "climate-2026-01-05.csv"
+    path.write_text(HEADER.decode() + "\r\n".join(rows) + "\r\n2026-01-05T10:00:00Z,ferm", "utf-8")
+    (tmp_path / "climate-2026-01-04.csv").write_text(HEADER.decode() + row(1, "99") + "\r\n", "utf-8")
+    duty = read_duty(tmp_path)
+    assert duty is not None
+    assert (duty.rows, duty.on_pct) == (60, {"heater": 28.0})
+
+
+@pytest.mark.usefixtures("chamber", "daemon_status")
+def test_watching_shows_the_page_again_until_ctrl_c(typed: Typed, monkeypatch: pytest.MonkeyPatch) -> None:
+    waits: list[float] = []
+
+    def wait(seconds: float) -> None:
+        waits.append(seconds)
+        if len(waits) == 3:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr("controller.cli.looking.time.sleep", wait)
+    code, out, err = typed("status", "--watch")
+    assert code == 130
+    assert "Interrupted." in err
+    assert out.count("No batch is open.") == 3
+    assert waits == [5.0, 5.0, 5.0]
