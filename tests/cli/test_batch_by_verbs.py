@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from controller.records.status import ALIVE_S
 from tests.cli.conftest import Typed
 
 
@@ -68,7 +69,7 @@ def test_a_command_without_a_daemon_is_not_left_in_the_box(typed: Typed, state_d
     code, out, err = typed("hold")
     assert (code, out) == (69, "")
     assert "no daemon" in err
-    assert not list(state_dir.rglob("*.json"))
+    assert not list(state_dir.iterdir())
 
 
 @pytest.mark.usefixtures("chamber")
@@ -93,6 +94,18 @@ def test_what_was_measured_while_the_daemon_is_down_waits_in_the_box(typed: Type
     request = json.loads(waiting.read_text("utf-8"))["request"]
     assert request["type"] == line.partition(" ")[0]
     assert request["id"] in err
+
+
+@pytest.mark.usefixtures("chamber")
+def test_a_command_is_taken_back_when_the_daemon_ends_before_it_answers(
+    typed: Typed, state_dir: Path, daemon_status: Path
+) -> None:
+    nearly_dead_s = time.time() - ALIVE_S + 0.15  # It counts as running when the command is posted, and then not.
+    os.utime(daemon_status, (nearly_dead_s, nearly_dead_s))
+    code, out, err = typed("hold")
+    assert (code, out) == (69, "")
+    assert "no daemon is running" in err
+    assert not list(state_dir.glob("requests/new/*"))
 
 
 @pytest.mark.usefixtures("chamber", "daemon_status")
