@@ -35,7 +35,9 @@ def heat_blocks(
         blocks.append("settling")
     if now_s - known.good_air_taken_s > limits.fresh_s:
         blocks.append(ROW_OF_FAULT[known.faults.get("air_temp", "stale")])
-    if known.highest_c is None or known.highest_c >= limits.trip_c:
+    if known.highest_c is None:
+        blocks.append("S3")
+    elif known.highest_c >= limits.trip_c:
         blocks.append("A2")
     if known.spread_k is not None and known.spread_k > limits.agree_k:
         blocks.append("S9")

@@ -49,7 +49,7 @@ def test_heat_is_allowed_when_all_is_well() -> None:
         (lambda: blocks(replace(WELL, good_air_taken_s=NOW_S - 12.1)), "S3"),
         (lambda: blocks(replace(WELL, good_air_taken_s=NOW_S - 12.1, faults={"air_temp": "checksum"})), "S2"),
         (lambda: blocks(replace(WELL, highest_c=45.0)), "A2"),
-        (lambda: blocks(replace(WELL, highest_c=None)), "A2"),
+        (lambda: blocks(replace(WELL, highest_c=None)), "S3"),
         (lambda: blocks(replace(WELL, spread_k=3.01)), "S9"),
         (lambda: blocks(alarms=(UNLOCKED, LOCKED)), "A2"),
         (lambda: blocks(state_allows=False), "state"),

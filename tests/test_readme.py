@@ -1,0 +1,48 @@
+"""The README tells all: every verb, every fault that is watched, and the shipped files as they are."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from controller.cli.tree import hangroom
+from controller.core.fault_table import ROWS
+from controller.simulator.faults import KINDS
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_job_comes_first_and_the_cautions_next() -> None:
+    headings = re.findall(r"^## (.+)$", README, re.MULTILINE)
+    assert headings[0] == "Cautions first"
+    assert README.startswith("# Hangroom\n\nHangroom takes a batch")
+
+
+@pytest.mark.parametrize("shipped", ["profiles/tangy.toml", "profiles/chambers/old-fridge.toml"])
+def test_the_files_in_it_are_the_shipped_ones(shipped: str) -> None:
+    assert (ROOT / shipped).read_text(encoding="utf-8") in README
+
+
+@pytest.mark.parametrize("verb", sorted(hangroom.commands))
+def test_every_verb_is_in_it(verb: str) -> None:
+    assert f"`{verb}`" in README
+
+
+@pytest.mark.parametrize("row", ROWS.values(), ids=lambda row: row.id)
+def test_every_row_of_the_fault_table_is_in_it(row: object) -> None:
+    title, first = getattr(row, "title", ""), getattr(row, "first", "")
+    assert f"| {getattr(row, 'id', '')} | {title} |" in README
+    assert first in README
+
+
+@pytest.mark.parametrize("kind", sorted(KINDS))
+def test_every_simulated_fault_is_in_it(kind: str) -> None:
+    assert f"`{kind}" in README
+
+
+def test_its_two_commands_are_single_lines() -> None:
+    for mark in ("run", "test"):
+        block = re.search(rf"<!-- {mark} -->\n```sh\n(.+?)\n```", README, re.DOTALL)
+        assert block is not None
+        assert "\n" not in block[1]
