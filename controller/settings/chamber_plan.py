@@ -54,8 +54,8 @@ HEATER: Final[dict[Switch, Switching]] = {
 }
 SWITCHING: Final[dict[Role, Switching]] = {
     "humidifier": Switching(150.0, 1.0, 120.0),
-    "cooler": Switching(900.0, 180.0, 300.0),
-    "dehumidifier": Switching(900.0, 180.0, 300.0),
+    "cooler": Switching(600.0, 180.0, 300.0),
+    "dehumidifier": Switching(600.0, 180.0, 300.0),
     "fan": Switching(3600.0, 10.0, 10.0),
     "fresh_air": Switching(3600.0, 10.0, 10.0),
     "sounder": Switching(60.0, 0.0, 0.0),

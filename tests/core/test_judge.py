@@ -148,7 +148,7 @@ def test_the_trip_needs_two_readings_and_a_person() -> None:
     bench = Bench().run(minutes=3, air_temp=42.0, rh_temp=42.0)
     bench.tick(rh_temp=45.5)
     assert not bench.heat_on
-    assert bench.memory.alarms == ()
+    assert not bench.memory.alarms
     bench.tick(rh_temp=45.5)
     assert [alarm.row for alarm in bench.memory.alarms] == ["A2"]
     bench.run(minutes=30, air_temp=30.0, rh_temp=30.0)

@@ -318,8 +318,8 @@ PROFILES: Final[list[tuple[str, str, Swaps, list[Expected]]]] = [
     (
         "pH hours out of order",
         "tangy",
-        [("[12, 16, 20,", "[12, 20, 16,")],
-        [("stage[2].ph_due_h", "[12, 20, 16, 24, 28, 32, 36, 40, 44]", "each later than the one before")],
+        [("[12, 16, 18,", "[12, 18, 16,")],
+        [("stage[2].ph_due_h", "[12, 18, 16, 19, 21, 24, 27, 30, 33, 36, 40, 44]", "each later than the one before")],
     ),
     (
         "a name that is no folder",

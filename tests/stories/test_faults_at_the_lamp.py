@@ -64,7 +64,7 @@ def test_the_probe_that_slips_out_takes_the_lamp_with_it() -> None:
 
 
 def test_a_frozen_probe_is_found_when_the_other_one_moves_and_waits_for_a_person() -> None:
-    story = fermenting("frozen@3h").run_for(minutes=60)
+    story = fermenting("frozen@3h").run_for(minutes=80)
     assert set(story.rows) & {"S6", "S9"}
     assert story.state == "held"
     assert story.world.true_air_temp_c < 39.5
@@ -136,7 +136,7 @@ def test_a_step_of_the_clock_changes_nothing_but_the_label() -> None:
 
 
 def test_a_latched_alarm_is_cleared_and_the_batch_resumed_by_a_person() -> None:
-    story = fermenting("frozen@3h/45m").run_for(minutes=60)
+    story = fermenting("frozen@3h/80m").run_for(minutes=100)
     alarm = next(alarm.id for alarm in story.memory.alarms if alarm.latched)
     story.ask(Clear(id="c", alarm=alarm)).run_for(seconds=10).ask(Resume(id="r")).run_for(minutes=2)
     assert story.state == "running"
