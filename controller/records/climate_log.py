@@ -9,7 +9,7 @@ from math import floor, inf
 from typing import Final
 
 from controller.core.memory import Batch, Memory, Outcome, OutputMemory
-from controller.core.values import Role
+from controller.core.values import Known, Role
 from controller.records.csv_text import day_text, row_of, time_text
 
 SWITCHES: Final[tuple[Role, ...]] = ("heater", "humidifier", "cooler", "dehumidifier", "fan")
@@ -51,6 +51,8 @@ class ClimateLog:
         self._outputs: dict[Role, OutputMemory] = {}
         self._before: dict[Role, float] = {}  # How long each output had been on when the row began,
         self._began_s = 0.0  # and the monotonic instant of that.
+        self._started_s = -inf  # When the present run of the program began,
+        self._boot_id = ""  # and in which boot.
         self._clear()
 
     def _clear(self) -> None:
@@ -64,15 +66,10 @@ class ClimateLog:
 
     def add(self, memory: Memory, outcome: Outcome) -> list[tuple[str, str, bytes]]:
         """Take one tick; return the rows that are due now: (batch, UTC day, row)."""
+        if memory.started_s != self._started_s or memory.boot_id != self._boot_id:
+            self._begin_run(memory)
         known = outcome.known
-        if known.air_temp_c is not None:
-            self._air.append(known.air_temp_c)
-        if known.rh_pct is not None:
-            self._rh.append(known.rh_pct)
-        if known.core_temp_c is not None:
-            self._core.append(known.core_temp_c)
-        if known.ambient_temp_c is not None:
-            self._ambient.append(known.ambient_temp_c)
+        self._gather(known)
         if known.faults or not outcome.wall_trusted or outcome.interlocks:
             self._mark(outcome)
         for batch in memory.batches:
@@ -86,10 +83,27 @@ class ClimateLog:
             self._ends_s = self._end_after(outcome.wall_s)  # The clock has gone back; the row goes on under it.
         return []
 
+    def _gather(self, known: Known) -> None:
+        if known.air_temp_c is not None:
+            self._air.append(known.air_temp_c)
+        if known.rh_pct is not None:
+            self._rh.append(known.rh_pct)
+        if known.core_temp_c is not None:
+            self._core.append(known.core_temp_c)
+        if known.ambient_temp_c is not None:
+            self._ambient.append(known.ambient_temp_c)
+
     def flush(self) -> list[tuple[str, str, bytes]]:
         """Return the rows of the unfinished minute, under the time at which it would end."""
         outcome = self._outcome
         return [] if outcome is None or outcome.now_s <= self._began_s else self._rows(outcome)
+
+    def _begin_run(self, memory: Memory) -> None:
+        """Forget the unfinished minute of a run that ended without a word, as a power cut does, and begin anew."""
+        self._started_s, self._boot_id = memory.started_s, memory.boot_id
+        self._outcome = None
+        self._ends_s = -inf
+        self._clear()
 
     def _begin(self, outcome: Outcome) -> list[tuple[str, str, bytes]]:
         """Begin to count from here; the first tick belongs to the row that begins. No row is due yet."""

@@ -78,10 +78,16 @@ class Status(Struct, frozen=True, kw_only=True):
     batches: tuple[BatchStatus, ...]
     alarms: tuple[Alarm, ...]
     trouble: tuple[str, ...]
+    running: bool = True  # False in the last one that a daemon writes.
 
 
 def status_of(
-    memory: Memory, outcome: Outcome, *, chamber: ChamberFile | None = None, trouble: tuple[str, ...] = ()
+    memory: Memory,
+    outcome: Outcome,
+    *,
+    chamber: ChamberFile | None = None,
+    trouble: tuple[str, ...] = (),
+    running: bool = True,
 ) -> Status:
     """Return the status after a tick."""
     known, wanted = outcome.known, outcome.wanted
@@ -107,6 +113,7 @@ def status_of(
         batches=tuple(_batch_status(batch, leads=batch.id == leading) for batch in opened),
         alarms=memory.alarms,
         trouble=trouble,
+        running=running,
     )
 
 
@@ -176,9 +183,17 @@ def _group_of(state_dir: Path) -> str:
         return "of its folder"
 
 
+class _Running(Struct, frozen=True):
+    """Hold the one field that says whether the writer of a status has ended on purpose."""
+
+    running: bool = True
+
+
 def is_alive(state_dir: Path, within_s: float = ALIVE_S) -> bool:
-    """Say whether a daemon has replaced its status file within so many seconds."""
+    """Say whether a daemon has replaced its status file within so many seconds, and has not ended on purpose since."""
+    path = state_dir / FILE
     try:
-        return time.time() - (state_dir / FILE).stat().st_mtime <= within_s
-    except OSError:
+        is_new = time.time() - path.stat().st_mtime <= within_s
+        return is_new and msgspec.json.decode(path.read_bytes(), type=_Running).running
+    except (OSError, msgspec.DecodeError, UnicodeDecodeError):
         return False

@@ -65,6 +65,7 @@ class Ticks:
     on_total_s: float = 0.0
     closings: int = 0
     roles: tuple[Role, ...] = ("heater", "humidifier")
+    started_s: float = 1000.0
 
     def tick(self, lasts_s: float = 5.0, **told: Any) -> tuple[Memory, Outcome]:  # noqa: ANN401 - fields of an outcome
         """Return memory and outcome of the next tick."""
@@ -75,7 +76,7 @@ class Ticks:
             self.known = known
         outputs = {role: OutputMemory(on_total_s=self.on_total_s, closings=self.closings) for role in self.roles}
         memory = Memory(
-            started_s=1000.0,
+            started_s=self.started_s,
             last_s=self.now_s,
             wall_s=self.wall_s,
             boot_id="boot-1",

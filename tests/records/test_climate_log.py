@@ -136,3 +136,12 @@ def test_the_unfinished_minute_can_be_written_at_the_end() -> None:
 def test_rows_are_as_long_as_the_chamber_file_says() -> None:
     minutes = Minutes(every_s=600.0).run(121)
     assert [row["time"] for row in read(minutes.rows)] == ["2026-01-05T06:10:00Z"]
+
+
+def test_after_a_power_cut_the_unfinished_minute_is_lost_and_a_new_one_begins() -> None:
+    minutes = Minutes().run(18)
+    minutes.ticks.started_s = minutes.ticks.now_s = 30.0
+    minutes.ticks.wall_s += 7200.0
+    minutes.run(30)
+    assert [row["time"][11:16] for row in read(minutes.rows)] == ["06:01", "08:02", "08:03", "08:04"]
+    assert {row["heater_pct"] for row in read(minutes.rows)} == {"0.00"}

@@ -111,7 +111,8 @@ def test_zero_bytes_and_a_torn_line_are_set_aside(tmp_path: Path) -> None:
     assert found is not None
     assert (found.zero_bytes, found.torn) == (70_000, b"2,to")
     assert found.text == (
-        "events.csv ended with 70000 zero bytes and a torn line of 4 bytes (kept in events.csv.partial); it was cut off."
+        "events.csv ended with 70000 zero bytes and a torn line of 4 bytes (kept in events.csv.partial); "
+        "it was cut off."
     )
     assert path.read_bytes() == b"time\r\n1\r\n"
     assert partial_of(path).read_bytes() == b"2,to\n"
