@@ -16,7 +16,7 @@ from controller.core.plan import Chamber, Profile
 from controller.core.requests import Request, Start
 from controller.core.restart import after_restart, first_memory
 from controller.core.timing import LEASE_TICKS
-from controller.core.values import Event
+from controller.core.values import Event, Readings
 from controller.daemon import Ports
 from controller.daemon import run as run_daemon
 from controller.errors import SettingsError
@@ -31,6 +31,7 @@ from controller.settings.profile_file import adapt, read_profile
 
 DAY_S: Final = 86_400.0
 SHOW_EVERY_S: Final = 900.0
+STATUS_EVERY_S: Final = 2.0
 SUMMARY_HOUR: Final = 8
 
 
@@ -151,7 +152,8 @@ class _SimulatedRun:
         )
         self._truth = Truth(world, chamber)
         self._maker = Maker(world)
-        self._keeper = Keeper(simulation.out, file, force=False, threaded=False)
+        status_every_s = STATUS_EVERY_S if simulation.speed is None else STATUS_EVERY_S / 10.0
+        self._keeper = Keeper(simulation.out, file, force=False, threaded=False, status_every_s=status_every_s)
         start = Start(
             id="start",
             actor="maker",
@@ -297,3 +299,14 @@ def begin(checkpoint: Path, chamber: Chamber, clock: Clock) -> tuple[Memory, tup
         return first_memory(chamber, now_s, wall_s, boot_id), told
     memory, events = after_restart(loaded.memory, chamber, now_s, wall_s, boot_id, wall_trusted=clock.wall_trusted())
     return memory, (*told, *events)
+
+
+def probe(file: ChamberFile) -> Readings:
+    """Read every sensor of the chamber file once, on this machine, and switch nothing.
+
+    Returns:
+        For each channel its `Reading`, or the named `Fault`; a door contact is left out, for its pin would be claimed.
+    """
+    from controller.hardware.sensors import read_once
+
+    return read_once(tuple(entry for entry in file.sensor if entry.kind != "contact"))

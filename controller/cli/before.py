@@ -31,9 +31,10 @@ BEGIN = "2026-01-05T06:00Z"
 def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bool) -> None:
     """Judge the files; show limits, and what is NOT protected.
 
-    All problems of the files are told at once (exit code 78). Nothing is switched
-    and no pin is touched.
+    All problems of the files are told at once (exit code 78). Each sensor is read
+    once, if this machine has it; nothing is switched and no pin is touched.
     """
+    from controller.app import probe
     from controller.cli.check_page import Checked, as_object, read_checked, tell_page
     from controller.cli.wiring import tell_wiring
 
@@ -46,7 +47,7 @@ def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bo
     if as_json:
         print_json(as_object(checked))
         return
-    for line in tell_wiring(checked.chamber) if wiring else tell_page(checked):
+    for line in tell_wiring(checked.chamber) if wiring else tell_page(checked, probe(checked.chamber)):
         click.echo(line)
 
 

@@ -7,10 +7,12 @@ from pathlib import Path
 from controller.cli.say import fold
 from controller.cli.unprotected import list_unprotected
 from controller.cli.wiring import name_pin, name_sensor
+from controller.core.fault_table import FAULT_WORDS
 from controller.core.plan import Chamber, Profile, Stage
+from controller.core.values import Fault, Readings
 from controller.errors import SettingsError
 from controller.settings.chamber_file import plan_of, read_chamber
-from controller.settings.chamber_tables import ChamberFile, OutputEntry
+from controller.settings.chamber_tables import ChamberFile, OutputEntry, SensorEntry
 from controller.settings.profile_file import adapt, read_profile
 from controller.settings.shipped import find_chamber, find_profile
 from controller.settings.units import Units, show_temp
@@ -51,14 +53,14 @@ def read_checked(chamber: str | None, profile: str | None) -> Checked:
     return Checked(path, file, plan, wanted, adapted, tuple(sentences))
 
 
-def tell_page(checked: Checked) -> Iterator[str]:
-    """Yield the lines of the page, at most 80 columns wide."""
+def tell_page(checked: Checked, now: Readings) -> Iterator[str]:
+    """Yield the lines of the page, at most 80 columns wide; `now` is what the sensors say on this machine."""
     file = checked.chamber
     yield from fold(f"{file.title or file.name}: {checked.path} holds no problem.")
     yield ""
     yield "Sensors"
     for sensor in file.sensor:
-        yield f"  {sensor.channel.replace('_', ' '):<13} {name_sensor(sensor)}"
+        yield f"  {sensor.channel.replace('_', ' '):<13} {name_sensor(sensor)}{_tell_now(sensor, now, file.units)}"
     yield ""
     yield "Outputs"
     for output in file.output:
@@ -77,6 +79,15 @@ def tell_page(checked: Checked) -> Iterator[str]:
     yield "NOT protected, not monitored"
     for sentence in list_unprotected(file):
         yield from fold(sentence, "    ", "  - ")
+
+
+def _tell_now(sensor: SensorEntry, now: Readings, units: Units) -> str:
+    word = now.get(sensor.channel)
+    if word is None:
+        return ""
+    if isinstance(word, Fault):
+        return f": {FAULT_WORDS[word.kind]} here"
+    return f": {word.value:.0f} % now" if sensor.channel == "rh" else f": {show_temp(word.value, units)} now"
 
 
 def _describe_output(output: OutputEntry) -> str:

@@ -199,3 +199,19 @@ class ThreadedSensors:
         """Ask every thread to end; does not wait for one that hangs."""
         for thread in self._threads:
             thread.end()
+
+
+def read_once(
+    entries: Sequence[SensorEntry], *, roots: Roots | None = None, patience_s: float = 2 * HUNG_S
+) -> Readings:
+    """Read every sensor once and return what each said; one that does not come back in time is `hung` or `unread`."""
+    sensors = ThreadedSensors(entries, None, roots=roots)
+    until_s, pause = time.monotonic() + patience_s, threading.Event()
+    found = sensors.newest()
+    while any(isinstance(word, Fault) and word.kind == "unread" for word in found.values()):
+        if time.monotonic() >= until_s:
+            break
+        pause.wait(0.02)
+        found = sensors.newest()
+    sensors.close()
+    return found

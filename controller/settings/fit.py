@@ -48,19 +48,27 @@ def adapt(profile: Profile, chamber: Chamber) -> tuple[Profile, tuple[str, ...]]
     problems: list[Problem] = []
     stages: list[Stage] = []
     sentences: list[str] = []
+    moved: dict[str, list[str]] = {}  # For each reason the stages that it sends elsewhere.
     for number, stage in enumerate(profile.stages, start=1):
         unfit = list(_unfit(profile, number, stage, chamber))
         if unfit and stage.name in movable:
             reasons = "; ".join(_reason(problem) for problem in unfit)
-            sentences.append(f"Stage {_called(stage)} goes on elsewhere: {reasons}.")
+            moved.setdefault(reasons, []).append(_called(stage))
             stages.append(replace(stage, where="elsewhere"))
             continue
         problems += unfit
         stages.append(stage)
         sentences += _left_out(stage, chamber)
     raise_problems(problems)
+    sentences[:0] = [_moved(names, reasons) for reasons, names in moved.items()]
     plain = {name: value for name, value in asdict(profile).items() if name in Profile.__struct_fields__}
     return Profile(**{**plain, "stages": tuple(stages)}), tuple(sentences)
+
+
+def _moved(names: list[str], reasons: str) -> str:
+    if len(names) == 1:
+        return f"Stage {names[0]} goes on elsewhere: {reasons}."
+    return f"Stages {', '.join(names[:-1])} and {names[-1]} go on elsewhere: {reasons}."
 
 
 def _called(stage: Stage) -> str:

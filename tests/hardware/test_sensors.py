@@ -11,7 +11,7 @@ import pytest
 from gpiozero.pins.mock import MockFactory
 
 from controller.core.values import Channel, Fault, Reading
-from controller.hardware.sensors import EVERY_S, ReaderThread, Roots, ThreadedSensors, Values
+from controller.hardware.sensors import EVERY_S, ReaderThread, Roots, ThreadedSensors, Values, read_once
 from controller.settings.chamber_tables import SensorEntry
 
 TEXT = tomllib.loads((Path(__file__).parents[1] / "data" / "kernel_text.toml").read_text())
@@ -179,3 +179,21 @@ def test_the_door_is_open_while_its_contact_is(rig: Rig) -> None:
     assert comes_true(lambda: sensors.newest()["door"] == Reading(1.0, 100.0))
     pin.drive_low()
     assert comes_true(lambda: sensors.newest()["door"] == Reading(0.0, 100.0))
+
+
+def test_reading_once_tells_values_and_faults_and_waits_for_no_one_for_ever(tmp_path: Path) -> None:
+    rig = Rig(tmp_path)
+    rig.hang(CORE)
+    roots = Roots(tmp_path / "w1", tmp_path / "hwmon", tmp_path / "iio")
+    entries = (
+        SensorEntry(channel="air_temp", kind="ds18b20", id=AIR),
+        SensorEntry(channel="core_temp", kind="ds18b20", id=CORE),
+        SensorEntry(channel="ambient_temp", kind="ds18b20", id="28-00000000ffff"),
+    )
+    found = read_once(entries, roots=roots, patience_s=0.2)
+    air, core, ambient = found["air_temp"], found["core_temp"], found["ambient_temp"]
+    assert isinstance(air, Reading)
+    assert isinstance(core, Fault)
+    assert core.kind == "unread"
+    assert isinstance(ambient, Fault)
+    assert ambient.kind == "missing"
