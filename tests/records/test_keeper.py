@@ -130,7 +130,7 @@ def test_an_answer_comes_after_everything_it_promises_and_empties_the_box(tmp_pa
         "answers": (Answer("x", True, "hung"),),
     }
     (tmp_path / f"{CHECKPOINT}.previous").mkdir()
-    keeper.keep(*ticks.tick(**told))
+    keeper.keep(*ticks.tick(checkpoint=True, **told))
     assert [row["kind"] for row in rows_of(folder(tmp_path) / "events.csv")] == ["hang"]
     assert not answer_file(tmp_path, "x").exists()
     assert (requests_of(tmp_path) / "new" / "x.json").exists()
@@ -158,7 +158,7 @@ class FailingDisk:
 
 def run(keeper: Keeper, ticks: Ticks, count: int, **told: Any) -> None:  # noqa: ANN401
     for _ in range(count):
-        keeper.keep(*ticks.tick(**told))
+        keeper.keep(*ticks.tick(checkpoint=True, **told))
 
 
 def test_a_full_disk_keeps_rows_in_memory_and_they_are_written_late_in_order(tmp_path: Path) -> None:
@@ -253,7 +253,7 @@ def test_a_job_that_takes_too_long_is_told_while_it_lasts() -> None:
     told: list[str] = []
     writer = Writer(threaded=True, queue_limit_s=60.0, tell=told.append, slow_s=0.0)
     hand_over = HandOver(0.0, spare=True)
-    hand_over.jobs.extend((entered.set, lambda: None if hold.wait(10.0) else None))
+    hand_over.jobs.extend((entered.set, lambda: told.extend([] if hold.wait(10.0) else ["too long"])))
     writer.put(hand_over)
     assert entered.wait(5.0)
     assert "the disk has been busy with one record" in writer.trouble()
