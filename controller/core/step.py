@@ -32,6 +32,7 @@ from controller.core.timing import time_outputs
 from controller.core.values import WITNESSES, Answer, Channel, Commands, Entry, Event, Known, Role, Wanted
 from controller.core.watch import (
     SATURATED_PCT,
+    is_mist_trial,
     is_trial,
     mist_is_spent,
     watch_agreement,
@@ -221,24 +222,22 @@ def _drive(
     watch, found = watch_door(watch, known, now_s)
     conditions += found
     watch, spent = mist_is_spent(watch, chamber, mist, now_s)
-    blocked = _blocked(known, climate, blocks, conditions, spent=spent)
-    cooler = memory.outputs.get("cooler")
-    stir = (cooler is not None and cooler.on_until_s > now_s) or (climate.kind and "air_temp" in known.faults)
+    useless = any(found.row == "A5" for found in conditions) and not is_mist_trial(watch, now_s)
+    useless = useless or any(found.row == "S11" for found in conditions)
+    blocked = _blocked(known, climate, blocks, no_mist=spent or useless)
     duty["fan"] = climate.fan
     duty["fresh_air"] = max(climate.fresh_air, duty.get("fresh_air", 0.0))
     duty["sounder"] = SOUNDER_DUTY if alarm_book.calls(memory.alarms) else 0.0
     duty["master"] = 1.0 if climate.heat else 0.0
     heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s
-    forced: tuple[Role, ...] = ("fan",) if stir else ()
+    forced: tuple[Role, ...] = ("fan",) if climate.kind and "air_temp" in known.faults else ()
     outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s, forced)
     watch, found = watch_idle(watch, known, climate, chamber, outputs.get("heater"), now_s)
     conditions += found
     return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, cold, conditions
 
 
-def _blocked(
-    known: Known, climate: Climate, blocks: tuple[str, ...], conditions: list[Condition], *, spent: bool
-) -> set[Role]:
+def _blocked(known: Known, climate: Climate, blocks: tuple[str, ...], *, no_mist: bool) -> set[Role]:
     """Name the outputs that may not be on now."""
     blocked: set[Role] = set()
     if blocks:
@@ -246,7 +245,7 @@ def _blocked(
     if known.air_temp_c is None or known.door_open:
         blocked |= {"cooler", "dehumidifier", "humidifier"}
     wet = known.rh_pct is None or known.rh_pct >= SATURATED_PCT
-    if wet or spent or not climate.mist or any(found.row in {"A5", "S11"} for found in conditions):
+    if wet or no_mist or not climate.mist:
         blocked.add("humidifier")
     return blocked
 

@@ -49,7 +49,7 @@ def time_outputs(
         last_s: the instant of the last tick, for adding up the time that was on since.
         now_s: the monotonic clock.
         chamber: the outputs' windows and shortest times.
-        forced: outputs that are on whatever their window says, as the fan while the compressor runs.
+        forced: outputs that are on whatever their window says, as the fan while nobody knows how warm it is.
         heat_until_s: no heat beyond this instant: the newest good air temperature is too old then.
     """
     after: dict[Role, OutputMemory] = {}

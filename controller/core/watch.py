@@ -149,6 +149,11 @@ def is_trial(watch: Watch, now_s: float) -> bool:
     return watch.full_since_s is not None and (now_s - watch.full_since_s) % TRIAL_EVERY_S < TRIAL_S
 
 
+def is_mist_trial(watch: Watch, now_s: float) -> bool:
+    """Say whether mist may be tried now although it gave nothing: five minutes in each half hour."""
+    return watch.mist_since_s is not None and (now_s - watch.mist_since_s) % TRIAL_EVERY_S < TRIAL_S
+
+
 def watch_idle(
     watch: Watch, known: Known, wanted: Wanted, chamber: Chamber, heater: OutputMemory | None, now_s: float
 ) -> tuple[Watch, list[Condition]]:
