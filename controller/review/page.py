@@ -70,21 +70,24 @@ def _stage(stage: Mapping[str, Any], units: Units) -> list[str]:
     lines.append(f"  began {_minute(stage['began'])}, {end}{why}")
     air, humid = stage["air_temp_c"], stage["rh_pct"]
     if air["mean"] is not None:
+        near = _near(air["within_pct"], "0.5 K" if units == "C" else "0.9 °F")
         lines.append(
-            f"  air {_temp(air['mean'], units)} ({_temp(air['min'], units)} to {_temp(air['max'], units)}), "
-            f"{_pct(air['within_pct'])} of the minutes within {'0.5 K' if units == 'C' else '0.9 °F'}"
+            f"  air {_temp(air['mean'], units)} ({_temp(air['min'], units)} to {_temp(air['max'], units)}){near}"
         )
     if humid["mean"] is not None:
-        lines.append(
-            f"  humidity {_pct(humid['mean'])} ({_pct(humid['min'])} to {_pct(humid['max'])}), "
-            f"{_pct(humid['within_pct'])} of the minutes within 4 %"
-        )
+        near = _near(humid["within_pct"], "4 %")
+        lines.append(f"  humidity {_pct(humid['mean'])} ({_pct(humid['min'])} to {_pct(humid['max'])}){near}")
     left_out = stage["rows"] - stage["rows_counted"]
     if left_out:
-        lines.append(f"  {left_out} of {stage['rows']} minutes, before it got there, left out")
+        got = "before it got there, left out" if stage["rows_counted"] else "it did not get there"
+        lines.append(f"  {left_out} of {stage['rows']} minutes: {got}")
     if stage["switches"]:
         lines.append("  switched on: " + ", ".join(f"{role} {count}" for role, count in stage["switches"].items()))
     return lines
+
+
+def _near(within_pct: float | None, band: str) -> str:
+    return "" if within_pct is None else f", {_pct(within_pct)} of the minutes within {band}"
 
 
 def _minute(time: str) -> str:

@@ -158,7 +158,7 @@ class FailingDisk:
 
 def run(keeper: Keeper, ticks: Ticks, count: int, **told: Any) -> None:  # noqa: ANN401
     for _ in range(count):
-        keeper.keep(*ticks.tick(checkpoint=True, **told))
+        keeper.keep(*ticks.tick(**told))
 
 
 def test_a_full_disk_keeps_rows_in_memory_and_they_are_written_late_in_order(tmp_path: Path) -> None:
