@@ -130,7 +130,7 @@ def test_an_answer_comes_after_everything_it_promises_and_empties_the_box(tmp_pa
         "answers": (Answer("x", True, "hung"),),
     }
     (tmp_path / f"{CHECKPOINT}.previous").mkdir()
-    keeper.keep(*ticks.tick(checkpoint=True, **told))
+    keeper.keep(*ticks.tick(**told))
     assert [row["kind"] for row in rows_of(folder(tmp_path) / "events.csv")] == ["hang"]
     assert not answer_file(tmp_path, "x").exists()
     assert (requests_of(tmp_path) / "new" / "x.json").exists()
