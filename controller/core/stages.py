@@ -89,8 +89,9 @@ def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | 
     """
     air_c = known.air_temp_c
     running = batch.state in {"running", "suspended"}
-    here = batch.stage.where == "chamber"
-    waiting = batch.stage.kind == "ferment" and batch.hung_s is None
+    stage = batch.stage
+    here = stage.where == "chamber"
+    waiting = stage.kind == "ferment" and batch.hung_s is None
     just_hung = batch.hung_s is not None and batch.elapsed_s - batch.hung_s < ARRIVAL_AFTER_HANG_S
     off_k = None if air_c is None or wanted_c is None else abs(air_c - wanted_c)
     at_conditions = batch.state == "running" and (
@@ -101,7 +102,7 @@ def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | 
     )
     fahrenheit, celsius, highest_c = batch.degree_hours_f, batch.degree_hours_c, batch.highest_air_c
     if batch.hung_s is not None and not batch.passed_5_3 and batch.state != "complete":
-        reckoned_c = worst_c if here else batch.stage.air_temp_c
+        reckoned_c = worst_c if here else stage.air_temp_c
         if reckoned_c is not None:
             hours = dt_s / HOUR_S
             fahrenheit += accumulate(US, reckoned_c, hours)
@@ -125,7 +126,8 @@ def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | 
 
 def is_over(batch: Batch) -> bool:
     """Say whether all conditions of the stage's end hold. A ferment without a measured pH is never over."""
-    until, stage = batch.stage.until, batch.stage
+    stage = batch.stage
+    until = stage.until
     if stage.kind == "ferment" and (until.ph_at_most is None or batch.hung_s is None):
         return False
     if batch.stage_elapsed_s < stage.at_least_h * HOUR_S:

@@ -92,7 +92,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     now_s = inputs.now_s
     dt_s = max(now_s - memory.last_s, 0.0)
     judged, known = judge(memory.judge, inputs.readings, now_s, chamber)
-    memory = replace(memory, judge=judged, batches=tuple(batch for batch in memory.batches if batch.open))
+    memory = replace(memory, judge=judged, batches=_still_open(memory.batches))
     memory = _mind_the_clock(memory, inputs, dt_s, diary)
     for request in inputs.requests:
         memory = _serve(memory, request, inputs, chamber, diary)
@@ -128,6 +128,10 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         diary.checkpoint,
         inputs.wall_trusted,
     )
+
+
+def _still_open(batches: tuple[Batch, ...]) -> tuple[Batch, ...]:
+    return batches if all(batch.open for batch in batches) else tuple(batch for batch in batches if batch.open)
 
 
 def _mind_the_clock(memory: Memory, inputs: Inputs, dt_s: float, diary: _Diary) -> Memory:

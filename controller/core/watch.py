@@ -196,7 +196,8 @@ def watch_mist(
     """Raise A5 when mist was given that should have lifted the humidity and did not, S11 when the sensor is wet."""
     rh, conditions = known.rh_pct, list[Condition]()
     if rh is None or mist is None or wanted.rh_pct is None or wanted.air_temp_c is None:
-        return replace(watch, mist_since_s=None, saturated_since_s=None), conditions
+        idle = watch.mist_since_s is None and watch.saturated_since_s is None
+        return watch if idle else replace(watch, mist_since_s=None, saturated_since_s=None), conditions
     mist_off_s = now_s - max(mist.on_until_s, mist.off_since_s)
     saturated = rh >= SATURATED_PCT and mist_off_s >= SATURATED_S / 2 and not (excused or wet_meat)
     since_s = (watch.saturated_since_s if watch.saturated_since_s is not None else now_s) if saturated else None
@@ -204,7 +205,9 @@ def watch_mist(
         watch = replace(watch, saturated_since_s=since_s)
     if since_s is not None and now_s - since_s >= SATURATED_S:
         conditions.append(Condition("S11", f"Humidity sensor shows {rh:.1f} %: probably wet. Humidifier is off."))
-    if excused or rh > wanted.rh_pct - MIST_FAR_PCT or watch.mist_since_s is None or rh - watch.mist_start_pct >= 1.0:
+    if excused or rh > wanted.rh_pct - MIST_FAR_PCT:
+        return (watch if watch.mist_since_s is None else replace(watch, mist_since_s=None)), conditions
+    if watch.mist_since_s is None or rh - watch.mist_start_pct >= 1.0:
         return replace(watch, mist_since_s=now_s, mist_start_pct=rh, mist_on_s=mist.on_total_s), conditions
     lift = chamber.figures.mist_pct_per_s * saturation_pressure_pa(20.0) / saturation_pressure_pa(wanted.air_temp_c)
     lift_pct = (mist.on_total_s - watch.mist_on_s) * lift
