@@ -66,6 +66,7 @@ class Ticks:
     closings: int = 0
     roles: tuple[Role, ...] = ("heater", "humidifier")
     started_s: float = 1000.0
+    boot_id: str = "boot-1"
 
     def tick(self, lasts_s: float = 5.0, **told: Any) -> tuple[Memory, Outcome]:  # noqa: ANN401 - fields of an outcome
         """Return memory and outcome of the next tick."""
@@ -79,7 +80,7 @@ class Ticks:
             started_s=self.started_s,
             last_s=self.now_s,
             wall_s=self.wall_s,
-            boot_id="boot-1",
+            boot_id=self.boot_id,
             batches=self.batches,
             outputs=outputs,
         )

@@ -4,6 +4,8 @@ import csv
 import io
 from typing import Any
 
+import pytest
+
 from controller.core.values import Known
 from controller.records.climate_log import COLUMNS, HEADER, ClimateLog
 from tests.helpers.recorded import NAME, WALL_S, Ticks, batch
@@ -138,9 +140,11 @@ def test_rows_are_as_long_as_the_chamber_file_says() -> None:
     assert [row["time"] for row in read(minutes.rows)] == ["2026-01-05T06:10:00Z"]
 
 
-def test_after_a_power_cut_the_unfinished_minute_is_lost_and_a_new_one_begins() -> None:
+@pytest.mark.parametrize("started_s", [30.0, 1000.0], ids=["other instant", "same instant of another boot"])
+def test_after_a_power_cut_the_unfinished_minute_is_lost_and_a_new_one_begins(started_s: float) -> None:
     minutes = Minutes().run(18)
-    minutes.ticks.started_s = minutes.ticks.now_s = 30.0
+    minutes.ticks.started_s = minutes.ticks.now_s = started_s
+    minutes.ticks.boot_id = "boot-2"
     minutes.ticks.wall_s += 7200.0
     minutes.run(30)
     assert [row["time"][11:16] for row in read(minutes.rows)] == ["06:01", "08:02", "08:03", "08:04"]

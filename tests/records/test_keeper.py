@@ -7,6 +7,7 @@ import subprocess
 import sys
 import threading
 import time
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -331,6 +332,27 @@ def test_kill_9_loses_nothing_that_was_answered(tmp_path: Path) -> None:
     memory = load_checkpoint(tmp_path / CHECKPOINT).memory
     assert memory is not None
     assert memory.last_s >= 1000.0 + 5.0 * len(answered)
+
+
+def test_of_states_that_wait_only_the_newest_is_written_and_those_on_which_an_answer_hangs() -> None:
+    done: list[str] = []
+    full = [True]
+
+    def refused() -> None:
+        if full[0]:
+            raise StorageError("no room")
+
+    writer = Writer(threaded=False, queue_limit_s=60.0, tell=done.append, retry_s=0.0)
+    for name in ("first", "old", "asked", "old too", "newest"):
+        hand_over = HandOver(0.0, spare=True)
+        hand_over.jobs.append(refused)
+        hand_over.state = partial(done.append, name)
+        if name == "asked":
+            hand_over.answers.append(partial(done.append, "answer"))
+        writer.put(hand_over)
+    full[0] = False
+    writer.close()
+    assert done[:-1] == ["first", "asked", "answer", "newest"]
 
 
 def test_an_error_of_the_program_itself_loses_one_record_and_says_so() -> None:

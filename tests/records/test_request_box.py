@@ -80,6 +80,17 @@ def test_a_box_that_has_long_been_quiet_costs_one_look_at_its_date(tmp_path: Pat
     assert box.trouble() == ()
 
 
+def test_a_request_that_comes_within_the_grain_of_the_folders_date_is_not_missed(tmp_path: Path) -> None:
+    box = box_of(tmp_path)
+    type_in(tmp_path, PH)
+    new = requests_of(tmp_path) / "new"
+    dated_ns = new.stat().st_mtime_ns
+    assert box.take() == (PH,)
+    type_in(tmp_path, Note(id="n", at_wall_s=0.0, text="a moment later"))
+    os.utime(new, ns=(dated_ns, dated_ns))  # As a file system with coarse dates would leave it.
+    assert [request.id for request in box.take()] == ["n"]
+
+
 @pytest.mark.parametrize(
     "command", [Hang(id="x"), Resume(id="x"), Start(id="x", batch="b", profile=PROFILE, meat_kg=1.0)]
 )
