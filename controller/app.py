@@ -90,6 +90,9 @@ class _Boxes:
     def take(self) -> tuple[Request, ...]:
         return tuple(request for box in self._boxes for request in box.take())
 
+    def trouble(self) -> tuple[str, ...]:
+        return tuple(text for box in self._boxes for text in box.trouble())
+
 
 class _Once:
     """Be a request box that holds one request."""
@@ -100,6 +103,9 @@ class _Once:
     def take(self) -> tuple[Request, ...]:
         taken, self._waiting = self._waiting, ()
         return taken
+
+    def trouble(self) -> tuple[str, ...]:
+        return ()
 
 
 def simulate(simulation: Simulation, progress: Callable[[Progress], None]) -> Summary:

@@ -83,7 +83,7 @@ def _inputs(ports: Ports, missed: int) -> Inputs:
         ports.sensors.newest(),
         ports.box.take(),
         ports.chores.summary_due(),
-        ports.keeper.trouble(),
+        (*ports.keeper.trouble(), *ports.box.trouble()),
         missed,
     )
 

@@ -74,6 +74,10 @@ class RequestBox(Protocol):
         """Return the requests that have come since the last call, oldest first."""
         ...
 
+    def trouble(self) -> tuple[str, ...]:
+        """Return in words why nothing can be asked at present; empty while all is well."""
+        ...
+
 
 class Chores(Protocol):
     """Say what is due by the clock on the wall; it is decided in `core` what to do about it."""

@@ -110,11 +110,8 @@ def drive_off(label: str, lines: dict[int, int], dev_dir: str = "/dev") -> None:
     path = find_chip_path(label, dev_dir)
     with gpiod.Chip(path) as chip, contextlib.ExitStack() as held:
         for pin, off in lines.items():
-            settings = gpiod.LineSettings(
-                direction=Direction.OUTPUT, output_value=Value.ACTIVE if off else Value.INACTIVE
-            )
             try:
-                held.enter_context(chip.request_lines({pin: settings}, consumer=CONSUMER))
+                held.enter_context(chip.request_lines({pin: off_settings(off)}, consumer=CONSUMER))
             except (OSError, ValueError) as error:
                 failed.append(f"GPIO {pin}: {_why(chip, pin, error)}")
     if failed:

@@ -68,6 +68,7 @@ class Batch(Struct, frozen=True, kw_only=True):
     ph_ids: tuple[str, ...] = ()
     ph_demanded: int = 0  # How many of the stage's pH times have been called out.
     last_ph_s: float | None = None  # Elapsed seconds of the newest entry.
+    weighings: tuple[tuple[str, float, dict[str, float]], ...] = ()  # (id, wall seconds, grams of each piece).
     green_g: dict[str, float] = {}
     now_g: dict[str, float] = {}
     core_temp_c: float | None = None
@@ -211,7 +212,8 @@ class Memory(Struct, frozen=True):
     batches: tuple[Batch, ...] = ()
     alarms: tuple[Alarm, ...] = ()
     counts: dict[str, int] = {}  # How often each row of the fault table has occurred.
-    answered: tuple[str, ...] = ()  # Ids of the newest requests that have been dealt with.
+    answered: tuple[str, ...] = ()  # Ids of the newest requests that have been dealt with,
+    refused: tuple[str, ...] = ()  # and those of them that were refused.
     judge: JudgeMemory = JudgeMemory()
     outputs: dict[Role, OutputMemory] = {}
     loops: Loops = Loops()

@@ -54,12 +54,15 @@ class Done(Struct, frozen=True):
 def serve(memory: Memory, request: Request, inputs: Inputs, chamber: Chamber) -> tuple[Done, Answer]:
     """Do one request and answer it. What is refused changes nothing but is remembered as answered."""
     if request.id in memory.answered:
-        return Done(memory, ""), Answer(request.id, done=True, text="This has been done already.")
+        done = request.id not in memory.refused
+        return Done(memory, ""), Answer(
+            request.id, done=done, text=f"This has been {'done' if done else 'refused'} already."
+        )
     try:
         done = _do(request, memory, inputs, chamber)
         answer = Answer(request.id, done=True, text=done.text)
     except Refused as refused:
-        done = Done(memory, str(refused))
+        done = Done(replace(memory, refused=(*memory.refused[-REMEMBERED:], request.id)), str(refused))
         answer = Answer(request.id, done=False, text=str(refused))
     answered = (*done.memory.answered[-REMEMBERED:], request.id)
     return replace(done, memory=replace(done.memory, answered=answered)), answer
@@ -125,7 +128,8 @@ def _hang(request: Hang, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
     if batch.hung_s is not None:
         raise Refused(f"{batch.id}: the meat was hung already; a correction is a note")
     pieces = {name: grams for name, grams in request.pieces_g.items() if grams > 0.0}
-    batch = replace(batch, hung_s=batch.elapsed_s, hung_wall_s=inputs.wall_s, green_g=pieces or batch.green_g)
+    batch = replace(batch, hung_s=batch.elapsed_s, hung_wall_s=inputs.wall_s)
+    batch = _weighed(batch, request.id, inputs.wall_s, pieces)
     weights = f", {len(pieces)} pieces weighed" if pieces else ""
     events = [
         Event(
@@ -288,12 +292,38 @@ def _weigh(request: Weigh, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
         )
         for piece, grams in request.pieces_g.items()
     )  # fmt: skip
-    new = {piece: grams for piece, grams in request.pieces_g.items() if piece not in batch.green_g}
-    now = {piece: grams for piece, grams in request.pieces_g.items() if piece in batch.green_g}
-    batch = replace(batch, green_g={**batch.green_g, **new}, now_g={**batch.now_g, **now})
+    _check_replaced(request.replaces, tuple(name for name, _, _ in batch.weighings))
+    batch = _weighed(batch, request.id, request.at_wall_s, request.pieces_g, request.replaces)
     loss = batch.weight_loss_pct
     said = "green weights noted" if loss is None else f"the slowest piece has lost {loss:.1f} %"
     return Done(_put(memory, batch), f"{batch.id}: {said}.", (), entries)
+
+
+def _weighed(batch: Batch, name: str, at_wall_s: float, pieces_g: dict[str, float], replaces: str = "") -> Batch:
+    """Return the batch after a weighing: of each piece the first weight is the green one, the last one counts now.
+
+    A correction takes the place of the pieces it names in the weighing that it replaces.
+    """
+    kept = []
+    for old_name, old_s, old in batch.weighings:
+        corrected = old_name == replaces
+        at_wall_s = old_s if corrected else at_wall_s
+        kept.append((old_name, old_s, {p: g for p, g in old.items() if not (corrected and p in pieces_g)}))
+    kept.append((name, at_wall_s, dict(pieces_g)))
+    kept.sort(key=_by_second)
+    green: dict[str, float] = {}
+    now: dict[str, float] = {}
+    for _, _, grams_of in kept:
+        for piece, grams in grams_of.items():
+            if piece in green:
+                now[piece] = grams
+            else:
+                green[piece] = grams
+    return replace(batch, weighings=tuple(kept), green_g=green, now_g=now)
+
+
+def _by_second(weighing: tuple[str, float, dict[str, float]]) -> float:
+    return weighing[1]
 
 
 @_do.register

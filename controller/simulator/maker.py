@@ -72,6 +72,10 @@ class Maker:
         requests, self._requests = tuple(self._requests), []
         return requests
 
+    def trouble(self) -> tuple[str, ...]:
+        """Return nothing: he can always ask."""
+        return ()
+
     def look(self, memory: Memory, now_s: float) -> None:
         """Look at the batch, at most once a minute of the monotonic clock, and ask for what is to be asked."""
         if 0.0 <= now_s - self._looked_s < LOOKS_EVERY_S:

@@ -135,10 +135,10 @@ def test_ph_is_asked_for_and_missed() -> None:
 
 def test_drying_ends_when_the_slowest_piece_has_lost_enough() -> None:
     bench = fermenting().tick(ph(4.7))
-    bench.tick(Weigh(id="w1", at_wall_s=WALL_S, pieces_g={"A": 250.0, "B": 280.0}))
+    bench.tick(Weigh(id="w1", at_wall_s=WALL_S + 1e5, pieces_g={"A": 250.0, "B": 280.0}))
     assert bench.batch.weight_loss_pct == pytest.approx(100 * (1 - 280 / 410))
     assert bench.batch.state == "running"
-    bench.tick(Weigh(id="w2", at_wall_s=WALL_S, pieces_g={"B": 260.0}))
+    bench.tick(Weigh(id="w2", at_wall_s=WALL_S + 2e5, pieces_g={"B": 260.0}))
     assert bench.batch.state == "complete"
     bench.tick(End(id="e"))
     assert not bench.batch.open
@@ -146,8 +146,24 @@ def test_drying_ends_when_the_slowest_piece_has_lost_enough() -> None:
     assert bench.tick().memory.batches == ()
 
 
+def test_a_corrected_weight_takes_the_place_of_the_wrong_one() -> None:
+    bench = fermenting().tick(ph(4.7))
+    bench.tick(Weigh(id="w1", at_wall_s=WALL_S + 1e5, pieces_g={"A": 140.0, "B": 280.0}))  # 140 for 340.
+    bench.tick(Weigh(id="w2", at_wall_s=WALL_S + 2e5, pieces_g={"A": 340.0}, replaces="w1"))
+    assert bench.batch.now_g == {"A": 340.0, "B": 280.0}
+    assert bench.batch.weight_loss_pct == pytest.approx(15.0)
+    assert "no such entry" in refused(bench, Weigh(id="w3", at_wall_s=WALL_S, pieces_g={"A": 1.0}, replaces="x"))
+
+
+def test_a_refused_request_that_comes_again_is_refused_again() -> None:
+    bench = fermenting()
+    resume = Resume(id="again")
+    assert "nothing to resume" in refused(bench, resume)
+    assert "refused already" in refused(bench, resume)
+
+
 def test_a_complete_batch_rests_without_heat() -> None:
-    bench = fermenting().tick(ph(4.7)).tick(Weigh(id="w", at_wall_s=WALL_S, pieces_g={"A": 200.0, "B": 200.0}))
+    bench = fermenting().tick(ph(4.7)).tick(Weigh(id="w", at_wall_s=WALL_S + 1e5, pieces_g={"A": 200.0, "B": 200.0}))
     bench.run(minutes=30, air_temp=10.0, rh_temp=10.0)
     assert not bench.heat_on
     assert bench.outcome is not None

@@ -52,6 +52,9 @@ class Asked:
         taken, self.waiting = tuple(self.waiting), []
         return taken
 
+    def trouble(self) -> tuple[str, ...]:
+        return ()
+
 
 class ChamberStory:
     """Run the daemon in the simulated world, a while at a time, and look at both."""
