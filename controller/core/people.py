@@ -54,10 +54,9 @@ class Done(Struct, frozen=True):
 def serve(memory: Memory, request: Request, inputs: Inputs, chamber: Chamber) -> tuple[Done, Answer]:
     """Do one request and answer it. What is refused changes nothing but is remembered as answered."""
     if request.id in memory.answered:
-        done = request.id not in memory.refused
-        return Done(memory, ""), Answer(
-            request.id, done=done, text=f"This has been {'done' if done else 'refused'} already."
-        )
+        was_done = request.id not in memory.refused
+        text = f"This has been {'done' if was_done else 'refused'} already."
+        return Done(memory, ""), Answer(request.id, done=was_done, text=text)
     try:
         done = _do(request, memory, inputs, chamber)
         answer = Answer(request.id, done=True, text=done.text)
