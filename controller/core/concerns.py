@@ -1,0 +1,98 @@
+"""What deserves an alarm though no actuator is at fault: sensors that stay bad, and a batch that runs out of time.
+
+The gate has taken the heat away long before; here only the words are found, and how long to wait before saying them.
+"""
+
+from typing import Final
+
+from controller.core.alarms import Condition
+from controller.core.fault_table import FAULT_WORDS, ROW_OF_FAULT
+from controller.core.memory import Batch, Memory
+from controller.core.values import WITNESSES, Channel, Known
+from controller.food.degree_hours import CANADA, US, limit_for
+
+SENSOR_PATIENCE_S: Final = 20.0
+PH_PATIENCE_S: Final = 2 * 3600.0
+WARN_SHARE: Final = 0.7
+WARN_HARD_SHARE: Final = 0.9
+
+SENSOR_NAMES: Final[dict[Channel, str]] = {
+    "air_temp": "The air thermometer",
+    "air_temp_2": "The second air thermometer",
+    "rh": "The humidity sensor",
+    "rh_temp": "The thermometer in the humidity sensor",
+    "core_temp": "The core probe",
+    "ambient_temp": "The room thermometer",
+    "door": "The door contact",
+}
+
+
+def sensor_concerns(memory: Memory, known: Known, now_s: float) -> list[Condition]:
+    """Raise the row of each sensor that has given nothing good for a while; a single bad reading raises none."""
+    found: list[Condition] = []
+    if now_s - memory.started_s <= SENSOR_PATIENCE_S:
+        return found
+    for channel, kind in known.faults.items():
+        remembered = memory.judge.channels.get(channel)
+        good = None if remembered is None else remembered.good
+        since_s = memory.started_s if good is None else good.taken_s
+        if now_s - since_s <= SENSOR_PATIENCE_S and kind != "frozen":
+            continue
+        if channel == "rh_temp" and "rh" in known.faults:
+            continue  # One device, one cause, one alarm.
+        leads = channel == "air_temp"
+        effect = (
+            "Heat is off."
+            if leads
+            else "Humidifier is off."
+            if channel == "rh"
+            else "The heat goes by the other sensor."
+        )
+        text = f"{SENSOR_NAMES[channel]} {FAULT_WORDS[kind]}. {effect}"
+        found.append(Condition(ROW_OF_FAULT[kind], text, priority="" if leads else "2", locks=channel in WITNESSES))
+    return found
+
+
+def batch_concerns(batch: Batch) -> list[Condition]:
+    """Raise what is wrong with the batch itself: too long a stage, a pH that has not come, degree-hours running out."""
+    found: list[Condition] = []
+    stage, hung_s = batch.stage, batch.hung_s
+    if batch.state == "complete":
+        return found
+    if stage.at_most_h is not None and batch.stage_elapsed_s > stage.at_most_h * 3600.0:
+        hours = batch.stage_elapsed_s / 3600.0
+        found.append(
+            Condition(
+                "P10", f"Stage {stage.name} lasts {hours:.1f} h, planned at most {stage.at_most_h:g} h.", batch.id
+            )
+        )
+    if hung_s is None or batch.passed_5_3:
+        return found
+    if batch.overdue and batch.ph_demanded > 0:
+        due_s = stage.ph_due_h[batch.ph_demanded - 1] * 3600.0 if batch.ph_demanded <= len(stage.ph_due_h) else 0.0
+        late_s = batch.elapsed_s - hung_s - due_s
+        if late_s > PH_PATIENCE_S:
+            found.append(
+                Condition("H2", f"The pH that was due {late_s / 3600:.1f} h ago has not been entered.", batch.id)
+            )
+    share, used, limit, unit = degree_hours_share(batch)
+    if share >= WARN_SHARE:
+        last = f"last pH {batch.ph[-1][1]:.2f}" if batch.ph else "no pH yet"
+        over = (
+            " Over the limit: do not taste; hold the batch; a laboratory test and a competent person decide."
+            if share > 1.0
+            else ""
+        )
+        text = f"{used:.0f} of {limit:.0f} degree-hours ({unit}) used, {last}.{over}"
+        found.append(Condition("P9", text, batch.id, priority="1" if share >= WARN_HARD_SHARE else "2"))
+    return found
+
+
+def degree_hours_share(batch: Batch) -> tuple[float, float, float, str]:
+    """Return the larger share of the two rules' limits that is used up: (share, used, limit, unit)."""
+    highest_c = batch.highest_air_c if batch.highest_air_c is not None else 0.0
+    shares = []
+    for rule, used in ((US, batch.degree_hours_f), (CANADA, batch.degree_hours_c)):
+        limit = limit_for(rule, highest_c)
+        shares.append((used / limit, used, limit, rule.unit))
+    return max(shares)
