@@ -1,13 +1,18 @@
 """The safe-off as a command of its own. That it drives real lines was tried on a kernel's simulated chip by hand."""
 
+import contextlib
 import json
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
+from typing import ClassVar, Self
 
+import gpiod
 import pytest
+from gpiod.line import Bias, Direction, Value
 
-from controller.relays_off import main, read_note, run_dir_path
+from controller.relays_off import drive_off, main, read_note, run_dir_path
 
 ROOT = Path(__file__).parents[2]
 NOTE = {
@@ -65,6 +70,42 @@ def test_a_chip_that_is_not_there_is_told_with_its_label(tmp_path: Path, capsys:
 def test_the_note_gives_chip_pins_and_levels(tmp_path: Path) -> None:
     (tmp_path / "relays.json").write_text(json.dumps(NOTE))
     assert read_note(str(tmp_path)) == ("no-such-chip", {17: 1, 27: 0})
+
+
+class RememberingChip:
+    """Stand in for the kernel's chip: remembers how each line was claimed."""
+
+    asked: ClassVar[dict[int, gpiod.LineSettings]] = {}
+
+    def __init__(self, path: str) -> None:
+        self.path = path
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None: ...
+
+    def get_info(self) -> SimpleNamespace:
+        return SimpleNamespace(label="a-chip")
+
+    def request_lines(self, config: dict[int, gpiod.LineSettings], consumer: str) -> contextlib.nullcontext[None]:
+        assert consumer == "hangroom"
+        self.asked.update(config)
+        return contextlib.nullcontext()
+
+
+def test_a_released_line_is_pulled_to_off(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the pull, an active-low relay was on again, with exit code 0, as soon as the command had ended.
+
+    Seen on a kernel's simulated chip (gpio-sim, kernel 6.1), whose released lines follow their pull.
+    """
+    (tmp_path / "gpiochip0").touch()
+    monkeypatch.setattr(gpiod, "Chip", RememberingChip)
+    drive_off("a-chip", {17: 1, 27: 0}, str(tmp_path))
+    assert RememberingChip.asked == {
+        17: gpiod.LineSettings(direction=Direction.OUTPUT, output_value=Value.ACTIVE, bias=Bias.PULL_UP),
+        27: gpiod.LineSettings(direction=Direction.OUTPUT, output_value=Value.INACTIVE, bias=Bias.PULL_DOWN),
+    }
 
 
 @pytest.mark.parametrize(
