@@ -17,7 +17,7 @@ from controller.core.requests import Command, Report, Request
 from controller.core.values import Answer
 from controller.errors import DataError, NoInputError, TryAgainError, UnavailableError
 from controller.records.asking import post, wait_for_answer, withdraw
-from controller.records.batch_folder import CARD, batches_of, next_batch_id, read_card
+from controller.records.batch_folder import CARD, batches_of, read_card
 from controller.records.request_box import this_boot
 from controller.records.status import is_alive, read_status
 from controller.settings.chamber_file import plan_of, read_chamber
@@ -49,8 +49,8 @@ class Desk:
         return plan_of(self.chamber)
 
     def next_batch(self, profile: str) -> str:
-        """Return the name of the next batch of this profile."""
-        return next_batch_id(self.state_dir, profile, dt.datetime.fromtimestamp(self.now_s, dt.UTC).date())
+        """Return a name for a batch of this profile; where it is taken, the daemon counts on."""
+        return f"{dt.datetime.fromtimestamp(self.now_s, dt.UTC).date().isoformat()}-{profile}-1"
 
 
 def find_desk(chamber: Path | None, who: str = "") -> Desk:

@@ -7,6 +7,7 @@ import click
 from controller.cli import typed
 from controller.cli.asking import command, find_desk
 from controller.cli.options import batch_option, because_option, chamber_option, who_option
+from controller.cli.say import fold
 from controller.cli.verb import Verb
 from controller.core.requests import Confirm, End, Hang, Hold, Next, Resume, Start
 
@@ -48,8 +49,8 @@ def start(profile: str, meat: str, diameter: str, heard: str | None, chamber: Pa
     desk = find_desk(chamber, who)
     heard_wall_s = None if heard is None else desk.when(heard)
     chosen, sentences = adapt(read_profile(find_profile(profile)), desk.plan())
-    for sentence in sentences:
-        click.echo(sentence, err=True)
+    for line in (line for sentence in sentences for line in fold(sentence)):
+        click.echo(line, err=True)
     if heard_wall_s is None or desk.now_s - heard_wall_s > typed.DAY_S:
         click.echo(EARSHOT, err=True)
     command(

@@ -123,7 +123,8 @@ def _describe_outputs(seen: Seen) -> str:
     if seen.duty is None or not seen.duty.on_pct:
         return now
     shares = ", ".join(f"{OUTPUT_WORDS[role]} on {pct:.0f} % of the time" for role, pct in seen.duty.on_pct.items())
-    return f"{now} In the last {seen.duty.rows} recorded minutes: {shares}."
+    lately = "recorded minute" if seen.duty.rows == 1 else f"{seen.duty.rows} recorded minutes"
+    return f"{now} In the last {lately}: {shares}."
 
 
 def _tell_batch(batch: BatchStatus, units: Units, timezone: str) -> Iterator[str]:

@@ -44,7 +44,7 @@ def after_restart(
     gap_s = _gap_s(kept, now_s, wall_s, same_boot=same_boot, wall_trusted=wall_trusted)
     crashes = _crashes(kept, wall_s)
     opened = [batch for batch in kept.batches if batch.open]
-    length = "of unknown length" if gap_s is None else f"of {_spoken(gap_s)}"
+    length = "of unknown length" if gap_s is None else f"of up to {_spoken(gap_s)}"
     events = [Event("gap", f"The program was not running: a gap {length}.", batch=batch.id) for batch in opened]
     batches = tuple(_over_gap(batch, gap_s) for batch in opened)
     events += [

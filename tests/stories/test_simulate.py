@@ -68,7 +68,7 @@ def test_after_a_power_cut_the_batch_goes_on_in_its_stage_and_the_gap_stays_a_ga
     summary = go(tmp_path, days=0.4, faults=("power-cut@5h/7m",))
     events = rows(summary.folder, "events.csv")
     assert [event["text"] for event in events if event["kind"] == "gap"] == [
-        "The program was not running: a gap of 8 min."
+        "The program was not running: a gap of up to 8 min."
     ]
     assert summary.state == "running"
     climate = rows(summary.folder, "climate-*.csv")
