@@ -92,7 +92,7 @@ def _status(memory: Memory, outcome: Outcome) -> str:
     """Return one line for whoever asks the supervisor."""
     air_c = outcome.known.air_temp_c
     air = "air unknown" if air_c is None else f"air {air_c:.1f} °C"
-    leading = lead(memory.batches)
+    leading = lead(memory)
     if leading is None:
         return f"idle, {air}"
     return f"{leading.id}: {leading.stage.name}, {leading.state}, {air}"

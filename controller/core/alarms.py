@@ -25,6 +25,8 @@ class Condition(Struct, frozen=True):
     text: str
     batch: str = ""
     priority: str = ""  # Empty: as the table says.
+    about: str = ""  # Which sensor, where several can fail by the same row.
+    level: int = 0  # How far it has gone; when it rises, the alarm calls again with the new words.
     locks: bool = True  # False: no heat depends on what failed, whatever the table says.
 
 
@@ -32,16 +34,19 @@ def settle(
     alarms: tuple[Alarm, ...], counts: Mapping[str, int], conditions: Iterable[Condition], wall_s: float
 ) -> tuple[tuple[Alarm, ...], dict[str, int], tuple[Event, ...]]:
     """Return the alarms after this tick, the counts of each row, and the events that tell what changed."""
-    wrong = {(condition.row, condition.batch): condition for condition in conditions}
+    wrong = {(condition.row, condition.batch, condition.about): condition for condition in conditions}
     if not wrong and not alarms:
         return alarms, dict(counts), ()
     after: list[Alarm] = []
     events: list[Event] = []
     new_counts = dict(counts)
     for alarm in alarms:
-        still = wrong.pop((alarm.row, alarm.batch), None) if alarm.active or alarm.latched else None
+        still = wrong.pop((alarm.row, alarm.batch, alarm.about), None)
         if still is not None:
-            after.append(alarm if alarm.active else replace(alarm, active=True))
+            renewed = _renewed(alarm, still)
+            if renewed.level > alarm.level:
+                events.append(_event("alarm", renewed, renewed.text))
+            after.append(renewed)
             continue
         if alarm.active:
             gone = "The cause is gone; it stays until it is cleared." if alarm.latched else "Over by itself."
@@ -60,12 +65,24 @@ def settle(
             text=f"{condition.text} {row.first}",
             since_wall_s=wall_s,
             batch=condition.batch,
+            about=condition.about,
+            level=condition.level,
             latched=row.latches,
             locks=row.locks_heat and condition.locks,
         )
         after.append(alarm)
         events.append(_event("alarm", alarm, alarm.text))
     return _bounded(after), new_counts, tuple(events)
+
+
+def _renewed(alarm: Alarm, condition: Condition) -> Alarm:
+    """Return an alarm whose condition is there (again): the same occurrence, which calls again where it got worse."""
+    if condition.level > alarm.level:
+        row = ROWS[alarm.row]
+        text = f"{condition.text} {row.first}"
+        priority = condition.priority or row.priority
+        return replace(alarm, active=True, seen=False, level=condition.level, priority=priority, text=text)
+    return alarm if alarm.active else replace(alarm, active=True)
 
 
 def _bounded(alarms: list[Alarm]) -> tuple[Alarm, ...]:

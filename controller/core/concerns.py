@@ -7,7 +7,7 @@ from typing import Final
 
 from controller.core.alarms import Condition
 from controller.core.fault_table import FAULT_WORDS, ROW_OF_FAULT
-from controller.core.memory import Batch, Memory
+from controller.core.memory import Alarm, Batch, Memory
 from controller.core.values import WITNESSES, Channel, Known
 from controller.food.degree_hours import CANADA, US, limit_for
 
@@ -49,7 +49,11 @@ def sensor_concerns(memory: Memory, known: Known, now_s: float) -> list[Conditio
             else "The heat goes by the other sensor."
         )
         text = f"{SENSOR_NAMES[channel]} {FAULT_WORDS[kind]}. {effect}"
-        found.append(Condition(ROW_OF_FAULT[kind], text, priority="" if leads else "2", locks=channel in WITNESSES))
+        found.append(
+            Condition(
+                ROW_OF_FAULT[kind], text, priority="" if leads else "2", locks=channel in WITNESSES, about=channel
+            )
+        )
     return found
 
 
@@ -66,15 +70,13 @@ def batch_concerns(batch: Batch) -> list[Condition]:
                 "P10", f"Stage {stage.name} lasts {hours:.1f} h, planned at most {stage.at_most_h:g} h.", batch.id
             )
         )
+    if batch.ph_due_since_s is not None and stage.kind == "ferment":
+        late_s = batch.elapsed_s - batch.ph_due_since_s
+        if late_s > PH_PATIENCE_S:
+            text = f"The pH that was due {late_s / 3600:.1f} h ago has not been entered."
+            found.append(Condition("H2", text, batch.id))
     if hung_s is None or batch.passed_5_3:
         return found
-    if batch.overdue and batch.ph_demanded > 0:
-        due_s = stage.ph_due_h[batch.ph_demanded - 1] * 3600.0 if batch.ph_demanded <= len(stage.ph_due_h) else 0.0
-        late_s = batch.elapsed_s - hung_s - due_s
-        if late_s > PH_PATIENCE_S:
-            found.append(
-                Condition("H2", f"The pH that was due {late_s / 3600:.1f} h ago has not been entered.", batch.id)
-            )
     share, used, limit, unit = degree_hours_share(batch)
     if share >= WARN_SHARE:
         last = f"last pH {batch.ph[-1][1]:.2f}" if batch.ph else "no pH yet"
@@ -84,7 +86,8 @@ def batch_concerns(batch: Batch) -> list[Condition]:
             else ""
         )
         text = f"{used:.0f} of {limit:.0f} degree-hours ({unit}) used, {last}.{over}"
-        found.append(Condition("P9", text, batch.id, priority="1" if share >= WARN_HARD_SHARE else "2"))
+        level = 1 + (share >= WARN_HARD_SHARE) + (share > 1.0)
+        found.append(Condition("P9", text, batch.id, priority="1" if level > 1 else "2", level=level))
     return found
 
 
@@ -96,3 +99,25 @@ def degree_hours_share(batch: Batch) -> tuple[float, float, float, str]:
         limit = limit_for(rule, highest_c)
         shares.append((used / limit, used, limit, rule.unit))
     return max(shares)
+
+
+def chamber_concerns(memory: Memory) -> list[Condition]:
+    """Raise what concerns batches together: one that the program paused in silence, and two that want the chamber."""
+    found = []
+    if not any(alarm.row != "P11" and calls_or_holds(alarm) for alarm in memory.alarms):
+        found = [
+            Condition("P11", f"{batch.id} is paused: {batch.held_because}.", batch.id)
+            for batch in memory.batches
+            if batch.state == "held" and not batch.held_by_person
+        ]
+    here = [batch for batch in memory.batches if batch.in_chamber and batch.state != "complete"]
+    others = [batch for batch in here if batch.id != memory.leader] if memory.leader else []
+    return found + [
+        Condition("P12", f"{batch.id} ({batch.stage.name}) hangs in a climate that {memory.leader} leads.", batch.id)
+        for batch in others
+    ]
+
+
+def calls_or_holds(alarm: Alarm) -> bool:
+    """Say whether this alarm already calls for a person because something is paused or may have to be."""
+    return alarm.priority == "1" and (alarm.active or alarm.latched or not alarm.seen)

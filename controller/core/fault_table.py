@@ -45,12 +45,21 @@ ROWS: Final[dict[str, Row]] = {
         Row("P1", "door open", "2", False, False, "Close the door."),
         Row("P9", "degree-hours", "1", True, False, "Measure the pH now."),
         Row("P10", "stage longer than planned", "3", False, False, "Look at the meat and decide."),
+        Row("P11", "batch waits for a person", "1", False, False, "Look at the meat, then: hangroom resume."),
+        Row(
+            "P12",
+            "two batches want the chamber",
+            "3",
+            False,
+            False,
+            "Move one of them, or let it hang along.",
+        ),
         Row("C2", "program crashes", "1", True, True, "Read the journal of the service, then clear the alarm."),
         Row("C4", "clock stepped", "E", False, False, "Nothing."),
         Row("C6", "records cannot be written", "1", False, False, "Make room on the card or replace it."),
         Row("C16", "program was not running", "1", False, False, "Measure pH and look at the meat."),
         Row("H2", "pH not entered", "3", False, False, "Measure the pH and type it in."),
-        Row("H9", "air probe outside", "1", False, False, "Put the probe back into the chamber's air."),
+        Row("H9", "air probe outside", "1", True, True, "Put the probe back into the chamber's air."),
         Row(
             "H11", "no tested thermal cut-out", "E", False, False, "Fit and test a thermal cut-out, then write it down."
         ),

@@ -15,7 +15,14 @@ from controller.core.values import Known
 
 
 def heat_blocks(
-    known: Known, chamber: Chamber, alarms: Iterable[Alarm], since_start_s: float, now_s: float, *, state_allows: bool
+    known: Known,
+    chamber: Chamber,
+    alarms: Iterable[Alarm],
+    since_start_s: float,
+    now_s: float,
+    *,
+    apart: bool,
+    state_allows: bool,
 ) -> tuple[str, ...]:
     """Return why heat is not allowed now, as rows of the fault table and plain words; empty when it is allowed.
 
@@ -25,6 +32,7 @@ def heat_blocks(
         alarms: all open alarms; those that are latched and lock the heat count.
         since_start_s: seconds since this start of the program.
         now_s: the monotonic clock.
+        apart: whether the witnesses have disagreed and not been seen to agree since.
         state_allows: whether the state of the leading batch lets heat burn.
     """
     limits = chamber.limits
@@ -39,7 +47,7 @@ def heat_blocks(
         blocks.append("S3")
     elif known.highest_c >= limits.trip_c:
         blocks.append("A2")
-    if known.spread_k is not None and known.spread_k > limits.agree_k:
+    if apart or (known.spread_k is not None and known.spread_k > limits.agree_k):
         blocks.append("S9")
     blocks.extend(alarm.row for alarm in alarms if alarm.latched and alarm.locks)
     if not state_allows:

@@ -13,6 +13,8 @@ slowed to the slowest probe's response first; rate and agreement are judged on t
 from math import exp, isfinite
 from typing import Final
 
+from msgspec.structs import replace
+
 from controller.core.memory import ChannelMemory, JudgeMemory
 from controller.core.plan import Chamber, Limits
 from controller.core.values import WITNESSES, Channel, Fault, FaultKind, Known, Reading, Readings
@@ -29,6 +31,8 @@ NEW_LEVEL_K: Final = 1.0
 """So many readings after a jump that agree within so much are a new level and no error."""
 
 MINUTE_S: Final = 60.0
+LAMP_SHARE: Final = 1.5
+"""How much faster than its figures say a lamp may warm the box before it is the sensor that is wrong."""
 SLOWEST_S: Final = 120.0
 """Rate and agreement are judged at least as slow as a bare DS18B20 in still air."""
 
@@ -64,8 +68,32 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
         channels[channel] = after
         if after.fault is not None:
             faults[channel] = after.fault
-    judged = JudgeMemory(channels, memory.door_seen_s, memory.rh_minute_s, memory.rh_minute_pct, memory.fast_minute_c)
-    return judged, _known(channels, faults, readings, door_open=door_open)
+    seen, firm = _temperatures(memory, channels, readings, now_s - chamber.limits.lost_s)
+    judged = JudgeMemory(
+        channels, seen, firm, memory.door_seen_s, memory.rh_minute_s, memory.rh_minute_pct, memory.fast_minute_c
+    )
+    return judged, _known(channels, faults, seen, firm, door_open=door_open)
+
+
+def _temperatures(
+    memory: JudgeMemory, channels: dict[Channel, ChannelMemory], readings: Readings, oldest_s: float
+) -> tuple[dict[Channel, Reading], dict[Channel, Reading]]:
+    """Return what each witness showed last, and last without a jump; a damaged read must not hide a hot witness."""
+    seen: dict[Channel, Reading] = {}
+    firm: dict[Channel, Reading] = {}
+    for witness in WITNESSES:
+        channel = channels.get(witness)
+        if channel is None:
+            continue
+        reading = readings.get(witness)
+        newest = reading if isinstance(reading, Reading) and _is_a_temperature(reading.value) else None
+        last = newest or memory.seen.get(witness)
+        last_firm = newest if newest is not None and channel.fault != "jump" else memory.firm.get(witness)
+        if last is not None and last.taken_s >= oldest_s:
+            seen[witness] = last
+        if last_firm is not None and last_firm.taken_s >= oldest_s:
+            firm[witness] = last_firm
+    return seen, firm
 
 
 def _judge_one(
@@ -110,6 +138,10 @@ def _failed(before: ChannelMemory, fault: FaultKind, newest_s: float) -> Channel
         slowed_c=before.slowed_c,
         minute_s=before.minute_s,
         minute_c=before.minute_c,
+        rate_k_per_min=before.rate_k_per_min,
+        same_value=before.same_value,
+        same_since_s=before.same_since_s,
+        same_reference=before.same_reference,
     )
 
 
@@ -137,15 +169,12 @@ def _follow(
         agreeing = all(abs(value - other) <= NEW_LEVEL_K for other in before.odd)
         odd = (*before.odd, value) if agreeing else (value,)
         if len(odd) < NEW_LEVEL:
-            failed = _failed(before, "jump", taken_s)
-            return ChannelMemory(
-                good, taken_s, "jump", before.in_a_row, odd, failed.slowed_c, failed.minute_s, failed.minute_c
-            )
+            return replace(_failed(before, "jump", taken_s), odd=odd)
         before = ChannelMemory(newest_s=before.newest_s)  # A new level: forget the old one.
     slowed_c, minute_s, minute_c, rate = _slow(channel, before, reading, chamber, slowest_s)
     same_since_s, reference = _same(channel, before, reading, memory)
     fault: FaultKind | None = None
-    if channel in WITNESSES and abs(rate) > limits.rate_k_per_min and not door_open:
+    if channel in WITNESSES and not door_open and _is_too_fast(rate, chamber):
         fault = "rate"
     elif (before.fault == "frozen" and before.same_value == value) or _is_frozen(
         channel, value, taken_s - same_since_s, reference, memory, limits
@@ -164,6 +193,15 @@ def _follow(
         same_since_s=same_since_s,
         same_reference=reference,
     )
+
+
+def _is_too_fast(rate_k_per_min: float, chamber: Chamber) -> bool:
+    """Say whether air cannot change so fast; upwards a strong lamp in a small box may do what its figures say."""
+    figures, limit = chamber.figures, chamber.limits.rate_k_per_min
+    if rate_k_per_min < 0.0:
+        return -rate_k_per_min > limit
+    lamp_k_per_min = 60.0 * figures.heater_w / (figures.air_j_per_k + figures.wall_j_per_k)
+    return rate_k_per_min > max(limit, LAMP_SHARE * lamp_k_per_min)
 
 
 def _in_a_row(before: ChannelMemory, reading: Reading, limits: Limits) -> int:
@@ -243,12 +281,17 @@ def _door(memory: JudgeMemory, readings: Readings, now_s: float) -> tuple[bool, 
     fell_pct = abs(memory.rh_minute_pct - rh.value) * 60.0 / minute_s
     seen = minute_s < 2 * MINUTE_S and fell_k > DOOR_K_PER_MIN and fell_pct > DOOR_PCT_PER_MIN
     door_seen_s = now_s if seen else memory.door_seen_s
-    after = JudgeMemory(memory.channels, door_seen_s, now_s, rh.value, fast.value)
+    after = JudgeMemory(memory.channels, memory.seen, memory.firm, door_seen_s, now_s, rh.value, fast.value)
     return now_s - door_seen_s <= DOOR_LASTS_S, after
 
 
 def _known(
-    channels: dict[Channel, ChannelMemory], faults: dict[Channel, FaultKind], readings: Readings, *, door_open: bool
+    channels: dict[Channel, ChannelMemory],
+    faults: dict[Channel, FaultKind],
+    seen: dict[Channel, Reading],
+    firm: dict[Channel, Reading],
+    *,
+    door_open: bool,
 ) -> Known:
     def good(channel: Channel) -> float | None:
         memory = channels.get(channel)
@@ -257,19 +300,12 @@ def _known(
         return memory.good.value
 
     slowed: dict[Channel, float] = {}
-    highest: float | None = None
-    firm: float | None = None
     for witness in WITNESSES:
         memory = channels.get(witness)
-        if memory is None:
-            continue
-        if memory.fault in STILL_A_WITNESS and memory.slowed_c is not None:
+        if memory is not None and memory.fault in STILL_A_WITNESS and memory.slowed_c is not None:
             slowed[witness] = memory.slowed_c
-        reading = readings.get(witness)
-        if isinstance(reading, Reading) and _is_a_temperature(reading.value):
-            highest = reading.value if highest is None else max(highest, reading.value)
-            if memory.fault != "jump":
-                firm = reading.value if firm is None else max(firm, reading.value)
+    highest = max(seen.values(), key=_value, default=None)
+    highest_firm = max(firm.values(), key=_value, default=None)
     air = channels.get("air_temp")
     rh_pct, rh_temp_c, air_temp_c = good("rh"), good("rh_temp"), good("air_temp")
     beside_c = rh_temp_c if rh_temp_c is not None else air_temp_c
@@ -280,8 +316,9 @@ def _known(
         rh_temp_c=rh_temp_c,
         core_temp_c=good("core_temp"),
         ambient_temp_c=good("ambient_temp"),
-        highest_c=highest,
-        highest_firm_c=firm,
+        highest_c=None if highest is None else highest.value,
+        highest_firm_c=None if highest_firm is None else highest_firm.value,
+        highest_firm_s=float("-inf") if highest_firm is None else highest_firm.taken_s,
         pressure_pa=None if rh_pct is None or beside_c is None else vapour_pressure_pa(beside_c, rh_pct),
         good_air_taken_s=float("-inf") if air is None or air.good is None else air.good.taken_s,
         good_in_a_row=0 if air is None else air.in_a_row,
@@ -290,6 +327,10 @@ def _known(
         door_open=door_open,
         faults=faults,
     )
+
+
+def _value(reading: Reading) -> float:
+    return reading.value
 
 
 def _is_a_temperature(value: float) -> bool:

@@ -76,9 +76,14 @@ class Batch(Struct, frozen=True, kw_only=True):
     degree_hours_c: float = 0.0
     highest_air_c: float | None = None
     passed_5_3: bool = False  # A reading at or below 5.3 ended the counting.
+    spare_f: float = 0.0  # What has been counted since that reading: it comes back if the reading is corrected.
+    spare_c: float = 0.0
+    spare_highest_c: float | None = None
     suspicion: Suspicion = Suspicion()
     held_because: str = ""
-    overdue: bool = False  # A pH that was asked for has not come.
+    held_by_person: bool = False
+    overdue: bool = False  # A pH that was asked for has not come,
+    ph_due_since_s: float | None = None  # since then, in elapsed seconds of the batch.
     closed: bool = False  # A person has taken the meat out; a complete batch stays open until then.
 
     @property
@@ -95,7 +100,13 @@ class Batch(Struct, frozen=True, kw_only=True):
     @property
     def in_chamber(self) -> bool:
         """Say whether the meat (or the warming) of this batch is in the chamber now."""
-        return self.open and (self.state == "complete" or self.stage.where == "chamber")
+        return self.open and self.stage.where == "chamber"
+
+    @property
+    def ferment_ph(self) -> list[float]:
+        """Return the pH readings since hanging, oldest first; the pH of the fresh mix tells nothing of the ferment."""
+        hung_s = self.hung_wall_s
+        return [] if hung_s is None else [value for at_s, value in self.ph if at_s >= hung_s]
 
     @property
     def weight_loss_pct(self) -> float | None:
@@ -125,6 +136,8 @@ class JudgeMemory(Struct, frozen=True):
     """Remember all channels, and since when a door that no contact reports seems to be open."""
 
     channels: dict[Channel, ChannelMemory] = {}
+    seen: dict[Channel, Reading] = {}  # The newest temperature of each witness that can be one at all,
+    firm: dict[Channel, Reading] = {}  # and the newest that was no jump.
     door_seen_s: float = float("-inf")
     rh_minute_s: float = float("-inf")
     rh_minute_pct: float = 0.0
@@ -165,13 +178,15 @@ class Loops(Struct, frozen=True):
 class Watch(Struct, frozen=True):
     """Remember what the slow tests of sensors and actuators need."""
 
-    over_trip: int = 0  # Ticks in a row above the trip.
+    over_trip: int = 0  # Readings in a row at the trip or above,
+    over_trip_s: float = float("-inf")  # the newest of them taken at this instant.
     full_since_s: float | None = None  # Heating at full power since then,
     full_lowest_c: float = 0.0  # the lowest temperature since,
     full_expected_k: float = 0.0  # and the rise that should have come.
     idle_since_s: float | None = None  # The heater has been off since then,
     idle_marks: tuple[tuple[float, float], ...] = ()  # and these were the temperatures, every two minutes.
-    apart_since_s: float | None = None  # The witnesses disagree since then.
+    apart_since_s: float | None = None  # The witnesses disagree since then, until they have been seen to agree,
+    apart_row: str = ""  # and this was made of it.
     door_since_s: float | None = None
     mist_since_s: float | None = None
     mist_start_pct: float = 0.0
@@ -193,6 +208,8 @@ class Alarm(Struct, frozen=True):
     active: bool = True
     latched: bool = False
     locks: bool = False  # While it is latched, no heat.
+    about: str = ""  # The sensor it concerns, where several can fail by the same row.
+    level: int = 0  # How far it has gone; a higher one calls again.
     seen: bool = False
 
 
@@ -208,7 +225,9 @@ class Memory(Struct, frozen=True):
     crashes_wall_s: tuple[float, ...] = ()  # The latest ends that were no clean ones.
     air_temp_c: float | None = None  # The last good air temperature,
     highest_c: float | None = None  # and the highest witness.
-    gap_s: float = 0.0  # Time without a program that has not been reckoned into the degree-hours yet.
+    gap_s: float = 0.0  # Time without a program that has not been reckoned into the degree-hours yet,
+    gap_highest_c: float | None = None  # and the highest temperature known before it.
+    leader: str = ""  # The batch that leads the chamber's climate.
     batches: tuple[Batch, ...] = ()
     alarms: tuple[Alarm, ...] = ()
     counts: dict[str, int] = {}  # How often each row of the fault table has occurred.

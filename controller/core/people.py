@@ -36,6 +36,14 @@ REMEMBERED: Final = 200
 """Ids of so many requests are remembered, far more than can be under way at once."""
 FLAT_PH: Final = 0.05
 STRIPS: Final = "strips"
+LOWEST_PH: Final = 3.0
+HIGHEST_PH: Final = 8.0
+CORE_C: Final = (-30.0, 120.0)
+COLDEST_C: Final = -5.0
+BELOW_TRIP_K: Final = 3.0
+HEAVIEST_KG: Final = 1000.0
+WIDEST_MM: Final = 300.0
+"""What cannot be, whoever typed it; the verbs ask back much earlier. Common practice, no source."""
 
 
 class Refused(Exception):  # noqa: N818 - it is an answer, no error
@@ -96,8 +104,9 @@ def _put(memory: Memory, batch: Batch) -> Memory:
 
 @_do.register
 def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
+    _check_start(request, chamber)
     first = request.profile.stages[0]
-    leading = lead(memory.batches)
+    leading = lead(memory)
     if any(batch.id == request.batch for batch in memory.batches):
         raise Refused(f"{request.batch}: this batch exists already")
     if leading is not None and first.where == "chamber":
@@ -121,12 +130,29 @@ def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
     return Done(replace(memory, batches=(*memory.batches, batch)), text, (event,))
 
 
+def _check_start(request: Start, chamber: Chamber) -> None:
+    """Refuse what no checked profile can be: the box takes what anybody wrote into it."""
+    stages, trip_c = request.profile.stages, chamber.limits.trip_c
+    if not stages:
+        raise Refused("the profile has no stage")
+    if not (0.0 < request.meat_kg < HEAVIEST_KG and 0.0 < request.diameter_mm < WIDEST_MM):
+        raise Refused(f"{request.meat_kg:g} kg of meat in {request.diameter_mm:g} mm: this cannot be")
+    for stage in stages:
+        temp_c = stage.air_temp_c
+        if temp_c is not None and stage.where == "chamber" and not (COLDEST_C <= temp_c <= trip_c - BELOW_TRIP_K):
+            raise Refused(f"{stage.name}: {temp_c:g} °C; take {COLDEST_C:g} to {trip_c - BELOW_TRIP_K:g} °C")
+        if stage.rh_pct is not None and not 0.0 <= stage.rh_pct <= 100.0:  # noqa: PLR2004 - per cent
+            raise Refused(f"{stage.name}: {stage.rh_pct:g} % RH is no humidity")
+        if stage.kind == "ferment" and stage.until.ph_at_most is None:
+            raise Refused(f"{stage.name}: a ferment ends on its pH; its until lacks ph_at_most")
+
+
 @_do.register
 def _hang(request: Hang, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = _batch(memory, request.batch)
     if batch.hung_s is not None:
         raise Refused(f"{batch.id}: the meat was hung already; a correction is a note")
-    pieces = {name: grams for name, grams in request.pieces_g.items() if grams > 0.0}
+    pieces = {name: grams for name, grams in request.pieces_g.items() if 0.0 < grams < HEAVIEST_KG * 1000.0}
     batch = replace(batch, hung_s=batch.elapsed_s, hung_wall_s=inputs.wall_s)
     batch = _weighed(batch, request.id, inputs.wall_s, pieces)
     weights = f", {len(pieces)} pieces weighed" if pieces else ""
@@ -186,7 +212,7 @@ def _next(request: Next, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
 
 def _may_end_ferment(batch: Batch) -> None:
     """Refuse to end a ferment unless a reading has passed 5.3 and the last two show that the pH is flat."""
-    values = [value for _, value in batch.ph]
+    values = batch.ferment_ph
     if not values or min(values) > PH_GROWTH_STOPS:
         last = f"the last reading is {values[-1]:.2f}" if values else "there is no reading"
         raise Refused(f"{batch.id}: a ferment ends on its pH; {last}, and none has been at or below {PH_GROWTH_STOPS}")
@@ -203,9 +229,8 @@ def _hold(request: Hold, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
         raise Refused(f"{batch.id}: is {batch.state} and cannot be paused")
     reason = request.because or "a person paused it"
     event = Event("state", f"Paused: {reason}. Heat and mist are off.", actor=request.actor, batch=batch.id)
-    return Done(
-        _put(memory, replace(batch, state="held", held_because=reason)), f"{batch.id}: paused, waits for you.", (event,)
-    )
+    batch = replace(batch, state="held", held_because=reason, held_by_person=True)
+    return Done(_put(memory, batch), f"{batch.id}: paused, waits for you.", (event,))
 
 
 @_do.register
@@ -217,7 +242,7 @@ def _resume(request: Resume, memory: Memory, inputs: Inputs, chamber: Chamber) -
     if locks:
         raise Refused(f"{batch.id}: {', '.join(locks)} must be cleared first: hangroom clear {locks[0]}")
     event = Event("state", f"Resumed: {request.because or 'a person said so'}.", actor=request.actor, batch=batch.id)
-    batch = replace(batch, state="running", held_because="", suspicion=type(batch.suspicion)())
+    batch = replace(batch, state="running", held_because="", held_by_person=False, suspicion=type(batch.suspicion)())
     return Done(_put(memory, batch), f"{batch.id}: goes on with {batch.stage.name}.", (event,))
 
 
@@ -243,6 +268,8 @@ def _end(request: End, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done
 @_do.register
 def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = _batch(memory, request.batch)
+    if not LOWEST_PH <= request.value <= HIGHEST_PH:
+        raise Refused(f"pH {request.value:g}: meat has {LOWEST_PH:g} to {HIGHEST_PH:g}; type it again")
     _check_replaced(request.replaces, batch.ph_ids)
     entry = _entry(
         request.id, batch, request.at_wall_s, "ph", f"{request.value:g}", "pH", request.actor, inputs,
@@ -262,11 +289,29 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done: 
         ph_ids=tuple(name for _, name in kept),
         last_ph_s=batch.elapsed_s,
         overdue=False,
-        passed_5_3=any(value <= PH_GROWTH_STOPS for (_, value), _ in kept),
+        ph_due_since_s=None,
     )
+    batch = _counted(batch)
     target = batch.stage.until.ph_at_most
     aim = "" if target is None else f" (the stage ends at {target:g} or lower)"
     return Done(_put(memory, batch), f"{batch.id}: pH {request.value:.2f}{aim}.", (), (entry,))
+
+
+def _counted(batch: Batch) -> Batch:
+    """Return the batch with the degree-hours that its readings leave: a corrected 5.3 brings back what came after."""
+    passed = any(value <= PH_GROWTH_STOPS for value in batch.ferment_ph)
+    if passed == batch.passed_5_3:
+        return batch
+    if passed:
+        return replace(batch, passed_5_3=True, spare_f=0.0, spare_c=0.0, spare_highest_c=None)
+    temps = [temp for temp in (batch.highest_air_c, batch.spare_highest_c) if temp is not None]
+    return replace(
+        batch,
+        passed_5_3=False,
+        degree_hours_f=batch.degree_hours_f + batch.spare_f,
+        degree_hours_c=batch.degree_hours_c + batch.spare_c,
+        highest_air_c=max(temps, default=None),
+    )
 
 
 def _by_time(item: tuple[tuple[float, float], str]) -> float:
@@ -282,8 +327,8 @@ def _check_replaced(replaces: str, known: tuple[str, ...]) -> None:
 def _weigh(request: Weigh, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = _batch(memory, request.batch)
     for piece, grams in request.pieces_g.items():
-        if grams <= 0.0:
-            raise Refused(f"{piece}={grams:g}: a weight is more than 0 g")
+        if not 0.0 < grams < HEAVIEST_KG * 1000.0:
+            raise Refused(f"{piece}={grams:g}: a weight is more than 0 g, and no piece weighs that much")
     entries = tuple(
         _entry(
             request.id, batch, request.at_wall_s, "weight", f"{grams:g}", "g", request.actor, inputs,
@@ -328,6 +373,8 @@ def _by_second(weighing: tuple[str, float, dict[str, float]]) -> float:
 @_do.register
 def _core(request: CoreTemp, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = _batch(memory, request.batch)
+    if not CORE_C[0] <= request.value_c <= CORE_C[1]:
+        raise Refused(f"core {request.value_c:g} °C: this cannot be; type it again")
     entry = _entry(
         request.id, batch, request.at_wall_s, "core_temp", f"{request.value_c:g}", "Cel", request.actor, inputs,
         instrument=request.instrument, replaces=request.replaces, note=request.note,

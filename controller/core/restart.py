@@ -64,6 +64,9 @@ def after_restart(
         ended_cleanly=False,
         crashes_wall_s=crashes,
         gap_s=kept.gap_s + (gap_s or 0.0),
+        gap_highest_c=max(
+            (t for t in (kept.highest_c, kept.air_temp_c, kept.gap_highest_c) if t is not None), default=None
+        ),
         batches=batches,
         alarms=alarms,
         counts=counts,
@@ -116,11 +119,14 @@ def _conditions(batches: tuple[Batch, ...], gap_s: float | None, crashes: tuple[
             )
         )
     if gap_s is None or gap_s > SHORT_S:
-        length = "for an unknown time" if gap_s is None else f"for {_spoken(gap_s)}"
+        counted = "degree-hours count it at the highest temperature"
+        if gap_s is None:
+            counted = "the degree-hours lack it"
+        length = "for an unknown time" if gap_s is None else f"for up to {_spoken(gap_s)}"
         found += [
             Condition(
                 "C16",
-                f"The program was not running {length}; degree-hours count it at the highest temperature.",
+                f"The program was not running {length}; {counted}.",
                 batch.id,
             )
             for batch in batches

@@ -8,12 +8,11 @@ A ferment ends on a measured pH and on nothing else. Its time and its degree-hou
 hung, not while the empty box warms.
 """
 
-from collections.abc import Sequence
 from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.memory import Batch, StageEnd
+from controller.core.memory import Batch, Memory, StageEnd, State
 from controller.core.plan import Stage, StageKind
 from controller.core.values import Event, Known, Wanted
 from controller.food.degree_hours import CANADA, US, accumulate
@@ -42,9 +41,10 @@ class Climate(Wanted, frozen=True):
     mist: bool = False
 
 
-def lead(batches: Sequence[Batch]) -> Batch | None:
-    """Return the batch that leads the chamber's climate: the oldest whose stage is in the chamber."""
-    return next((batch for batch in batches if batch.in_chamber), None)
+def lead(memory: Memory) -> Batch | None:
+    """Return the batch that leads the chamber's climate: the one that did so, else the oldest in the chamber."""
+    here = [batch for batch in memory.batches if batch.in_chamber]
+    return next((batch for batch in here if batch.id == memory.leader), here[0] if here else None)
 
 
 def wanted_climate(batch: Batch | None) -> Climate:
@@ -100,14 +100,7 @@ def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | 
     arrived = batch.arrived or (
         running and here and not (waiting or just_hung) and off_k is not None and off_k <= ARRIVED_K
     )
-    fahrenheit, celsius, highest_c = batch.degree_hours_f, batch.degree_hours_c, batch.highest_air_c
-    if batch.hung_s is not None and not batch.passed_5_3 and batch.state != "complete":
-        reckoned_c = worst_c if here else stage.air_temp_c
-        if reckoned_c is not None:
-            hours = dt_s / HOUR_S
-            fahrenheit += accumulate(US, reckoned_c, hours)
-            celsius += accumulate(CANADA, reckoned_c, hours)
-            highest_c = reckoned_c if highest_c is None or reckoned_c > highest_c else highest_c
+    batch = count(batch, worst_c if here else stage.air_temp_c, dt_s)
     start_c = batch.stage_start_c
     if start_c is None and here:
         start_c = air_c
@@ -117,10 +110,27 @@ def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | 
         stage_elapsed_s=batch.stage_elapsed_s + (0.0 if waiting else dt_s),
         stage_at_conditions_s=batch.stage_at_conditions_s + (dt_s if at_conditions and not waiting else 0.0),
         arrived=arrived,
-        degree_hours_f=fahrenheit,
-        degree_hours_c=celsius,
-        highest_air_c=highest_c,
         stage_start_c=start_c,
+    )
+
+
+def count(batch: Batch, temp_c: float | None, dt_s: float) -> Batch:
+    """Return the batch with the degree-hours of this time counted; apart, once 5.3 has been measured."""
+    if batch.hung_s is None or batch.state == "complete" or temp_c is None:
+        return batch
+    hours = dt_s / HOUR_S
+    fahrenheit, celsius = accumulate(US, temp_c, hours), accumulate(CANADA, temp_c, hours)
+    if batch.passed_5_3:
+        highest_c = temp_c if batch.spare_highest_c is None else max(temp_c, batch.spare_highest_c)
+        return replace(
+            batch, spare_f=batch.spare_f + fahrenheit, spare_c=batch.spare_c + celsius, spare_highest_c=highest_c
+        )
+    highest_c = temp_c if batch.highest_air_c is None else max(temp_c, batch.highest_air_c)
+    return replace(
+        batch,
+        degree_hours_f=batch.degree_hours_f + fahrenheit,
+        degree_hours_c=batch.degree_hours_c + celsius,
+        highest_air_c=highest_c,
     )
 
 
@@ -134,12 +144,17 @@ def is_over(batch: Batch) -> bool:
         return False
     loss = batch.weight_loss_pct
     return (
-        (until.ph_at_most is None or (bool(batch.ph) and batch.ph[-1][1] <= until.ph_at_most))
+        (until.ph_at_most is None or _has_ph(batch, until.ph_at_most))
         and (until.hours is None or batch.stage_at_conditions_s >= until.hours * HOUR_S)
         and (until.weight_loss_pct is None or (loss is not None and loss >= until.weight_loss_pct))
         and (until.core_temp_c is None or (batch.core_temp_c is not None and batch.core_temp_c >= until.core_temp_c))
         and (not until.confirm or batch.confirmed)
     )
+
+
+def _has_ph(batch: Batch, at_most: float) -> bool:
+    values = batch.ferment_ph
+    return bool(values) and values[-1] <= at_most
 
 
 def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple[Batch, Event]:
@@ -150,7 +165,7 @@ def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple
     complete = index >= len(batch.profile.stages)
     after = replace(
         batch,
-        state="complete" if complete else batch.state,
+        state="complete" if complete else _state_in_next(batch, index),
         stage_index=index,
         stage_began_wall_s=wall_s,
         stage_elapsed_s=0.0,
@@ -172,6 +187,12 @@ def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple
         place = "" if after.stage.where == "chamber" else " (elsewhere)"
         text = f"Stage {stage.name} ended: {reason}. Now {after.stage.name}{place}."
     return after, Event("stage", text, id=by, batch=batch.id)
+
+
+def _state_in_next(batch: Batch, index: int) -> State:
+    """Return the state in the next stage: what suspends is a matter of the chamber, not of another place."""
+    elsewhere = batch.profile.stages[index].where == "elsewhere"
+    return "running" if batch.state == "suspended" and elsewhere else batch.state
 
 
 def ph_is_due(batch: Batch) -> bool:

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from controller.core import alarms as alarm_book
 from controller.core.alarms import Condition
 from controller.core.climate import control
-from controller.core.concerns import batch_concerns, sensor_concerns
+from controller.core.concerns import batch_concerns, chamber_concerns, sensor_concerns
 from controller.core.gate import heat_blocks
 from controller.core.judge import judge
 from controller.core.memory import Batch, Inputs, Memory, Outcome
@@ -19,6 +19,7 @@ from controller.core.people import serve
 from controller.core.plan import Chamber
 from controller.core.stages import (
     Climate,
+    count,
     elapse,
     is_over,
     is_settling,
@@ -82,7 +83,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     for request in inputs.requests:
         memory = _serve(memory, request, inputs, chamber, diary)
     memory = _advance(memory, known, inputs, dt_s, diary)
-    leading = lead(memory.batches)
+    leading = lead(memory)
     climate = wanted_climate(leading)
     memory, commands, blocks, conditions = _drive(memory, known, climate, leading, chamber, now_s, dt_s)
     memory = _raise_alarms(memory, conditions, inputs, known, chamber, diary)
@@ -98,6 +99,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         wall_trusted=inputs.wall_trusted,
         air_temp_c=known.air_temp_c if known.air_temp_c is not None else memory.air_temp_c,
         highest_c=known.highest_c if known.highest_c is not None else memory.highest_c,
+        leader="" if leading is None else leading.id,
         saved_s=now_s if diary.checkpoint else memory.saved_s,
     )
     return memory, Outcome(
@@ -141,18 +143,19 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, dt_s: float, diary: _
     if not memory.batches:
         return memory
     worst_c = known.air_temp_c if known.air_temp_c is not None else _highest(memory.air_temp_c, known.highest_c)
-    leading = lead(memory.batches)
+    leading = lead(memory)
     wanted_c = wanted_climate(leading).air_temp_c
     after = []
     gap_s = memory.gap_s
     for batch in memory.batches:
-        grown = elapse(batch, known, wanted_c, worst_c, dt_s)
+        grown = elapse(batch, known, wanted_c if batch is leading else batch.stage.air_temp_c, worst_c, dt_s)
         if gap_s and known.air_temp_c is not None:
-            grown = _reckon_gap(grown, _highest(memory.highest_c, known.highest_c), gap_s)
+            grown = _reckon_gap(grown, _highest(memory.gap_highest_c, known.highest_c), gap_s)
         if ph_is_due(grown):
             due_h = grown.stage.ph_due_h[grown.ph_demanded]
             diary.events.append(Event("prompt", f"Measure the pH now: {due_h:g} h after hanging.", batch=grown.id))
             grown = replace(grown, ph_demanded=grown.ph_demanded + 1, overdue=True)
+            grown = grown if grown.ph_due_since_s is not None else replace(grown, ph_due_since_s=grown.elapsed_s)
         if grown.state == "running" and is_over(grown):
             grown, event = next_stage(grown, inputs.wall_s, "until")
             diary.events.append(event)
@@ -167,13 +170,7 @@ def _highest(*values: float | None) -> float | None:
 
 def _reckon_gap(batch: Batch, highest_c: float | None, gap_s: float) -> Batch:
     """Add the degree-hours of a gap at the highest temperature known on either side of it: the upper bound."""
-    reckoned = elapse(batch, Known(), None, highest_c, gap_s)
-    return replace(
-        batch,
-        degree_hours_f=reckoned.degree_hours_f,
-        degree_hours_c=reckoned.degree_hours_c,
-        highest_air_c=reckoned.highest_air_c,
-    )
+    return count(batch, highest_c, gap_s)
 
 
 def _drive(
@@ -191,6 +188,7 @@ def _drive(
         memory.alarms,
         now_s - memory.started_s,
         now_s,
+        apart=watch.apart_since_s is not None,
         state_allows=climate.heat and climate.air_temp_c is not None,
     )
     hung_kg = leading.meat_kg if leading is not None and leading.hung_s is not None else 0.0
@@ -213,7 +211,8 @@ def _drive(
     watch, spent = mist_is_spent(watch, chamber, mist, now_s)
     useless = any(found.row == "A5" for found in conditions) and not is_mist_trial(watch, now_s)
     useless = useless or any(found.row == "S11" for found in conditions)
-    blocked = _blocked(known, climate, blocks, no_mist=spent or useless)
+    is_blind = now_s - known.good_air_taken_s > chamber.limits.fresh_s
+    blocked = _blocked(known, climate, blocks, is_blind=is_blind, no_mist=spent or useless)
     duty["fan"] = climate.fan
     duty["fresh_air"] = max(climate.fresh_air, duty.get("fresh_air", 0.0))
     duty["sounder"] = SOUNDER_DUTY if alarm_book.calls(memory.alarms) else 0.0
@@ -226,12 +225,12 @@ def _drive(
     return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, cold, conditions
 
 
-def _blocked(known: Known, climate: Climate, blocks: tuple[str, ...], *, no_mist: bool) -> set[Role]:
+def _blocked(known: Known, climate: Climate, blocks: tuple[str, ...], *, is_blind: bool, no_mist: bool) -> set[Role]:
     """Name the outputs that may not be on now."""
     blocked: set[Role] = set()
     if blocks:
         blocked |= {"heater", "master"}
-    if known.air_temp_c is None or known.door_open:
+    if is_blind or known.door_open:
         blocked |= {"cooler", "dehumidifier", "humidifier"}
     wet = known.rh_pct is None or known.rh_pct >= SATURATED_PCT
     if wet or no_mist or not climate.mist:
@@ -245,6 +244,7 @@ def _raise_alarms(
     conditions += sensor_concerns(memory, known, inputs.now_s)
     for batch in memory.batches:
         conditions += batch_concerns(batch)
+    conditions += chamber_concerns(memory)
     conditions += [Condition("C6", f"{text}; control goes on.") for text in inputs.trouble[:1]]
     if chamber.heat_refused and memory.batches:
         conditions.append(Condition("H11", f"No heat is given: {chamber.heat_refused}."))
@@ -257,14 +257,17 @@ def _raise_alarms(
 
 
 def _settle_states(memory: Memory, leading: Batch | None, blocks: tuple[str, ...], diary: _Diary) -> Memory:
-    if leading is None:
-        return memory
-    settled, events = settle_state(leading, blocks, memory.alarms)
-    if settled is leading:
-        return memory
-    diary.events += events
-    diary.checkpoint |= bool(events)
-    return replace(memory, batches=tuple(settled if settled.id == b.id else b for b in memory.batches))
+    """Settle the state of the batch that leads; one that only hangs along or is elsewhere waits for no sensor."""
+    after = []
+    for batch in memory.batches:
+        if batch is leading:
+            settled, events = settle_state(batch, blocks, memory.alarms)
+        else:
+            settled, events = settle_state(batch, (), ())
+        diary.events += events
+        diary.checkpoint |= bool(events)
+        after.append(settled)
+    return replace(memory, batches=tuple(after))
 
 
 def _summary(batch: Batch, known: Known) -> str:

@@ -66,6 +66,8 @@ def time_outputs(
             output, before, duty.get(role, 0.0), now_s, off_since_s, still_on=still_on
         )
         until_s = lease_s if role in forced else min(on_ends_s, lease_s)
+        if not still_on and now_s - off_since_s < output.min_off_s:
+            until_s = float("-inf")  # It was cut in mid-window: a compressor rests its full time all the same.
         if role in {"heater", "master"}:
             until_s = min(until_s, heat_until_s)
         if role in blocked or until_s <= now_s:

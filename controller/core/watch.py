@@ -40,10 +40,11 @@ SATURATED_S: Final = 1800.0
 
 
 def watch_trip(watch: Watch, known: Known, chamber: Chamber) -> tuple[Watch, list[Condition]]:
-    """Raise A2 when a witness has been at the trip or above in two ticks in a row."""
+    """Raise A2 when a witness has been at the trip or above in two readings in a row."""
     if known.highest_firm_c is None or known.highest_firm_c < chamber.limits.trip_c:
         return (watch if watch.over_trip == 0 else replace(watch, over_trip=0)), []
-    watch = replace(watch, over_trip=watch.over_trip + 1)
+    if known.highest_firm_s > watch.over_trip_s:
+        watch = replace(watch, over_trip=watch.over_trip + 1, over_trip_s=known.highest_firm_s)
     if watch.over_trip < 2:  # noqa: PLR2004 - two readings in a row
         return watch, []
     return watch, [
@@ -54,28 +55,35 @@ def watch_trip(watch: Watch, known: Known, chamber: Chamber) -> tuple[Watch, lis
 def watch_agreement(watch: Watch, known: Known, chamber: Chamber, now_s: float) -> tuple[Watch, list[Condition]]:
     """Tell a probe that has slipped out of the chamber (H9) from sensors that merely disagree (S9).
 
-    The gate has cut the heat at the first sight of it; this only finds the words and the latch.
+    The gate has cut the heat at the first sight of it, and keeps it cut until both have been seen to agree again: that
+    one of them has fallen silent since proves nothing.
     """
-    if known.spread_k is None or known.spread_k <= chamber.limits.agree_k:
-        return (watch if watch.apart_since_s is None else replace(watch, apart_since_s=None)), []
+    if known.spread_k is None:
+        return watch, _silent_since(watch, now_s)
+    if known.spread_k <= chamber.limits.agree_k:
+        return (watch if watch.apart_since_s is None else replace(watch, apart_since_s=None, apart_row="")), []
     if watch.apart_since_s is None:
         return replace(watch, apart_since_s=now_s), []
     apart_s = now_s - watch.apart_since_s
     air_c = known.slowed_c.get("air_temp")
     hottest_c = max(known.slowed_c.values())
-    values = ", ".join(f"{name} {value:.1f}" for name, value in known.slowed_c.items())
     room_c = known.ambient_temp_c if known.ambient_temp_c is not None else chamber.room_c[1]
     is_cold = air_c is not None and air_c < hottest_c - chamber.limits.agree_k and hottest_c > room_c
     if is_cold and apart_s >= SLIPPED_S:
-        text = (
-            f"The air probe shows {air_c:.1f} °C, another sensor {hottest_c:.1f} °C: it may hang outside. Heat is off."
-        )
-        return watch, [Condition("H9", text)]
+        text = f"The air probe shows {air_c:.1f} °C, another sensor {hottest_c:.1f} °C: is it outside? Heat is off."
+        return replace(watch, apart_row="H9"), [Condition("H9", text)]
     if apart_s >= APART_S:
-        return watch, [
-            Condition("S9", f"Temperatures disagree ({values} °C), limit {chamber.limits.agree_k:g} K. Heat is off.")
-        ]
+        values = ", ".join(f"{name} {value:.1f}" for name, value in known.slowed_c.items())
+        text = f"Temperatures disagree ({values} °C), limit {chamber.limits.agree_k:g} K. Heat is off."
+        return replace(watch, apart_row="S9"), [Condition("S9", text)]
     return watch, []
+
+
+def _silent_since(watch: Watch, now_s: float) -> list[Condition]:
+    """Keep the alarm of a disagreement while one of the two says nothing."""
+    if watch.apart_since_s is None or now_s - watch.apart_since_s < SLIPPED_S:
+        return []
+    return [Condition(watch.apart_row or "S9", "Temperatures disagreed, then a sensor fell silent. Heat is off.")]
 
 
 def watch_door(watch: Watch, known: Known, now_s: float) -> tuple[Watch, list[Condition]]:

@@ -83,7 +83,7 @@ class ChamberFile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     units: Literal["C", "F"] = "C"
     timezone: str = "UTC"
     state_dir: str = "/var/lib/hangroom"
-    tick_s: Annotated[float, Meta(ge=1, le=10)] = 5.0
+    tick_s: Annotated[float, Meta(ge=1, le=8)] = 5.0
     thermal_cutout_c: Annotated[float, Meta(ge=35, le=90)] | None = None
     cutout_tested_on: dt.date | None = None
     room_temp_c: tuple[float, float] = (15.0, 24.0)

@@ -126,7 +126,7 @@ class Truth:
                 self._logged_pct += known.rh_pct
                 self._true_pct += world.true_rh_pct
         if outcome.now_s - self._minute_s >= MINUTE_S or outcome.now_s < self._minute_s:
-            batch = lead(memory.batches)
+            batch = lead(memory)
             if batch is not None and self._ticks and batch.state in {"running", "suspended"}:
                 self._close_minute(batch, outcome)
             self._begin_minute(outcome.now_s)

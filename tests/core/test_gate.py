@@ -30,9 +30,10 @@ def blocks(
     alarms: tuple[Alarm, ...] = (),
     since_start_s: float = 600.0,
     *,
+    apart: bool = False,
     state_allows: bool = True,
 ) -> tuple[str, ...]:
-    return heat_blocks(known, chamber, alarms, since_start_s, NOW_S, state_allows=state_allows)
+    return heat_blocks(known, chamber, alarms, since_start_s, NOW_S, apart=apart, state_allows=state_allows)
 
 
 def test_heat_is_allowed_when_all_is_well() -> None:
@@ -51,6 +52,7 @@ def test_heat_is_allowed_when_all_is_well() -> None:
         (lambda: blocks(replace(WELL, highest_c=45.0)), "A2"),
         (lambda: blocks(replace(WELL, highest_c=None)), "S3"),
         (lambda: blocks(replace(WELL, spread_k=3.01)), "S9"),
+        (lambda: blocks(apart=True), "S9"),
         (lambda: blocks(alarms=(UNLOCKED, LOCKED)), "A2"),
         (lambda: blocks(state_allows=False), "state"),
     ],

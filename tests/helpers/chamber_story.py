@@ -170,7 +170,7 @@ class ChamberStory:
     @property
     def state(self) -> str:
         """Return the state of the leading batch."""
-        batch = lead(self.memory.batches)
+        batch = lead(self.memory)
         return "idle" if batch is None else batch.state
 
     def burns_between(self, begin_s: float, end_s: float) -> float:
