@@ -47,11 +47,26 @@ def run(
         told: events from before the first tick, recorded with it.
         watch: called with memory and outcome after each tick; the progress bar and the modelled maker look through it.
     """
+    ports.relays.all_off()
+    try:
+        memory = _loop(memory, chamber, ports, tuple(told), watch)
+        ports.supervisor.stopping()
+    finally:
+        ports.relays.all_off()  # At every way out, before anything else that may take its time.
+    return replace(memory, ended_cleanly=True)
+
+
+def _loop(
+    memory: Memory,
+    chamber: Chamber,
+    ports: Ports,
+    told: tuple[Event, ...],
+    watch: Callable[[Memory, Outcome], None] | None,
+) -> Memory:
     clock = ports.clock
     due_s = clock.monotonic_s()
     missed = 0
     first = True
-    ports.relays.all_off()
     while True:
         memory, outcome = step(memory, _inputs(ports, missed), chamber)
         ports.relays.apply(outcome.commands)
@@ -69,10 +84,7 @@ def run(
         missed = max(int(late_s // chamber.tick_s), 0)
         due_s += missed * chamber.tick_s
         if not clock.sleep_until(due_s):
-            break
-    ports.supervisor.stopping()
-    ports.relays.all_off()
-    return replace(memory, ended_cleanly=True)
+            return memory
 
 
 def _inputs(ports: Ports, missed: int) -> Inputs:

@@ -123,6 +123,8 @@ def _still_open(batches: tuple[Batch, ...]) -> tuple[Batch, ...]:
 
 def _mind_the_clock(memory: Memory, inputs: Inputs, dt_s: float, diary: _Diary) -> Memory:
     """Tell of a step of the wall clock, which changes no stage and no count."""
+    if inputs.missed_ticks:
+        diary.events.append(Event("late", f"{inputs.missed_ticks} ticks were missed; they are not made up for."))
     stepped_s = inputs.wall_s - memory.wall_s - dt_s
     if abs(stepped_s) > WALL_STEP_S and memory.last_s > memory.started_s:
         text = f"The clock on the wall was stepped by {stepped_s:+.0f} s; stages and counts go on by their own clock."

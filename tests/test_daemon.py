@@ -1,0 +1,108 @@
+"""The loop itself: relays before records, off at every way out, no drift, missed ticks counted and not replayed."""
+
+from typing import Self
+
+import pytest
+
+from controller.core.memory import Memory, Outcome
+from controller.core.requests import Request
+from controller.core.restart import first_memory
+from controller.core.values import Commands, Reading, Readings
+from controller.daemon import Ports, run
+from tests.helpers.bench_chamber import CHAMBER, WALL_S
+
+
+class World:
+    """Be every port at once, and note in which order they are used."""
+
+    def __init__(self, ticks: int, *, slow_at: int = -1, breaks: bool = False) -> None:
+        self.now_s = 100.0
+        self.left, self.slow_at, self.breaks = ticks, slow_at, breaks
+        self.calls: list[str] = []
+        self.woken: list[float] = []
+        self.outcomes: list[Outcome] = []
+
+    def ports(self: Self) -> Ports:
+        return Ports(self, self, self, self, self, self, self)
+
+    def monotonic_s(self) -> float:
+        return self.now_s
+
+    def wall_s(self) -> float:
+        return WALL_S + self.now_s
+
+    def wall_trusted(self) -> bool:
+        return True
+
+    def boot_id(self) -> str:
+        return "boot"
+
+    def sleep_until(self, monotonic_s: float) -> bool:
+        self.left -= 1
+        self.now_s = max(self.now_s, monotonic_s)
+        self.woken.append(self.now_s)
+        return self.left > 0
+
+    def newest(self) -> Readings:
+        return {"air_temp": Reading(20.0, self.now_s), "rh_temp": Reading(20.0, self.now_s)}
+
+    def apply(self, commands: Commands) -> None:  # noqa: ARG002
+        self.calls.append("apply")
+
+    def all_off(self) -> None:
+        self.calls.append("off")
+
+    def keep(self, memory: Memory, outcome: Outcome) -> None:  # noqa: ARG002
+        self.calls.append("keep")
+        self.outcomes.append(outcome)
+        self.now_s += 12.0 if len(self.outcomes) == self.slow_at else 0.2
+        if self.breaks:
+            raise RuntimeError("the record keeper has a bug")
+
+    def trouble(self) -> tuple[str, ...]:
+        return ()
+
+    def close(self) -> None:
+        self.calls.append("close")
+
+    def take(self) -> tuple[Request, ...]:
+        return ()
+
+    def summary_due(self) -> bool:
+        return False
+
+    def ready(self) -> None:
+        self.calls.append("ready")
+
+    def alive(self, status: str) -> None:
+        assert "20.0 °C" in status
+        self.calls.append("alive")
+
+    def stopping(self) -> None:
+        self.calls.append("stopping")
+
+
+def go(world: World) -> Memory:
+    return run(first_memory(CHAMBER, world.now_s, WALL_S, "boot"), CHAMBER, world.ports())
+
+
+def test_relays_are_off_first_driven_before_the_record_and_off_at_the_end() -> None:
+    world = World(ticks=2)
+    memory = go(world)
+    assert world.calls == ["off", "apply", "keep", "ready", "alive", "apply", "keep", "alive", "stopping", "off"]
+    assert memory.ended_cleanly
+
+
+def test_relays_are_off_when_the_loop_breaks_and_nobody_is_told_that_it_is_alive() -> None:
+    world = World(ticks=2, breaks=True)
+    with pytest.raises(RuntimeError):
+        go(world)
+    assert world.calls == ["off", "apply", "keep", "off"]
+
+
+def test_the_rhythm_does_not_drift_and_missed_ticks_are_counted_and_not_replayed() -> None:
+    world = World(ticks=6, slow_at=3)
+    go(world)
+    assert world.woken == [105.0, 110.0, 122.0, 125.0, 130.0, 135.0]
+    late = [event.text for outcome in world.outcomes for event in outcome.events if event.kind == "late"]
+    assert late == ["1 ticks were missed; they are not made up for."]
