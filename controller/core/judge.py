@@ -180,18 +180,20 @@ def _follow(
         channel, value, taken_s - same_since_s, reference, memory, limits
     ):
         fault = "frozen"
+    is_good = fault is None
     return ChannelMemory(
-        good=reading if fault is None else good,
-        newest_s=taken_s,
-        fault=fault,
-        in_a_row=_in_a_row(before, reading, limits) if fault is None else before.in_a_row,
-        slowed_c=slowed_c,
-        minute_s=minute_s,
-        minute_c=minute_c,
-        rate_k_per_min=rate,
-        same_value=value,
-        same_since_s=same_since_s,
-        same_reference=reference,
+        reading if is_good else good,
+        taken_s,
+        fault,
+        _in_a_row(before, reading, limits) if is_good else before.in_a_row,
+        (),
+        slowed_c,
+        minute_s,
+        minute_c,
+        rate,
+        value,
+        same_since_s,
+        reference,
     )
 
 

@@ -2,6 +2,8 @@
 
 `Memory.batches`, `.alarms`, `.latched` and the counters of the outputs outlive the program. What hangs on the
 monotonic clock (`judge`, `outputs`, `loops`, `watch`) means nothing after a restart and is begun afresh.
+
+None of these values can be part of a cycle, so the garbage collector need not look at them (`gc=False`).
 """
 
 from typing import Literal
@@ -27,7 +29,7 @@ from controller.core.values import (
 State = Literal["idle", "running", "suspended", "held", "stopped", "aborted", "complete"]
 
 
-class StageEnd(Struct, frozen=True):
+class StageEnd(Struct, frozen=True, gc=False):
     """Record how a stage ended, for the review and for a stage that goes back to it."""
 
     name: str
@@ -36,7 +38,7 @@ class StageEnd(Struct, frozen=True):
     by: str  # "until", "person" or "hang"
 
 
-class Suspicion(Struct, frozen=True):
+class Suspicion(Struct, frozen=True, gc=False):
     """Count the sensor faults of a batch, so that the third in 24 h, or one of 15 min, waits for a person."""
 
     cause: str = ""  # The row of the fault table that suspends now, else empty.
@@ -44,7 +46,7 @@ class Suspicion(Struct, frozen=True):
     starts_s: tuple[float, ...] = ()
 
 
-class Batch(Struct, frozen=True, kw_only=True):
+class Batch(Struct, frozen=True, kw_only=True, gc=False):
     """Hold all that is known of one open batch. Times in `_s` are elapsed seconds that only ever grow."""
 
     id: str
@@ -115,7 +117,7 @@ class Batch(Struct, frozen=True, kw_only=True):
         return min(losses) if losses else None
 
 
-class ChannelMemory(Struct, frozen=True):
+class ChannelMemory(Struct, frozen=True, gc=False):
     """Remember of one sensor what judging its next reading needs."""
 
     good: Reading | None = None  # The newest good one.
@@ -132,7 +134,7 @@ class ChannelMemory(Struct, frozen=True):
     same_reference: float | None = None  # when another sensor showed this.
 
 
-class JudgeMemory(Struct, frozen=True):
+class JudgeMemory(Struct, frozen=True, gc=False):
     """Remember all channels, and since when a door that no contact reports seems to be open."""
 
     channels: dict[Channel, ChannelMemory] = {}
@@ -144,7 +146,7 @@ class JudgeMemory(Struct, frozen=True):
     fast_minute_c: float = 0.0
 
 
-class OutputMemory(Struct, frozen=True):
+class OutputMemory(Struct, frozen=True, gc=False):
     """Remember of one output its window, the carried remainder, and its counts (these outlive the program)."""
 
     window_ends_s: float = float("-inf")
@@ -156,7 +158,7 @@ class OutputMemory(Struct, frozen=True):
     closings: int = 0
 
 
-class Loops(Struct, frozen=True):
+class Loops(Struct, frozen=True, gc=False):
     """Remember the integrals (each a duty) and what the loops last wanted."""
 
     heat_integral: float | None = None  # None: to be seated anew from the expected holding duty.
@@ -175,7 +177,7 @@ class Loops(Struct, frozen=True):
     last_dry_s: float = float("-inf")
 
 
-class Watch(Struct, frozen=True):
+class Watch(Struct, frozen=True, gc=False):
     """Remember what the slow tests of sensors and actuators need."""
 
     over_trip: int = 0  # Readings in a row at the trip or above,
@@ -196,7 +198,7 @@ class Watch(Struct, frozen=True):
     saturated_since_s: float | None = None
 
 
-class Alarm(Struct, frozen=True):
+class Alarm(Struct, frozen=True, gc=False):
     """Hold one occurrence of an alarm. `id` is its row and a count, as `A3-2`."""
 
     id: str
@@ -213,7 +215,7 @@ class Alarm(Struct, frozen=True):
     seen: bool = False
 
 
-class Memory(Struct, frozen=True):
+class Memory(Struct, frozen=True, gc=False):
     """Hold everything that `step` carries from one tick to the next."""
 
     started_s: float  # When this run of the program began, on the monotonic clock.
@@ -240,7 +242,7 @@ class Memory(Struct, frozen=True):
     saved_s: float = float("-inf")  # The instant of the last checkpoint.
 
 
-class Inputs(Struct, frozen=True):
+class Inputs(Struct, frozen=True, gc=False):
     """Hold all that one tick is told: the clocks, every sensor's newest word, and what people ask."""
 
     now_s: float
@@ -253,7 +255,7 @@ class Inputs(Struct, frozen=True):
     missed_ticks: int = 0
 
 
-class Outcome(Struct, frozen=True):
+class Outcome(Struct, frozen=True, gc=False):
     """Hold all that one tick decided. `interlocks` are the rows of the fault table that take something away now."""
 
     now_s: float

@@ -88,7 +88,10 @@ class Chamber(Struct, frozen=True, kw_only=True):
 
     def output(self, role: Role) -> Output | None:
         """Return the output with this role, or None where the chamber has none."""
-        return next((output for output in self.outputs if output.role == role), None)
+        for output in self.outputs:
+            if output.role == role:
+                return output
+        return None
 
 
 class Until(Struct, frozen=True, kw_only=True):

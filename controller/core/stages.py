@@ -31,7 +31,7 @@ GENTLE_FAN: Final = 10.0 / 60.0
 HOUR_S: Final = 3600.0
 
 
-class Climate(Wanted, frozen=True):
+class Climate(Wanted, frozen=True, gc=False):
     """Hold what the leading batch wants of the chamber, and what its state forbids."""
 
     kind: StageKind | None = None
@@ -121,6 +121,8 @@ def count(batch: Batch, temp_c: float | None, dt_s: float) -> Batch:
     hours = dt_s / HOUR_S
     fahrenheit, celsius = accumulate(US, temp_c, hours), accumulate(CANADA, temp_c, hours)
     if batch.passed_5_3:
+        if fahrenheit == celsius == 0.0 and temp_c <= (batch.spare_highest_c or temp_c):
+            return batch  # Cooler than both rules count, for weeks.
         highest_c = temp_c if batch.spare_highest_c is None else max(temp_c, batch.spare_highest_c)
         return replace(
             batch, spare_f=batch.spare_f + fahrenheit, spare_c=batch.spare_c + celsius, spare_highest_c=highest_c

@@ -269,6 +269,8 @@ def _settle_states(memory: Memory, leading: Batch | None, blocks: tuple[str, ...
         diary.events += events
         diary.checkpoint |= bool(events)
         after.append(settled)
+    if all(settled is batch for settled, batch in zip(after, memory.batches, strict=True)):
+        return memory
     return replace(memory, batches=tuple(after))
 
 

@@ -62,9 +62,12 @@ def time_outputs(
         on_s = min(before.on_until_s, now_s) - last_s if was_on else 0.0
         still_on = before.on_until_s > now_s
         off_since_s = before.on_until_s if was_on and not still_on else before.off_since_s
-        window_ends_s, on_ends_s, carry_s = _plan_window(
-            output, before, duty.get(role, 0.0), now_s, off_since_s, still_on=still_on
-        )
+        if now_s < before.window_ends_s:
+            window_ends_s, on_ends_s, carry_s = before.window_ends_s, before.on_ends_s, before.carry_s
+        else:
+            window_ends_s, on_ends_s, carry_s = _plan_window(
+                output, before, duty.get(role, 0.0), now_s, off_since_s, still_on=still_on
+            )
         until_s = lease_s if role in forced else min(on_ends_s, lease_s)
         if not still_on and now_s - off_since_s < output.min_off_s:
             until_s = float("-inf")  # It was cut in mid-window: a compressor rests its full time all the same.
@@ -92,8 +95,6 @@ def _plan_window(
     output: Output, before: OutputMemory, duty: float, now_s: float, off_since_s: float, *, still_on: bool
 ) -> tuple[float, float, float]:
     """Return when this window ends, when its on-phase ends, and the seconds carried over."""
-    if now_s < before.window_ends_s:
-        return before.window_ends_s, before.on_ends_s, before.carry_s
     if duty <= 0.0:
         return now_s, float("-inf"), min(before.carry_s, 0.0)
     if not still_on and now_s - off_since_s < output.min_off_s:

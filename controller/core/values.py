@@ -69,7 +69,7 @@ class Fault(Struct, frozen=True, gc=False):
 Readings = Mapping[Channel, Reading | Fault]
 
 
-class Commands(Struct, frozen=True):
+class Commands(Struct, frozen=True, gc=False):
     """Say until which monotonic instant each output is on from now. An output that is not named is off.
 
     No output is ever simply "on": the adapter's own timer ends it at that instant, whatever becomes of the daemon.
@@ -82,7 +82,7 @@ class Commands(Struct, frozen=True):
         return self.on_until_s.get(role, now_s) > now_s
 
 
-class Known(Struct, frozen=True):
+class Known(Struct, frozen=True, gc=False):
     """Hold what the judge believes after looking at all readings of this tick.
 
     `air_temp_c` and `rh_pct` are good values that control may use, else None. `highest_c` is the highest temperature
@@ -110,14 +110,14 @@ class Known(Struct, frozen=True):
     faults: dict[Channel, FaultKind] = {}
 
 
-class Wanted(Struct, frozen=True):
+class Wanted(Struct, frozen=True, gc=False):
     """Hold the set-points of this tick; None where nothing is wanted."""
 
     air_temp_c: float | None = None
     rh_pct: float | None = None
 
 
-class Event(Struct, frozen=True):
+class Event(Struct, frozen=True, gc=False):
     """Hold one row of the events file. `batch` is empty where it concerns the chamber as a whole."""
 
     kind: str
@@ -131,7 +131,7 @@ class Event(Struct, frozen=True):
 EntryKind = Literal["ph", "weight", "core_temp", "water_activity", "look", "firmness", "smell"]
 
 
-class Entry(Struct, frozen=True):
+class Entry(Struct, frozen=True, gc=False):
     """Hold one row of the readings file: what a person measured or saw, in the unit that `unit` names."""
 
     batch: str
@@ -149,7 +149,7 @@ class Entry(Struct, frozen=True):
     note: str = ""
 
 
-class Answer(Struct, frozen=True):
+class Answer(Struct, frozen=True, gc=False):
     """Hold the one answer to a person's request; it is given when everything it promises is durable."""
 
     request_id: str

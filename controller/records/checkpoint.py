@@ -1,11 +1,10 @@
 """Save what the deciding part remembers, and load it again, the very same numbers.
 
-The file is one line of JSON that names version and check sum, and one line of JSON that is the memory. JSON knows no
-infinite numbers, and the memory is full of instants that lie "for ever ago"; such a number is written as an object
-with one key. The version before stays as `NAME.previous` and is taken where the newest one is damaged.
+The file is one line of JSON that names version and check sum, and after it the memory as MessagePack: that knows the
+infinite numbers of which the memory is full (instants that lie "for ever ago"), and JSON does not. The version before
+stays as `NAME.previous` and is taken where the newest one is damaged.
 """
 
-import math
 import zlib
 from pathlib import Path
 from typing import Final
@@ -13,16 +12,14 @@ from typing import Final
 import msgspec
 
 from controller.core.memory import Memory
-from controller.core.plan import Profile
 from controller.records.durable import previous_of, replace_whole
 
 VERSION: Final = 1
-FILE: Final = "checkpoint.json"
-NOT_FINITE: Final = "$float"
+FILE: Final = "checkpoint.msgpack"
 
 
 class _Head(msgspec.Struct, frozen=True):
-    """Hold the first line: what the second one is, and its check sum."""
+    """Hold the first line: the version of what follows, and its check sum."""
 
     version: int
     crc32: int
@@ -67,66 +64,21 @@ def load_checkpoint(path: Path) -> Loaded:
 
 
 def encode_memory(memory: Memory) -> bytes:
-    """Return the two lines of the file."""
-    plain = msgspec.to_builtins(memory)
-    for batch, table in zip(memory.batches, plain["batches"], strict=True):
-        table["profile"] = _profile_text(batch.profile)
-    body = msgspec.json.encode(_finite(plain))
-    return b"%b\n%b\n" % (msgspec.json.encode(_Head(VERSION, zlib.crc32(body))), body)
-
-
-_profile_texts: dict[int, tuple[Profile, msgspec.Raw]] = {}
-KEPT_TEXTS: Final = 16
-
-
-def _profile_text(profile: Profile) -> msgspec.Raw:
-    """Return the profile's JSON. It is frozen into the batch and most of the memory's size: it is written out once."""
-    known = _profile_texts.get(id(profile))
-    if known is None or known[0] is not profile:
-        if len(_profile_texts) >= KEPT_TEXTS:
-            _profile_texts.clear()
-        known = profile, msgspec.Raw(msgspec.json.encode(_finite(msgspec.to_builtins(profile))))
-        _profile_texts[id(profile)] = known
-    return known[1]
+    """Return what the file holds."""
+    body = msgspec.msgpack.encode(memory)
+    return b"%b\n%b" % (msgspec.json.encode(_Head(VERSION, zlib.crc32(body))), body)
 
 
 def decode_memory(data: bytes) -> Memory:
-    """Return the memory that these two lines hold.
+    """Return the memory that was encoded.
 
     Raises:
-        ValueError: they are damaged, or of another version.
+        ValueError: it is damaged, or of another version.
     """
-    first, _, rest = data.partition(b"\n")
+    first, _, body = data.partition(b"\n")
     head = msgspec.json.decode(first, type=_Head)
-    body = rest.removesuffix(b"\n")
     if head.version != VERSION:
         raise ValueError(f"its version is {head.version}, this program reads {VERSION}")
     if zlib.crc32(body) != head.crc32:
         raise ValueError("its check sum is wrong")
-    return msgspec.convert(_any_float(msgspec.json.decode(body)), type=Memory)
-
-
-def _finite(value: object) -> object:
-    """Replace the floats that JSON does not know."""
-    kind = type(value)
-    if kind is float:
-        return value if math.isfinite(value) else {NOT_FINITE: repr(value)}  # type: ignore[arg-type]
-    if kind is dict:
-        return {key: _finite(item) if type(item) in _WALKED else item for key, item in value.items()}  # type: ignore[attr-defined]
-    if kind is list or kind is tuple:
-        return [_finite(item) if type(item) in _WALKED else item for item in value]  # type: ignore[attr-defined]
-    return value
-
-
-_WALKED: Final = frozenset({float, dict, list, tuple})
-
-
-def _any_float(value: object) -> object:
-    """Put the floats back that JSON does not know."""
-    if isinstance(value, dict):
-        if len(value) == 1 and NOT_FINITE in value:
-            return float(value[NOT_FINITE])
-        return {key: _any_float(item) for key, item in value.items()}
-    if isinstance(value, list):
-        return [_any_float(item) for item in value]
-    return value
+    return msgspec.msgpack.decode(body, type=Memory)

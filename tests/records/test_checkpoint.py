@@ -45,7 +45,7 @@ FULL = Memory(
     ),
     alarms=(Alarm("A3-2", "A3", "1", 'Lamp gives "no" heat, 0.1 K', WALL_S, latched=True),),
     counts={"A3": 2},
-    answered=("x", '{"$float": "inf"}'),
+    answered=("x", "inf"),
     judge=JudgeMemory(channels={"air_temp": ChannelMemory(good=Reading(36.0625, 1999.7), odd=(1.0, 2.0))}),
     outputs={"heater": OutputMemory(on_ends_s=math.inf, on_total_s=1e-300, closings=7), "fan": OutputMemory()},
     loops=Loops(heat_integral=0.1 + 0.2),
@@ -86,12 +86,12 @@ def test_two_batches_of_different_profiles_keep_them_apart() -> None:
 
 
 def test_where_nothing_was_ever_saved_nothing_is_said(tmp_path: Path) -> None:
-    loaded = load_checkpoint(tmp_path / "checkpoint.json")
+    loaded = load_checkpoint(tmp_path / "checkpoint.msgpack")
     assert (loaded.memory, loaded.warnings) == (None, ())
 
 
 def saved(tmp_path: Path) -> Path:
-    path = tmp_path / "checkpoint.json"
+    path = tmp_path / "checkpoint.msgpack"
     save_checkpoint(path, replace(FULL, last_s=1.0), force=True)
     save_checkpoint(path, replace(FULL, last_s=2.0), force=True)
     return path
@@ -111,7 +111,7 @@ def test_every_single_damaged_byte_is_found_and_the_copy_before_is_taken(tmp_pat
         loaded = load_checkpoint(path)
         assert loaded.memory is not None
         assert loaded.memory.last_s == 1.0, f"byte {place}"
-        assert "checkpoint.json is damaged" in loaded.warnings[0]
+        assert "checkpoint.msgpack is damaged" in loaded.warnings[0]
 
 
 def test_a_missing_newest_one_is_told(tmp_path: Path) -> None:
@@ -134,6 +134,6 @@ def test_when_both_are_damaged_that_is_told(tmp_path: Path) -> None:
 
 
 def test_a_checkpoint_of_another_version_is_not_guessed_at(tmp_path: Path) -> None:
-    path = tmp_path / "checkpoint.json"
+    path = tmp_path / "checkpoint.msgpack"
     path.write_bytes(encode_memory(FULL).replace(b'"version":1', b'"version":9', 1))
     assert "its version is 9, this program reads 1" in load_checkpoint(path).warnings[0]
