@@ -253,3 +253,47 @@ def test_a_clear_before_the_cause_is_gone_does_not_help() -> None:
     assert bench.outcome is not None
     assert not bench.outcome.answers[0].done
     assert not bench.run(minutes=1).heat_on
+
+
+def test_after_twenty_seconds_without_a_reading_heat_and_batch_wait_for_three_good_ones() -> None:
+    bench = Bench().run(minutes=3)
+    for _ in range(4):
+        bench.tick(air_temp="missing")
+    assert bench.batch.state == "suspended"
+    seen = [(bench.tick(air_temp=30.0).batch.state, bench.heat_on) for _ in range(3)]
+    assert seen == [("suspended", False), ("suspended", False), ("running", True)]
+
+
+def test_two_readings_after_a_jump_are_no_new_level_yet() -> None:
+    bench = Bench().run(minutes=3)
+    seen = []
+    for _ in range(3):
+        bench.tick(air_temp=37.0, rh_temp=37.0)
+        assert bench.outcome is not None
+        seen.append(bench.outcome.known.faults.get("air_temp"))
+    assert seen == ["jump", "jump", None]
+
+
+def test_a_lamp_is_not_blamed_while_the_door_is_open() -> None:
+    chamber = replace(CHAMBER, channels=(*CHAMBER.channels, "door"))
+    bench = Bench(chamber).run(minutes=60, air_temp=30.0, rh_temp=30.0, door=1.0)
+    assert "A3" not in rows(bench)
+    assert "A3" in rows(bench.run(minutes=60, door=0.0))
+
+
+def test_one_damaged_read_leaves_a_running_compressor_alone() -> None:
+    bench = fermenting().tick(Ph(id="p", at_wall_s=WALL_S + 1e6, value=4.7, instrument="meter"))
+    bench.run(minutes=20, air_temp=25.0, rh_temp=25.0)
+    closings = bench.memory.outputs["cooler"].closings
+    assert bench.outcome is not None
+    assert bench.outcome.commands.is_on("cooler", bench.now_s)
+    bench.tick(air_temp="checksum")
+    assert bench.outcome.commands.is_on("cooler", bench.now_s)
+    bench.tick(air_temp=25.0)
+    assert bench.memory.outputs["cooler"].closings == closings
+
+
+def test_a_ferment_without_a_ph_is_never_over_however_it_came_into_the_memory() -> None:
+    blind = replace(PROFILE.stages[1], until=Until(hours=0.1))
+    bench = fermenting(Bench(profile=replace(PROFILE, stages=(PROFILE.stages[0], blind, PROFILE.stages[2]))))
+    assert bench.run(minutes=60).batch.stage.name == "ferment"
