@@ -6,6 +6,7 @@ without an overshoot that a full integral would make. Moisture is held as vapour
 humidity: one kelvin of ripple moves relative humidity by five per cent, and the vapour pressure not at all.
 """
 
+from functools import lru_cache
 from typing import Final
 
 from msgspec.structs import replace
@@ -14,7 +15,7 @@ from simple_pid import PID
 from controller.core.memory import Loops
 from controller.core.plan import Chamber, StageKind
 from controller.core.values import Known, Role, Wanted
-from controller.food.air import saturation_pressure_pa, vapour_pressure_pa
+from controller.food.air import saturation_pressure_pa
 
 NEUTRAL_K: Final = 0.5
 """The cold begins so far above the set-point; common practice asks for a gap of about 1 K to the lamp's own ripple."""
@@ -34,6 +35,12 @@ LEAST_DT_S: Final = 1e-3
 
 CLEARLY_K: Final = 1.0
 COOLED_LATELY_S: Final = 7200.0
+
+
+@lru_cache(maxsize=256)
+def _saturation_pa(wanted_c: float) -> float:
+    """Return the saturation pressure at a set-point: the same one for hours, and asked for several times a tick."""
+    return saturation_pressure_pa(wanted_c)
 
 
 def control(
@@ -163,8 +170,7 @@ def _damp(known: Known, wanted: Wanted) -> tuple[float | None, float | None]:
     """Return how much too damp and how much too dry the air is, both in %RH at the wanted temperature."""
     if wanted.rh_pct is None or known.pressure_pa is None or wanted.air_temp_c is None:
         return None, None
-    excess_pa = known.pressure_pa - vapour_pressure_pa(wanted.air_temp_c, wanted.rh_pct)
-    damp_pct = 100.0 * excess_pa / saturation_pressure_pa(wanted.air_temp_c)
+    damp_pct = 100.0 * known.pressure_pa / _saturation_pa(wanted.air_temp_c) - wanted.rh_pct
     return damp_pct, -damp_pct
 
 
@@ -194,7 +200,7 @@ def _mist(
         return 0.0, 0.0
     if now_s - loops.last_dry_s < chamber.limits.heat_cool_gap_s or known.air_temp_c < wanted_c - 2 * CLEARLY_K:
         return loops.mist_integral, 0.0
-    lift = chamber.figures.mist_pct_per_s * saturation_pressure_pa(20.0) / saturation_pressure_pa(wanted_c)
+    lift = chamber.figures.mist_pct_per_s * _saturation_pa(20.0) / _saturation_pa(wanted_c)
     per_pct = 0.5 / (lift * output.window_s)
     ti_s, top = chamber.gains.mist_ti_s, min(output.max_duty, LONGEST_PULSE_PCT / (lift * output.window_s))
     return _pi((dry_pct, 0.0), per_pct, ti_s, loops.mist_integral, loops.mist_duty, dt_s, top)

@@ -52,4 +52,4 @@ def heat_blocks(
     blocks.extend(alarm.row for alarm in alarms if alarm.latched and alarm.locks)
     if not state_allows:
         blocks.append("state")
-    return tuple(dict.fromkeys(blocks))
+    return tuple(dict.fromkeys(blocks)) if blocks else ()

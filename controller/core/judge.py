@@ -238,10 +238,10 @@ def _slow(
 
 def _same(channel: Channel, before: ChannelMemory, reading: Reading, memory: JudgeMemory) -> tuple[float, float | None]:
     """Return since when the very same number comes, and what another sensor showed at that time."""
-    if before.same_value == reading.value:
-        reference = before.same_reference
-        return before.same_since_s, reference if reference is not None else _other(channel, memory)
-    return reading.taken_s, _other(channel, memory)
+    if before.same_value != reading.value:
+        return reading.taken_s, None  # The other sensor is looked at when the number comes a second time.
+    reference = before.same_reference
+    return before.same_since_s, reference if reference is not None else _other(channel, memory)
 
 
 def _other(channel: Channel, memory: JudgeMemory) -> float | None:

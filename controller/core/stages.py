@@ -43,8 +43,13 @@ class Climate(Wanted, frozen=True, gc=False):
 
 def lead(memory: Memory) -> Batch | None:
     """Return the batch that leads the chamber's climate: the one that did so, else the oldest in the chamber."""
-    here = [batch for batch in memory.batches if batch.in_chamber]
-    return next((batch for batch in here if batch.id == memory.leader), here[0] if here else None)
+    oldest = None
+    for batch in memory.batches:
+        if batch.in_chamber:
+            if batch.id == memory.leader:
+                return batch
+            oldest = oldest or batch
+    return oldest
 
 
 def wanted_climate(batch: Batch | None) -> Climate:

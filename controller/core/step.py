@@ -108,7 +108,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         commands,
         known,
         Wanted(climate.air_temp_c, climate.rh_pct),
-        tuple(dict.fromkeys(block for block in blocks if block not in {"state", "settling"})),
+        tuple(dict.fromkeys(block for block in blocks if block not in {"state", "settling"})) if blocks else (),
         tuple(diary.events),
         tuple(diary.entries),
         tuple(diary.answers),
