@@ -84,6 +84,7 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     suspicion: Suspicion = Suspicion()
     held_because: str = ""
     held_by_person: bool = False
+    held_by_gap: bool = False  # Only because nobody knows yet how long the program was away.
     overdue: bool = False  # A pH that was asked for has not come,
     ph_due_since_s: float | None = None  # since then, in elapsed seconds of the batch.
     closed: bool = False  # A person has taken the meat out; a complete batch stays open until then.
@@ -229,6 +230,7 @@ class Memory(Struct, frozen=True, gc=False):
     highest_c: float | None = None  # and the highest witness.
     gap_s: float = 0.0  # Time without a program that has not been reckoned into the degree-hours yet,
     gap_highest_c: float | None = None  # and the highest temperature known before it.
+    gap_open_wall_s: float | None = None  # When a gap began whose end no clock could tell yet.
     leader: str = ""  # The batch that leads the chamber's climate.
     batches: tuple[Batch, ...] = ()
     alarms: tuple[Alarm, ...] = ()

@@ -64,6 +64,7 @@ def after_restart(
         ended_cleanly=False,
         crashes_wall_s=crashes,
         gap_s=kept.gap_s + (gap_s or 0.0),
+        gap_open_wall_s=_open_since_s(kept) if gap_s is None else None,
         gap_highest_c=max(
             (t for t in (kept.highest_c, kept.air_temp_c, kept.gap_highest_c) if t is not None), default=None
         ),
@@ -106,7 +107,42 @@ def _over_gap(batch: Batch, gap_s: float | None) -> Batch:
     if batch.state not in {"running", "suspended"} or batch.stage.where == "elsewhere":
         return after
     how_long = "a gap of unknown length" if gap_s is None else f"a gap of {_spoken(gap_s)}"
-    return replace(after, state="held", held_because=f"{how_long} without the program; look at the meat and measure")
+    because = f"{how_long} without the program; look at the meat and measure"
+    return replace(after, state="held", held_because=because, held_by_gap=gap_s is None)
+
+
+def _open_since_s(kept: Memory) -> float | None:
+    """Return when the gap began by a clock that could be believed then; None where there was none."""
+    if kept.gap_open_wall_s is not None:
+        return kept.gap_open_wall_s
+    return kept.wall_s if kept.wall_trusted else None
+
+
+def gap_becomes_known(memory: Memory, now_s: float, wall_s: float) -> tuple[Memory, tuple[Event, ...]]:
+    """Close a gap whose length nobody knew, now that the wall clock has been set.
+
+    On a computer without a clock battery this is the ordinary case: the network tells the time a minute after power is
+    back. A batch that only waited for this goes on by itself where the gap was not long.
+    """
+    began_s = memory.gap_open_wall_s
+    if began_s is None:
+        return memory, ()
+    gap_s = wall_s - (now_s - memory.started_s) - began_s
+    memory = replace(memory, gap_open_wall_s=None)
+    if gap_s < 0.0:
+        return memory, ()
+    events = [
+        Event("gap", f"The clock is known again: the gap was of up to {_spoken(gap_s)}.", batch=batch.id)
+        for batch in memory.batches
+    ]
+    batches = []
+    for batch in memory.batches:
+        after = replace(batch, elapsed_s=batch.elapsed_s + gap_s, stage_elapsed_s=batch.stage_elapsed_s + gap_s)
+        if batch.state == "held" and batch.held_by_gap and gap_s <= LONG_S:
+            after = replace(after, state="running", held_because="", held_by_gap=False)
+            events.append(Event("state", "Goes on: the gap is known, and it was not long.", batch=batch.id))
+        batches.append(after)
+    return replace(memory, batches=tuple(batches), gap_s=memory.gap_s + gap_s), tuple(events)
 
 
 def _conditions(batches: tuple[Batch, ...], gap_s: float | None, crashes: tuple[float, ...]) -> tuple[Condition, ...]:

@@ -17,6 +17,7 @@ from controller.core.judge import judge
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.people import serve
 from controller.core.plan import Chamber
+from controller.core.restart import gap_becomes_known
 from controller.core.stages import (
     Climate,
     count,
@@ -80,6 +81,10 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     judged, known = judge(memory.judge, inputs.readings, now_s, chamber)
     memory = replace(memory, judge=judged, batches=_still_open(memory.batches))
     memory = _mind_the_clock(memory, inputs, dt_s, diary)
+    if memory.gap_open_wall_s is not None and inputs.wall_trusted:
+        memory, events = gap_becomes_known(memory, now_s, inputs.wall_s)
+        diary.events += events
+        diary.checkpoint = True
     for request in inputs.requests:
         memory = _serve(memory, request, inputs, chamber, diary)
     memory = _advance(memory, known, inputs, dt_s, diary)

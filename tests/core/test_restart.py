@@ -4,7 +4,7 @@ import pytest
 from msgspec.structs import replace
 
 from controller.core.memory import Memory
-from controller.core.requests import Hang
+from controller.core.requests import Hang, Hold
 from controller.core.restart import after_restart
 from tests.helpers.bench_chamber import CHAMBER, WALL_S, Bench
 
@@ -105,3 +105,34 @@ def test_a_step_of_the_clock_on_the_wall_changes_no_stage_and_no_count() -> None
     assert bench.batch.degree_hours_f == other.batch.degree_hours_f
     assert sum(event.startswith("clock") for event in bench.events) == 1
     assert bench.wall_s - WALL_S > 7 * 86_400.0
+
+
+def untrusted(bench: Bench, gap_s: float) -> Bench:
+    """Bring the program back after a power cut on a computer without a clock battery: the wall clock stood still."""
+    kept = bench.memory
+    true_wall_s = kept.wall_s + gap_s
+    bench.memory, _ = after_restart(kept, CHAMBER, 50.0, kept.wall_s + 20.0, "boot-2", wall_trusted=False)
+    bench.now_s, bench.wall_s, bench.wall_trusted = 50.0, kept.wall_s + 20.0, False
+    bench.run(minutes=1)
+    assert bench.batch.state == "held"
+    bench.wall_s, bench.wall_trusted = true_wall_s + 60.0, True  # The network has told the time.
+    return bench.run(minutes=1)
+
+
+@pytest.mark.parametrize(("gap_s", "state"), [(300.0, "running"), (3600.0, "running"), (9 * 3600.0, "held")])
+def test_a_batch_that_only_waited_for_the_clock_goes_on_when_the_network_tells_it(gap_s: float, state: str) -> None:
+    bench = fermenting()
+    elapsed_s, used = bench.batch.elapsed_s, bench.batch.degree_hours_f
+    untrusted(bench, gap_s)
+    assert bench.batch.state == state
+    assert bench.batch.elapsed_s == pytest.approx(elapsed_s + gap_s + 120.0, abs=10.0)
+    gap_f = (36.0 * 1.8 + 32.0 - 60.0) * (gap_s + 120.0) / 3600.0
+    assert bench.batch.degree_hours_f - used == pytest.approx(gap_f, rel=0.03)
+
+
+def test_what_a_person_paused_meanwhile_stays_paused() -> None:
+    bench = fermenting()
+    bench.tick(Hold(id="hold"))
+    bench.memory = replace(bench.memory, wall_trusted=True)
+    untrusted(bench, 300.0)
+    assert bench.batch.state == "held"

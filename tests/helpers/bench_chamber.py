@@ -63,6 +63,7 @@ class Bench:
         self.chamber = chamber
         self.now_s = 1000.0
         self.wall_s = WALL_S
+        self.wall_trusted = True
         self.memory: Memory = first_memory(chamber, self.now_s, WALL_S, "boot-1")
         self.memory = replace(self.memory, batches=(Batch(id="b", profile=profile, began_wall_s=WALL_S, meat_kg=5.0),))
         self.says: dict[Channel, float | FaultKind] = {"air_temp": 30.0, "rh": 85.0, "rh_temp": 30.0}
@@ -79,7 +80,7 @@ class Bench:
             channel: Fault(value) if isinstance(value, str) else Reading(value, self.now_s - 1.0)
             for channel, value in self.says.items()
         }
-        inputs = Inputs(self.now_s, self.wall_s, wall_trusted=True, readings=readings, requests=requests)
+        inputs = Inputs(self.now_s, self.wall_s, wall_trusted=self.wall_trusted, readings=readings, requests=requests)
         self.memory, self.outcome = step(self.memory, inputs, self.chamber)
         self.events += [f"{event.kind}: {event.text}" for event in self.outcome.events]
         until_s = self.outcome.commands.on_until_s.get("heater")
