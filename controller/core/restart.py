@@ -157,7 +157,7 @@ def _conditions(batches: tuple[Batch, ...], gap_s: float | None, crashes: tuple[
     if gap_s is None or gap_s > SHORT_S:
         counted = "degree-hours count it at the highest temperature"
         if gap_s is None:
-            counted = "the degree-hours lack it"
+            counted = "the degree-hours lack it so far"
         length = "for an unknown time" if gap_s is None else f"for up to {_spoken(gap_s)}"
         found += [
             Condition(
