@@ -169,8 +169,8 @@ class _SimulatedRun:
             diameter_mm=simulation.diameter_mm,
         )
         self._name = start.batch
-        typed = DiskBox(simulation.out, fresh_s=None, force=False)
-        self._box = _Boxes(_Once(start), typed, *([self._maker] if simulation.maker else []))
+        self._typed = DiskBox(simulation.out, fresh_s=None, force=False, threaded=True)
+        self._box = _Boxes(_Once(start), self._typed, *([self._maker] if simulation.maker else []))
         self._ticks = 0
         self._shown_s = float("-inf")
         self._state = "idle"
@@ -193,6 +193,7 @@ class _SimulatedRun:
                 if not world.restore_power():
                     break
                 memory, told = begin(checkpoint, self._chamber, clock)
+        self._typed.close()
         self._keeper.close()
         folder = batches_of(self._simulation.out) / self._name
         return Summary(

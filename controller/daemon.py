@@ -67,6 +67,7 @@ def _loop(
     due_s = clock.monotonic_s()
     missed = 0
     first = True
+    status = ""
     while True:
         memory, outcome = step(memory, _inputs(ports, missed), chamber)
         ports.relays.apply(outcome.commands)
@@ -76,7 +77,9 @@ def _loop(
         if first:
             ports.supervisor.ready()
             first = False
-        ports.supervisor.alive(_status(memory, outcome))
+        if outcome.checkpoint:  # Once a minute, and at every change that matters.
+            status = _status(memory, outcome)
+        ports.supervisor.alive(status)
         if watch is not None:
             watch(memory, outcome)
         due_s += chamber.tick_s
