@@ -16,7 +16,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.memory import ChannelMemory, JudgeMemory
-from controller.core.plan import Chamber, Limits
+from controller.core.plan import WET_PCT, Chamber, Limits
 from controller.core.values import WITNESSES, Channel, Fault, FaultKind, Known, Reading, Readings
 from controller.food.air import vapour_pressure_pa
 
@@ -37,7 +37,6 @@ SLOWEST_S: Final = 120.0
 """Rate and agreement are judged at least as slow as a bare DS18B20 in still air."""
 
 FROZEN_MOVE_K: Final = 0.5
-WET_PCT: Final = 99.0
 RH_FROZEN_S: Final = 3600.0
 STILL_A_WITNESS: Final = frozenset({None, "rate", "jump"})
 """Control does not use these, but their disagreement with the others counts: one fault must not hide another."""

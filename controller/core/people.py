@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from controller.core import alarms
 from controller.core.memory import Batch, Inputs, Memory
-from controller.core.plan import Chamber
+from controller.core.plan import BELOW_TRIP_K, Chamber
 from controller.core.requests import (
     Clear,
     Confirm,
@@ -40,7 +40,6 @@ LOWEST_PH: Final = 3.0
 HIGHEST_PH: Final = 8.0
 CORE_C: Final = (-30.0, 120.0)
 COLDEST_C: Final = -5.0
-BELOW_TRIP_K: Final = 3.0
 HEAVIEST_KG: Final = 1000.0
 WIDEST_MM: Final = 300.0
 """What cannot be, whoever typed it; the verbs ask back much earlier. Common practice, no source."""

@@ -1,6 +1,6 @@
 """The two things that are fixed while the daemon runs: what the chamber is, and what a batch is to go through."""
 
-from typing import Literal
+from typing import Final, Literal
 
 from msgspec import Struct
 
@@ -10,6 +10,12 @@ Switch = Literal["solid-state", "mechanical"]
 StageKind = Literal["warm-up", "ferment", "smoke", "cook", "chill", "dry", "equalise", "rest"]
 Where = Literal["chamber", "elsewhere"]
 Drying = Literal["none", "cool-and-reheat", "dehumidifier", "vent"]
+
+
+WET_PCT: Final = 99.0
+"""A humidity sensor that shows this is wet, or the air is; common practice, no source."""
+BELOW_TRIP_K: Final = 3.0
+"""Every wanted temperature lies at least so far below the trip."""
 
 
 class Output(Struct, frozen=True, kw_only=True):

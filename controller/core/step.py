@@ -16,7 +16,7 @@ from controller.core.gate import heat_blocks
 from controller.core.judge import judge
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.people import serve
-from controller.core.plan import Chamber
+from controller.core.plan import WET_PCT, Chamber
 from controller.core.restart import gap_becomes_known
 from controller.core.stages import (
     Climate,
@@ -33,7 +33,6 @@ from controller.core.states import settle_state
 from controller.core.timing import time_outputs
 from controller.core.values import Answer, Commands, Entry, Event, Known, Role, Wanted
 from controller.core.watch import (
-    SATURATED_PCT,
     is_mist_trial,
     is_trial,
     mist_is_spent,
@@ -239,7 +238,7 @@ def _blocked(known: Known, climate: Climate, blocks: tuple[str, ...], *, is_blin
         blocked |= {"heater", "master"}
     if is_blind or known.door_open:
         blocked |= {"cooler", "dehumidifier", "humidifier"}
-    wet = known.rh_pct is None or known.rh_pct >= SATURATED_PCT
+    wet = known.rh_pct is None or known.rh_pct >= WET_PCT
     if wet or no_mist or not climate.mist:
         blocked.add("humidifier")
     return blocked

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.memory import OutputMemory, Watch
-from controller.core.plan import Chamber
+from controller.core.plan import WET_PCT, Chamber
 from controller.core.values import Known, Wanted
 from controller.food.air import saturation_pressure_pa
 
@@ -35,7 +35,6 @@ MIST_WATCHED_S: Final = 1800.0
 MIST_FAR_PCT: Final = 5.0
 MIST_LIFT_PCT: Final = 100.0
 """Walls and leaks take what single pulses bring; this much in half an hour would be seen in any box."""
-SATURATED_PCT: Final = 99.0
 SATURATED_S: Final = 1800.0
 
 
@@ -207,7 +206,7 @@ def watch_mist(
         idle = watch.mist_since_s is None and watch.saturated_since_s is None
         return watch if idle else replace(watch, mist_since_s=None, saturated_since_s=None), conditions
     mist_off_s = now_s - max(mist.on_until_s, mist.off_since_s)
-    saturated = rh >= SATURATED_PCT and mist_off_s >= SATURATED_S / 2 and not (excused or wet_meat)
+    saturated = rh >= WET_PCT and mist_off_s >= SATURATED_S / 2 and not (excused or wet_meat)
     since_s = (watch.saturated_since_s if watch.saturated_since_s is not None else now_s) if saturated else None
     if since_s != watch.saturated_since_s:
         watch = replace(watch, saturated_since_s=since_s)

@@ -5,10 +5,9 @@ from typing import Final
 
 from msgspec.structs import asdict, replace
 
-from controller.core.plan import Chamber, Profile, Stage, StageKind
+from controller.core.plan import BELOW_TRIP_K, Chamber, Profile, Stage, StageKind
 from controller.settings.problems import Problem, raise_problems
 
-TRIP_ABOVE_WANTED_K: Final = 3.0
 WET_BY_ITSELF_PCT: Final = 90.0
 """A chamber full of fresh meat is that wet by itself: 91 %RH in a modelled fridge that is only cooled, 96 % in a tight
 box. Common practice, no source."""
@@ -116,8 +115,8 @@ def _temp_reasons(temp_c: float, chamber: Chamber) -> Iterator[str]:
                 "more insulation, a stronger lamp, or a warmer room"
             )
     trip_c = chamber.limits.trip_c
-    if temp_c > trip_c - TRIP_ABOVE_WANTED_K:
-        highest_c = trip_c - TRIP_ABOVE_WANTED_K
+    if temp_c > trip_c - BELOW_TRIP_K:
+        highest_c = trip_c - BELOW_TRIP_K
         yield f"{chamber.name} cuts all heat at {trip_c:g} °C, and 3 K must lie between; take {highest_c:g} °C or less"
 
 
