@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from controller.core.plan import Profile, Stage
 from controller.core.requests import Request
+from controller.core.sheet import Sheet
 from controller.core.values import (
     Answer,
     Channel,
@@ -87,6 +88,19 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     held_by_gap: bool = False  # Only because nobody knows yet how long the program was away.
     overdue: bool = False  # A pH that was asked for has not come,
     ph_due_since_s: float | None = None  # since then, in elapsed seconds of the batch.
+    guarded_f: float = 0.0  # Degree-hours with the thermometer's error added: what warnings and the limit go by,
+    guarded_c: float = 0.0
+    spare_guarded_f: float = 0.0  # and what has been counted of them since 5.3.
+    spare_guarded_c: float = 0.0
+    over_accepted: bool = False  # A person said go on although the degree-hours are over.
+    cool_from_s: float | None = None  # From this elapsed second on the ferment is let cool.
+    sausage_ph: tuple[float, float] | None = None  # (wall seconds, pH) of the newest one from a real sausage.
+    core_temps: tuple[tuple[float, float], ...] = ()  # (wall seconds, °C) of this stage, oldest first.
+    core_ids: tuple[str, ...] = ()
+    aw: float | None = None  # The newest measured water activity.
+    tare_g: float = 0.0  # Hook and string of each piece.
+    pieces_out: tuple[str, ...] = ()  # Pieces that have left on their own day.
+    sheet: Sheet | None = None
     closed: bool = False  # A person has taken the meat out; a complete batch stays open until then.
 
     @property
@@ -235,6 +249,7 @@ class Memory(Struct, frozen=True, gc=False):
     batches: tuple[Batch, ...] = ()
     alarms: tuple[Alarm, ...] = ()
     counts: dict[str, int] = {}  # How often each row of the fault table has occurred.
+    checked_wall_s: dict[str, float] = {}  # When each instrument was last checked, and found good.
     answered: tuple[str, ...] = ()  # Ids of the newest requests that have been dealt with,
     refused: tuple[str, ...] = ()  # and those of them that were refused.
     judge: JudgeMemory = JudgeMemory()

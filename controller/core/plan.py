@@ -10,6 +10,8 @@ Switch = Literal["solid-state", "mechanical"]
 StageKind = Literal["warm-up", "ferment", "smoke", "cook", "chill", "dry", "equalise", "rest"]
 Where = Literal["chamber", "elsewhere"]
 Drying = Literal["none", "cool-and-reheat", "dehumidifier", "vent"]
+DegreeHoursRule = Literal["us", "canada", "both"]
+"""Which rule binds; `both`: whichever of the two is used up first."""
 
 
 WET_PCT: Final = 99.0
@@ -90,6 +92,12 @@ class Chamber(Struct, frozen=True, kw_only=True):
     figures: Figures
     drying: Drying = "none"
     room_c: tuple[float, float] = (15.0, 24.0)
+    air_error_k: float = 0.5
+    """How far the leading air thermometer may be off: DS18B20 ±0.5 °C (data sheet). It is added to degree-hours."""
+    ph_error: float = 0.05
+    """How far a pH meter may be off, added to a reading before it counts; common practice, no source."""
+    degree_hours_rule: DegreeHoursRule = "both"
+    smoke_here: bool = False  # The chamber file allows smoke in this chamber, after its cautions.
     heat_refused: str = "the chamber file names no tested thermal cut-out"
 
     def output(self, role: Role) -> Output | None:
@@ -144,7 +152,9 @@ class Profile(Struct, frozen=True, kw_only=True):
     title: str
     style: Literal["raw-dried", "cooked"]
     cure: Literal["1", "2", "other"]
-    starter: Literal["mesophilic", "thermotolerant"]
-    starter_temp_c: tuple[float, float]
+    starter: Literal["mesophilic", "thermotolerant", "none"]
+    starter_temp_c: tuple[float, float] = (0.0, 0.0)  # Of no meaning without a starter.
     per_kg: Recipe
     stages: tuple[Stage, ...]
+    kill_step: str = ""  # The id of a validated heat or hold process (food.lethality) that the stages carry out.
+    mould: bool = False  # White mould is wanted on the casing.

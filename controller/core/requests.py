@@ -9,6 +9,8 @@ from typing import Literal
 from msgspec import Struct
 
 from controller.core.plan import Profile
+from controller.core.sheet import Sheet
+from controller.core.values import InstrumentCheck, LookKind
 
 
 class Start(Struct, frozen=True, kw_only=True, tag="start"):
@@ -21,6 +23,7 @@ class Start(Struct, frozen=True, kw_only=True, tag="start"):
     meat_kg: float
     heard_wall_s: float | None = None  # When an alarm was last heard in a test; None: never said.
     diameter_mm: float = 55.0
+    sheet: Sheet | None = None  # What `hangroom plan` worked out, where the maker made a plan.
 
 
 class Hang(Struct, frozen=True, kw_only=True, tag="hang"):
@@ -77,8 +80,32 @@ class End(Struct, frozen=True, kw_only=True, tag="end"):
     aborted: bool = False
 
 
+Sample = Literal["mince", "sausage"]
+"""What was measured: the wrapped sample of the mince, or the middle of a real sausage."""
+
+
+class Cool(Struct, frozen=True, kw_only=True, tag="cool"):
+    """Let a ferment cool from this instant on, though nobody ends it then; it only lowers. None takes it back."""
+
+    id: str
+    actor: str = ""
+    batch: str = ""
+    from_wall_s: float | None = None
+
+
+class Adjust(Struct, frozen=True, kw_only=True, tag="set"):
+    """Change the wanted climate of the present stage, with the reason; what is None stays."""
+
+    id: str
+    actor: str = ""
+    batch: str = ""
+    air_temp_c: float | None = None
+    rh_pct: float | None = None
+    because: str = ""
+
+
 class Ph(Struct, frozen=True, kw_only=True, tag="ph"):
-    """Report a pH that was measured on the wrapped sample."""
+    """Report a pH that was measured on the wrapped sample, or in a real sausage."""
 
     id: str
     actor: str = ""
@@ -86,7 +113,10 @@ class Ph(Struct, frozen=True, kw_only=True, tag="ph"):
     at_wall_s: float
     value: float
     instrument: str  # "meter" or "strips", with its id where it has one: "meter 1".
+    sample: Sample = "mince"
     sample_temp_c: float | None = None
+    looks: dict[LookKind, str] = {}
+    sure: bool = False  # The person was asked back and means it.
     replaces: str = ""
     note: str = ""
 
@@ -98,8 +128,11 @@ class Weigh(Struct, frozen=True, kw_only=True, tag="weigh"):
     actor: str = ""
     batch: str = ""
     at_wall_s: float
-    pieces_g: dict[str, float]
+    pieces_g: dict[str, float]  # Gross, as the scale showed it.
+    tare_g: float | None = None  # Hook and string of each piece; None: as last time.
+    out: tuple[str, ...] = ()  # Pieces that leave on their own day.
     instrument: str = "scale"
+    sure: bool = False
     replaces: str = ""
     note: str = ""
 
@@ -112,19 +145,72 @@ class CoreTemp(Struct, frozen=True, kw_only=True, tag="core"):
     batch: str = ""
     at_wall_s: float
     value_c: float
+    piece: str = ""
+    instrument: str = "probe"
+    sure: bool = False
+    replaces: str = ""
+    note: str = ""
+
+
+class Smoker(Struct, frozen=True, kw_only=True, tag="smoker"):
+    """Report the temperature of the smoker or of the oven, wherever it stands."""
+
+    id: str
+    actor: str = ""
+    batch: str = ""
+    at_wall_s: float
+    value_c: float
     instrument: str = "probe"
     replaces: str = ""
     note: str = ""
 
 
+class WaterActivity(Struct, frozen=True, kw_only=True, tag="aw"):
+    """Report a water activity that was measured, by the maker or by a laboratory."""
+
+    id: str
+    actor: str = ""
+    batch: str = ""
+    at_wall_s: float
+    value: float
+    piece: str = ""
+    instrument: str
+    sample_temp_c: float | None = None
+    replaces: str = ""
+    note: str = ""
+
+
+class Look(Struct, frozen=True, kw_only=True, tag="look"):
+    """Report what a piece looks, feels and smells like, each in one plain word of a fixed choice."""
+
+    id: str
+    actor: str = ""
+    batch: str = ""
+    at_wall_s: float
+    piece: str = ""
+    looks: dict[LookKind, str]
+    note: str = ""
+
+
+class Calibrate(Struct, frozen=True, kw_only=True, tag="calibrate"):
+    """Report the check of an instrument against a fixed point: ice, salt solution or buffers."""
+
+    id: str
+    actor: str = ""
+    at_wall_s: float
+    check: InstrumentCheck
+    note: str = ""
+
+
 class Note(Struct, frozen=True, kw_only=True, tag="note"):
-    """Put a sentence into the record."""
+    """Put a sentence into the record; `topic` sorts it where it is a job that comes again, as cleaning."""
 
     id: str
     actor: str = ""
     batch: str = ""
     at_wall_s: float
     text: str
+    topic: str = ""
 
 
 class Seen(Struct, frozen=True, kw_only=True, tag="seen"):
@@ -143,14 +229,15 @@ class Clear(Struct, frozen=True, kw_only=True, tag="clear"):
     alarm: str
 
 
-Command = Start | Hang | Confirm | Next | Hold | Resume | End | Seen | Clear
+Command = Start | Hang | Confirm | Next | Hold | Resume | End | Cool | Adjust | Seen | Clear
 """What changes what the chamber does; never taken from an old box."""
 
-Report = Ph | Weigh | CoreTemp | Note
+Report = Ph | Weigh | CoreTemp | Smoker | WaterActivity | Look | Calibrate | Note
 """What a person measured or saw; taken whenever it comes."""
 
 Request = Command | Report
 
 Verb = Literal[
-    "start", "hang", "confirm", "next", "hold", "resume", "end", "seen", "clear", "ph", "weigh", "core", "note"
-]
+    "start", "hang", "confirm", "next", "hold", "resume", "end", "cool", "set", "seen", "clear",
+    "ph", "weigh", "core", "smoker", "aw", "look", "calibrate", "note",
+]  # fmt: skip

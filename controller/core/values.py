@@ -128,7 +128,38 @@ class Event(Struct, frozen=True, gc=False):
     batch: str = ""
 
 
-EntryKind = Literal["ph", "weight", "core_temp", "water_activity", "look", "firmness", "smell"]
+LookKind = Literal["look", "firmness", "smell"]
+
+EntryKind = Literal["ph", "weight", "core_temp", "water_activity", "look", "firmness", "smell", "smoker_temp"]
+
+CheckMethod = Literal["ice", "salt", "buffers", "reference"]
+"""How an instrument was checked: in melting ice, over a salt solution, in two buffers, beside a better instrument."""
+
+
+class InstrumentCheck(Struct, frozen=True, gc=False):
+    """Hold one check of an instrument: what it showed at the fixed points, and what the points are.
+
+    Attributes:
+        instrument: its name, as `meter 1`, `probe 2`, or the channel of a fixed sensor, as `air_temp`.
+        method: which kind of fixed points.
+        points: each (what it is, the true value, what was shown); the buffers' shown value is pH or mV by `unit`.
+        unit: `Cel`, `%RH`, `pH` or `mV`.
+        temp_c: temperature of the points.
+        error: what is left as uncertainty after the check, in the unit (pH for mV); None where it says nothing.
+        offset: true value minus shown value; for buffers the one at the buffer nearest 7.
+        slope_pct: of the theoretical slope, for buffers.
+        verdict: `good`, or in words what is wrong.
+    """
+
+    instrument: str
+    method: CheckMethod
+    points: tuple[tuple[str, float, float], ...]
+    unit: str
+    temp_c: float | None = None
+    error: float | None = None
+    offset: float | None = None
+    slope_pct: float | None = None
+    verdict: str = ""
 
 
 class Entry(Struct, frozen=True, gc=False):

@@ -30,6 +30,10 @@ RESPONSE_S: Final = {"ds18b20": 120.0, "sht3x": 8.0, "sht4x": 8.0, "bme280": 8.0
 """SHT3x 8 s: data sheet (2014), table 1. A DS18B20 in a steel sleeve: estimate, 45 to 400 s occur. The rest is common
 practice, no source."""
 
+ERROR_K: Final = {"ds18b20": 0.5, "sht3x": 0.3, "sht4x": 0.2, "bme280": 1.0, "dht22": 0.5, "contact": 0.0}
+"""DS18B20 ±0.5 °C, DHT22 ±0.5 °C, SHT3x and SHT4x ±0.2 and ±0.1 °C at best by their data sheets, taken with some room;
+BME280 ±1.0 °C from memory."""
+
 HOTTEST_C: Final = 36.0
 WETTEST_PCT: Final = 92.0
 DRY_ROOM_PCT: Final = 30.0
@@ -96,8 +100,17 @@ def plan_of(chamber: ChamberFile) -> Chamber:
         figures=_figures(chamber.model, outputs),
         drying=chamber.drying,
         room_c=chamber.room_temp_c,
+        air_error_k=_air_error_k(chamber),
+        ph_error=chamber.ph_meter_error,
+        degree_hours_rule=chamber.degree_hours_rule,
+        smoke_here=chamber.smoke_in_chamber,
         heat_refused=_heat_refused(chamber),
     )
+
+
+def _air_error_k(chamber: ChamberFile) -> float:
+    leading = next(entry for entry in chamber.sensor if entry.channel == "air_temp")
+    return ERROR_K[leading.kind] if leading.error_k is None else leading.error_k
 
 
 def _heat_refused(chamber: ChamberFile) -> str:

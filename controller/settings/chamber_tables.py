@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from controller.core.plan import Drying, Switch
+from controller.core.plan import DegreeHoursRule, Drying, Switch
 from controller.core.values import Role
 
 SensorKind = Literal["ds18b20", "sht3x", "sht4x", "bme280", "dht22", "contact"]
@@ -24,6 +24,7 @@ class SensorEntry(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     address: str = ""
     pin: int | None = None
     response_s: Annotated[float, Meta(ge=0.5, le=900)] | None = None
+    error_k: Annotated[float, Meta(ge=0, le=3)] | None = None  # How far it may be off; else by its kind.
     offset_k: Annotated[float, Meta(ge=-3, le=3)] = 0.0
     offset_pct: Annotated[float, Meta(ge=-10, le=10)] = 0.0
 
@@ -89,6 +90,9 @@ class ChamberFile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     room_temp_c: tuple[float, float] = (15.0, 24.0)
     drying: Drying = "none"
     clock_battery: bool = False
+    degree_hours_rule: DegreeHoursRule = "both"
+    ph_meter_error: Annotated[float, Meta(ge=0, le=0.3)] = 0.05
+    smoke_in_chamber: bool = False
     gpio_chip: str = ""  # The label of the chip; empty: the header of this Pi.
     sensor: tuple[SensorEntry, ...]
     output: tuple[OutputEntry, ...]

@@ -1,0 +1,10 @@
+"""Do what people ask: one function per verb, each returning the memory, what is to be recorded, and one answer.
+
+A request whose id has been dealt with is answered again and changes nothing: so a crash between the effect and the
+answer does not do a thing twice.
+"""
+
+from controller.core.people import batches, ph, pieces, words
+from controller.core.people.desk import serve
+
+__all__ = ["batches", "ph", "pieces", "serve", "words"]
