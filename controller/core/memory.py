@@ -9,6 +9,7 @@ None of these values can be part of a cycle, so the garbage collector need not l
 from typing import Literal
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from controller.core.plan import Profile, Stage
 from controller.core.requests import Request
@@ -97,17 +98,30 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     sausage_ph: tuple[float, float] | None = None  # (wall seconds, pH) of the newest one from a real sausage.
     core_temps: tuple[tuple[float, float], ...] = ()  # (wall seconds, °C) of this stage, oldest first.
     core_ids: tuple[str, ...] = ()
+    core_of: tuple[str, ...] = ()  # Which piece or probe each of them is of.
+    smoker: tuple[tuple[str, float, float], ...] = ()  # (id, wall seconds, °C) of smoker or oven in this stage.
+    surface_dry_wall_s: float | None = None  # When the casing was last felt to be dry or tacky.
     aw: float | None = None  # The newest measured water activity.
+    aw_taken: tuple[tuple[str, float, float], ...] = ()  # (id, wall seconds, water activity), oldest first.
     tare_g: float = 0.0  # Hook and string of each piece.
     pieces_out: tuple[str, ...] = ()  # Pieces that have left on their own day.
+    too_fast: str = ""  # What the newest weighing told of drying too fast, in words,
+    too_fast_level: int = 0  # and how bad it is: 1 or 2.
+    stalled: str = ""  # What it told of drying that does not go on.
+    set_air_temp_c: float | None = None  # What a person wants in this stage instead of what stands on the card.
+    set_rh_pct: float | None = None
     sheet: Sheet | None = None
     closed: bool = False  # A person has taken the meat out; a complete batch stays open until then.
 
     @property
     def stage(self) -> Stage:
-        """Return the stage the batch is in; the last one when it is complete."""
+        """Return the stage the batch is in, with the climate a person has set; the last one when it is complete."""
         stages, index = self.profile.stages, self.stage_index
-        return stages[index] if index < len(stages) else stages[-1]
+        stage = stages[index] if index < len(stages) else stages[-1]
+        if self.set_air_temp_c is None and self.set_rh_pct is None:
+            return stage
+        temp_c = stage.air_temp_c if self.set_air_temp_c is None else self.set_air_temp_c
+        return replace(stage, air_temp_c=temp_c, rh_pct=stage.rh_pct if self.set_rh_pct is None else self.set_rh_pct)
 
     @property
     def open(self) -> bool:
@@ -127,9 +141,20 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
 
     @property
     def weight_loss_pct(self) -> float | None:
-        """Return the loss of the slowest piece in per cent of its green weight; None before a second weighing."""
-        losses = [100.0 * (1.0 - grams / self.green_g[piece]) for piece, grams in self.now_g.items()]
-        return min(losses) if losses else None
+        """Return the loss of the slowest piece in per cent of its green weight, 0 to 100; None before a second weighing.
+
+        Pieces that have left do not count, unless all have.
+        """
+        left = {piece: loss for piece, loss in self.losses_pct.items() if piece not in self.pieces_out}
+        return min((left or self.losses_pct).values(), default=None)
+
+    @property
+    def losses_pct(self) -> dict[str, float]:
+        """Return the loss of each piece that was weighed twice, in per cent of its green weight, 0 to 100."""
+        return {
+            piece: min(max(100.0 * (1.0 - grams / self.green_g[piece]), 0.0), 100.0)
+            for piece, grams in self.now_g.items()
+        }
 
 
 class ChannelMemory(Struct, frozen=True, gc=False):

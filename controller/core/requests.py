@@ -32,7 +32,8 @@ class Hang(Struct, frozen=True, kw_only=True, tag="hang"):
     id: str
     actor: str = ""
     batch: str = ""
-    pieces_g: dict[str, float] = {}
+    pieces_g: dict[str, float] = {}  # Gross, as the scale showed it.
+    tare_g: float = 0.0  # Hook and string of each piece.
 
 
 class Confirm(Struct, frozen=True, kw_only=True, tag="confirm"):
@@ -102,6 +103,7 @@ class Adjust(Struct, frozen=True, kw_only=True, tag="set"):
     air_temp_c: float | None = None
     rh_pct: float | None = None
     because: str = ""
+    sure: bool = False
 
 
 class Ph(Struct, frozen=True, kw_only=True, tag="ph"):

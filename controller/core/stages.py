@@ -170,6 +170,8 @@ def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple
     end = StageEnd(stage.name, batch.stage_began_wall_s, wall_s, by)
     index = batch.stage_index + 1
     complete = index >= len(batch.profile.stages)
+    chills = not complete and batch.profile.stages[index].kind == "chill"
+    carried = batch.core_temps[-1:] if chills else ()  # The way down begins at the last reading of the cook.
     after = replace(
         batch,
         state="complete" if complete else _state_in_next(batch, index),
@@ -181,6 +183,15 @@ def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple
         stage_start_c=None,
         confirmed=False,
         core_temp_c=None,
+        core_temps=carried,
+        core_ids=batch.core_ids[len(batch.core_ids) - len(carried) :],
+        core_of=batch.core_of[len(batch.core_of) - len(carried) :],
+        smoker=(),
+        too_fast="",
+        too_fast_level=0,
+        stalled="",
+        set_air_temp_c=None,
+        set_rh_pct=None,
         ph_demanded=0,
         overdue=False,
         ended=(*batch.ended, end),
