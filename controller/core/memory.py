@@ -6,7 +6,7 @@ monotonic clock (`judge`, `outputs`, `loops`, `watch`) means nothing after a res
 None of these values can be part of a cycle, so the garbage collector need not look at them (`gc=False`).
 """
 
-from typing import Literal
+from typing import Final, Literal
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -27,6 +27,10 @@ from controller.core.values import (
     Role,
     Wanted,
 )
+from controller.food.degree_hours import has_reached
+
+PH_ERROR: Final = 0.05
+"""Of a pH meter of which nothing else is known; common practice, no source."""
 
 State = Literal["idle", "running", "suspended", "held", "stopped", "aborted", "complete"]
 
@@ -46,6 +50,31 @@ class Suspicion(Struct, frozen=True, gc=False):
     cause: str = ""  # The row of the fault table that suspends now, else empty.
     since_s: float = 0.0  # In elapsed seconds of the batch.
     starts_s: tuple[float, ...] = ()
+
+
+class Sums(Struct, frozen=True, gc=False):
+    """Hold the degree-hours as they stood when a pH was typed in: where that pH ends the counting, they count."""
+
+    degree_hours_f: float = 0.0
+    degree_hours_c: float = 0.0
+    guarded_f: float = 0.0
+    guarded_c: float = 0.0
+    highest_air_c: float | None = None
+    gap_pending: bool = False  # A gap before it has not been reckoned in yet.
+
+
+class PhReading(Struct, frozen=True, gc=False):
+    """Hold one pH since hanging, with what its instrument may be wrong by, and where it was taken."""
+
+    at_wall_s: float
+    value: float
+    error: float
+    from_sausage: bool
+    sums: Sums | None
+
+    def has_reached(self, at_most: float) -> bool:
+        """Say whether this pH is at or below a limit even when its instrument shows too little."""
+        return has_reached(self.value, at_most, self.error)
 
 
 class Batch(Struct, frozen=True, kw_only=True, gc=False):
@@ -70,6 +99,11 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     ended: tuple[StageEnd, ...] = ()
     ph: tuple[tuple[float, float], ...] = ()  # (wall seconds, pH), oldest first; what was replaced is left out.
     ph_ids: tuple[str, ...] = ()
+    ph_errors: tuple[float, ...] = ()  # What the instrument of each may be wrong by,
+    ph_sums: tuple[Sums, ...] = ()  # the degree-hours when each was typed in,
+    sausage_ids: tuple[str, ...] = ()  # and which of them come from a real sausage.
+    ph_next_s: float | None = None  # Elapsed seconds at which the last readings ask for the next one.
+    sausage_prompted: bool = False  # A pH of a real sausage has been asked for since the last reading.
     ph_demanded: int = 0  # How many of the stage's pH times have been called out.
     last_ph_s: float | None = None  # Elapsed seconds of the newest entry.
     weighings: tuple[tuple[str, float, dict[str, float]], ...] = ()  # (id, wall seconds, grams of each piece).
@@ -138,6 +172,48 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
         """Return the pH readings since hanging, oldest first; the pH of the fresh mix tells nothing of the ferment."""
         hung_s = self.hung_wall_s
         return [] if hung_s is None else [value for at_s, value in self.ph if at_s >= hung_s]
+
+    @property
+    def ph_readings(self) -> list[PhReading]:
+        """Return the pH readings since hanging with all that is known of each, oldest first."""
+        hung_s = self.hung_wall_s
+        if hung_s is None:
+            return []
+        found = []
+        for place, (at_s, value) in enumerate(self.ph):
+            if at_s < hung_s:
+                continue
+            error = self.ph_errors[place] if place < len(self.ph_errors) else PH_ERROR
+            sums = self.ph_sums[place] if place < len(self.ph_sums) else None
+            name = self.ph_ids[place] if place < len(self.ph_ids) else ""
+            found.append(PhReading(at_s, value, error, name in self.sausage_ids, sums))
+        return found
+
+    @property
+    def ends_but_ph(self) -> bool:
+        """Say whether all that ends the stage holds, its pH left out."""
+        stage, until, loss = self.stage, self.stage.until, self.weight_loss_pct
+        return (
+            self.stage_elapsed_s >= stage.at_least_h * 3600.0
+            and (until.hours is None or self.stage_at_conditions_s >= until.hours * 3600.0)
+            and (until.weight_loss_pct is None or (loss is not None and loss >= until.weight_loss_pct))
+            and (until.core_temp_c is None or (self.core_temp_c is not None and self.core_temp_c >= until.core_temp_c))
+            and (not until.confirm or self.confirmed)
+        )
+
+    @property
+    def asks_sausage(self) -> bool:
+        """Say whether the ferment would end if the last pH were one from the middle of a real sausage.
+
+        The wrapped sample of the mince is thinner or lies elsewhere; the meat itself has the last word.
+        """
+        at_most = self.stage.until.ph_at_most
+        if self.stage.kind != "ferment" or at_most is None or self.state == "complete":
+            return False
+        readings = self.ph_readings
+        return (
+            bool(readings) and not readings[-1].from_sausage and readings[-1].has_reached(at_most) and self.ends_but_ph
+        )
 
     @property
     def weight_loss_pct(self) -> float | None:

@@ -74,6 +74,14 @@ TARGET_PH: Final = 5.3
 Verdict = Literal["within", "over"]
 
 
+def has_reached(ph: float, at_most: float = TARGET_PH, error: float = 0.0) -> bool:
+    """Say whether a measured pH is at or below a limit with the instrument's error added.
+
+    Rounded to 0.001 first: a meter shows 0.01, and 5.25 + 0.05 has to be 5.3.
+    """
+    return round(ph + error, 3) <= at_most
+
+
 def in_unit(rule: Rule, temp_c: float) -> float:
     """Return this temperature in the rule's own unit."""
     return temp_c * 1.8 + 32.0 if rule.unit == "F" else temp_c
