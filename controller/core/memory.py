@@ -17,6 +17,7 @@ from controller.core.sheet import Sheet
 from controller.core.values import (
     Answer,
     Channel,
+    CheckEntry,
     Commands,
     Entry,
     Event,
@@ -387,3 +388,4 @@ class Outcome(Struct, frozen=True, gc=False):
     answers: tuple[Answer, ...] = ()
     checkpoint: bool = False
     wall_trusted: bool = True
+    checks: tuple[CheckEntry, ...] = ()  # Checks of instruments that people reported.

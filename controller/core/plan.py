@@ -79,6 +79,23 @@ class Gains(Struct, frozen=True, kw_only=True):
     dry_ti_s: float = 3600.0
 
 
+InstrumentKind = Literal["thermometer", "humidity", "meter"]
+
+
+class Care(Struct, frozen=True, kw_only=True):
+    """Say how often each kind of instrument is to be checked, which are fixed in the chamber, and their offsets.
+
+    Yearly, and before first use, for thermometers: CFIA, Meat Hygiene Manual of Procedures, ch. 4, Annex B (read);
+    90 days for humidity sensors, each day of use for a pH meter: common practice, no source.
+    """
+
+    sensors: tuple[tuple[Channel, InstrumentKind], ...] = ()
+    offsets: dict[Channel, float] = {}  # What the chamber file adds to each already, in K or %RH.
+    thermometer_days: float = 365.0
+    humidity_days: float = 90.0
+    meter_days: float = 1.0
+
+
 class Chamber(Struct, frozen=True, kw_only=True):
     """Describe one chamber as the deciding part sees it. Without `heat_refused == ""` no heat is ever given."""
 
@@ -97,6 +114,7 @@ class Chamber(Struct, frozen=True, kw_only=True):
     ph_error: float = 0.05
     """How far a pH meter may be off, added to a reading before it counts; common practice, no source."""
     degree_hours_rule: DegreeHoursRule = "both"
+    care: Care = Care()
     smoke_here: bool = False  # The chamber file allows smoke in this chamber, after its cautions.
     heat_refused: str = "the chamber file names no tested thermal cut-out"
 

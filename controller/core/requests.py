@@ -201,6 +201,7 @@ class Calibrate(Struct, frozen=True, kw_only=True, tag="calibrate"):
     actor: str = ""
     at_wall_s: float
     check: InstrumentCheck
+    sure: bool = False  # The person was asked back and means it.
     note: str = ""
 
 

@@ -146,7 +146,7 @@ class InstrumentCheck(Struct, frozen=True, gc=False):
         unit: `Cel`, `%RH`, `pH` or `mV`.
         temp_c: temperature of the points.
         error: what is left as uncertainty after the check, in the unit (pH for mV); None where it says nothing.
-        offset: true value minus shown value; for buffers the one at the buffer nearest 7.
+        offset: true value minus shown value; for buffers the one at the buffer nearest 7, for mV the mV at pH 7.
         slope_pct: of the theoretical slope, for buffers.
         verdict: `good`, or in words what is wrong.
     """
@@ -160,6 +160,17 @@ class InstrumentCheck(Struct, frozen=True, gc=False):
     offset: float | None = None
     slope_pct: float | None = None
     verdict: str = ""
+
+
+class CheckEntry(Struct, frozen=True, gc=False):
+    """Hold one row of the instruments file: a check, when it was made, and who made it."""
+
+    id: str
+    at_wall_s: float
+    check: InstrumentCheck
+    actor: str = ""
+    entered_wall_s: float = 0.0
+    note: str = ""
 
 
 class Entry(Struct, frozen=True, gc=False):

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.plan import Chamber
 from controller.core.requests import Request
-from controller.core.values import Answer, Entry, EntryKind, Event
+from controller.core.values import Answer, CheckEntry, Entry, EntryKind, Event
 
 REMEMBERED: Final = 200
 """Ids of so many requests are remembered, far more than can be under way at once."""
@@ -31,6 +31,7 @@ class Done(Struct, frozen=True):
     text: str
     events: tuple[Event, ...] = ()
     entries: tuple[Entry, ...] = ()
+    checks: tuple[CheckEntry, ...] = ()
 
 
 def serve(memory: Memory, request: Request, inputs: Inputs, chamber: Chamber) -> tuple[Done, Answer]:
