@@ -172,8 +172,16 @@ def formulate(
 def mix_of(formula: Formula) -> drying.Mix:
     """Return water, protein, fat, salt and solutes of a kg of the stuffed mix, for drying and water activity.
 
-    Fat, salt and dextrose go over into shares of the mix; what is left counts as lean meat, the starter's water too.
+    Lean meat by `drying`'s shares; the starter's water is added, spices and cure count as dry matter only.
     """
-    share = formula.meat_kg / formula.mix_kg
-    dextrose_pct = sum(line.pct for line in formula.ingredients if line.name == "dextrose")
-    return drying.mix_of(formula.fat_pct * share, formula.salt_pct * share, dextrose_pct * share)
+    added = {line.name: line.grams / 1000.0 for line in formula.ingredients}
+    lean_kg = formula.meat_kg * (1.0 - formula.fat_pct / 100.0)
+    own_water_kg = drying.WATER_OF_LEAN * lean_kg
+    mix_kg = formula.mix_kg
+    return drying.Mix(
+        water_kg=(own_water_kg + added.get("water", 0.0)) / mix_kg,
+        protein_kg=drying.PROTEIN_OF_LEAN * lean_kg / mix_kg,
+        fat_kg=formula.meat_kg * formula.fat_pct / 100.0 / mix_kg,
+        salt_kg=formula.meat_kg * formula.salt_pct / 100.0 / mix_kg,
+        osmol=drying.OTHER_OSMOL_PER_KG * own_water_kg / mix_kg,
+    )

@@ -1,9 +1,9 @@
 """Weighing: what a recipe asks for, and what the scales make of it."""
 
 from dataclasses import dataclass
-from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from math import inf
-from typing import Final
+from typing import Final, Literal
 
 from controller.food import acid
 from controller.food.cure import Ingoing, Strength
@@ -16,6 +16,7 @@ WATER_G_PER_KG: Final = 12.0
 ERYTHORBATES: Final = ("erythorbate", "ascorbate")
 ACCELERATORS: Final = (*ERYTHORBATES, "ascorbic acid", "erythorbic acid")
 """The salts of sodium, and the acids."""
+_ROUNDING: Final = {"nearest": ROUND_HALF_UP, "down": ROUND_FLOOR, "up": ROUND_CEILING}
 CURE_NAMES: Final = {"1": "cure no. 1", "2": "cure no. 2", "other": "cure"}
 
 
@@ -63,15 +64,15 @@ class Wanted:
     ph_at_start: float = acid.MIX_PH
 
 
-def to_scale(grams: float, resolution_g: float, *, down: bool = False) -> float:
-    """Return grams rounded to what a scale shows; half a step goes up, or always `down`.
+def to_scale(grams: float, resolution_g: float, way: Literal["nearest", "down", "up"] = "nearest") -> float:
+    """Return grams rounded to what a scale shows; `nearest` takes half a step up.
 
     In decimal figures: 0.15 on a scale of 0.1 is 0.2, which binary figures would make 0.1. What has a legal maximum
-    goes down: a dose that sits on its limit would be over it by the rounding.
+    goes down, as a dose that sits on its limit would be over it by the rounding; a starter goes up, as too little of
+    it is the worse slip.
     """
     step = Decimal(str(resolution_g))
-    rounding = ROUND_FLOOR if down else ROUND_HALF_UP
-    steps = (Decimal(repr(round(grams, 9))) / step).to_integral_value(rounding=rounding)
+    steps = (Decimal(repr(round(grams, 9))) / step).to_integral_value(rounding=_ROUNDING[way])
     return float(steps * step)
 
 
@@ -117,16 +118,18 @@ class Bowl:
         self._big_g = big_scale_g
         strength = wanted.strength
         self._cure_wanted_g = meat_g * wanted.cure_pct / 100.0 if wanted.cure != "none" else 0.0
-        self._cure_g = to_scale(self._cure_wanted_g, scale_g, down=True)
+        self._cure_g = to_scale(self._cure_wanted_g, scale_g, "down")
         plain = 1.0 - (strength.nitrite_pct + strength.nitrate_pct) / 100.0
         self._salt_in_cure_g = self._cure_g * plain
         still_wanted = max(0.0, meat_g * wanted.salt_pct / 100.0 - self._salt_in_cure_g)
         self._salt_wanted_g = still_wanted / (1.0 - wanted.salt_nitrite_pct / 100.0)
-        self._salt_g = to_scale(self._salt_wanted_g, big_scale_g, down=wanted.salt_nitrite_pct > 0.0)
+        self._salt_g = to_scale(
+            self._salt_wanted_g, big_scale_g, "down" if wanted.salt_nitrite_pct > 0.0 else "nearest"
+        )
         self._accelerator_wanted_g = meat_g * wanted.accelerator_pct / 100.0 if wanted.accelerator else 0.0
-        self._accelerator_g = to_scale(self._accelerator_wanted_g, scale_g, down=True)
+        self._accelerator_g = to_scale(self._accelerator_wanted_g, scale_g, "down")
         self._starter_wanted_g = meat_g / 1000.0 * wanted.starter_g_per_kg
-        self._starter_g = to_scale(self._starter_wanted_g, scale_g)
+        self._starter_g = to_scale(self._starter_wanted_g, scale_g, "up")
         water_g = meat_g / 1000.0 * WATER_G_PER_KG if wanted.starter_water_g is None else wanted.starter_water_g
         self._water_g = to_scale(water_g, big_scale_g) if wanted.starter_g_per_kg > 0.0 else 0.0
         self._spices = tuple(
