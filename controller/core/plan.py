@@ -89,7 +89,7 @@ class Care(Struct, frozen=True, kw_only=True):
     90 days for humidity sensors, each day of use for a pH meter: common practice, no source.
     """
 
-    sensors: tuple[tuple[Channel, InstrumentKind], ...] = ()
+    sensors: tuple[Channel, ...] = ()
     offsets: dict[Channel, float] = {}  # What the chamber file adds to each already, in K or %RH.
     thermometer_days: float = 365.0
     humidity_days: float = 90.0

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from controller.core import alarms as alarm_book
 from controller.core.alarms import Condition
+from controller.core.care import overdue_sentence
 from controller.core.climate import control
 from controller.core.concerns import batch_concerns, chamber_concerns, sensor_concerns
 from controller.core.gate import heat_blocks
@@ -31,7 +32,7 @@ from controller.core.stages import (
 )
 from controller.core.states import settle_state
 from controller.core.timing import time_outputs
-from controller.core.values import Answer, Commands, Entry, Event, Known, Role, Wanted
+from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
 from controller.core.watch import (
     is_mist_trial,
     is_trial,
@@ -54,12 +55,13 @@ SOUNDER_DUTY: Final = 0.5
 class _Diary:
     """Collect what one tick wants to be recorded. It lives for one call of `step`."""
 
-    __slots__ = ("answers", "checkpoint", "entries", "events")
+    __slots__ = ("answers", "checkpoint", "checks", "entries", "events")
 
     def __init__(self) -> None:
         self.events: list[Event] = []
         self.entries: list[Entry] = []
         self.answers: list[Answer] = []
+        self.checks: list[CheckEntry] = []
         self.checkpoint = False
 
 
@@ -94,7 +96,9 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     if now_s - memory.started_s > chamber.limits.settle_s:
         memory = _settle_states(memory, leading, blocks, diary)
     if inputs.summary_due:
-        diary.events += [Event("summary", _summary(batch, known), batch=batch.id) for batch in memory.batches]
+        late = overdue_sentence(memory, chamber.care, inputs.wall_s) if inputs.wall_trusted else ""
+        told = f" {late}" if late else ""
+        diary.events += [Event("summary", _summary(batch, known) + told, batch=batch.id) for batch in memory.batches]
     diary.checkpoint |= bool(diary.entries or diary.answers) or now_s - memory.saved_s >= CHECKPOINT_S
     memory = replace(
         memory,
@@ -118,6 +122,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         tuple(diary.answers),
         diary.checkpoint,
         inputs.wall_trusted,
+        tuple(diary.checks),
     )
 
 
@@ -140,6 +145,7 @@ def _serve(memory: Memory, request: object, inputs: Inputs, chamber: Chamber, di
     done, answer = serve(memory, request, inputs, chamber)  # type: ignore[arg-type]
     diary.events += done.events
     diary.entries += done.entries
+    diary.checks += done.checks
     diary.answers.append(answer)
     return done.memory
 

@@ -14,6 +14,7 @@ from controller.core.plan import Chamber, Figures, Gains, Limits, Output, Switch
 from controller.core.values import Channel, Role
 from controller.food.air import saturation_pressure_pa, vapour_density_kg_m3
 from controller.settings.chamber_tables import ChamberFile, ModelTable, OutputEntry, SensorEntry
+from controller.settings.instrument_care import care_of
 
 AIR_J_PER_M3_K: Final = 1.2 * 1006.0
 FITTINGS_J_PER_K: Final = 300.0
@@ -103,6 +104,7 @@ def plan_of(chamber: ChamberFile) -> Chamber:
         air_error_k=_air_error_k(chamber),
         ph_error=chamber.ph_meter_error,
         degree_hours_rule=chamber.degree_hours_rule,
+        care=care_of(chamber),
         smoke_here=chamber.smoke_in_chamber,
         heat_refused=_heat_refused(chamber),
     )

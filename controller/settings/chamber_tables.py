@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 
 from msgspec import Meta, Struct
 
-from controller.core.plan import DegreeHoursRule, Drying, Switch
+from controller.core.plan import Care, DegreeHoursRule, Drying, Switch
 from controller.core.values import Role
 
 SensorKind = Literal["ds18b20", "sht3x", "sht4x", "bme280", "dht22", "contact"]
@@ -54,6 +54,14 @@ class LimitsTable(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     log_every_s: Annotated[float, Meta(ge=10, le=600)] = 60.0
 
 
+class ChecksTable(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Hold after how many days each kind of instrument is to be checked again; the defaults are those of `Care`."""
+
+    thermometer_days: Annotated[float, Meta(gt=0, le=730)] = Care().thermometer_days
+    humidity_days: Annotated[float, Meta(gt=0, le=730)] = Care().humidity_days
+    ph_meter_days: Annotated[float, Meta(gt=0, le=31)] = Care().meter_days
+
+
 class ModelTable(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Hold the figures of the modelled chamber; also what healthy heating is judged against.
 
@@ -97,4 +105,5 @@ class ChamberFile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     sensor: tuple[SensorEntry, ...]
     output: tuple[OutputEntry, ...]
     limits: LimitsTable = LimitsTable()
+    checks: ChecksTable = ChecksTable()
     model: ModelTable

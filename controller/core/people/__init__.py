@@ -4,7 +4,7 @@ A request whose id has been dealt with is answered again and changes nothing: so
 answer does not do a thing twice.
 """
 
-from controller.core.people import batches, ph, pieces, words
+from controller.core.people import batches, instruments, ph, pieces, words
 from controller.core.people.desk import serve
 
-__all__ = ["batches", "ph", "pieces", "serve", "words"]
+__all__ = ["batches", "instruments", "ph", "pieces", "serve", "words"]

@@ -1,0 +1,138 @@
+"""The care of instruments: which there are, when each was last found good, and when it is to be checked again."""
+
+from collections.abc import Mapping
+from typing import Final, NamedTuple
+
+from controller.core.memory import Batch, Memory
+from controller.core.plan import Care, InstrumentKind
+from controller.core.values import InstrumentCheck
+
+GOOD: Final = "good"
+DAY_S: Final = 86_400.0
+
+KINDS: Final[dict[str, InstrumentKind]] = {
+    "air_temp": "thermometer",
+    "air_temp_2": "thermometer",
+    "core_temp": "thermometer",
+    "ambient_temp": "thermometer",
+    "rh_temp": "thermometer",
+    "rh": "humidity",
+    "probe": "thermometer",
+    "thermometer": "thermometer",
+    "hygrometer": "humidity",
+    "meter": "meter",
+}
+"""The first word of an instrument's name says what it is; the first six are fixed in the chamber."""
+HAND_HELD: Final = ("meter", "probe", "thermometer", "hygrometer")
+WORDS: Final[dict[str, str]] = {
+    "air_temp": "air thermometer",
+    "air_temp_2": "second air thermometer",
+    "core_temp": "core probe",
+    "ambient_temp": "room thermometer",
+    "rh_temp": "thermometer in the humidity sensor",
+    "rh": "humidity sensor",
+}
+
+
+class Due(NamedTuple):
+    """Hold when an instrument is to be checked again; None: it has had no good check, so before it is used."""
+
+    instrument: str
+    kind: InstrumentKind
+    good_wall_s: float | None
+    due_wall_s: float | None
+
+
+def booked(checked_wall_s: Mapping[str, float], check: InstrumentCheck, at_wall_s: float) -> dict[str, float]:
+    """Return when each instrument was last found good: a bad check takes away what an older good one said."""
+    after = dict(checked_wall_s)
+    if at_wall_s < after.get(check.instrument, at_wall_s):
+        return after
+    if check.verdict == GOOD:
+        after[check.instrument] = at_wall_s
+    else:
+        after.pop(check.instrument, None)
+    return after
+
+
+def dues(checked_wall_s: Mapping[str, float], care: Care) -> tuple[Due, ...]:
+    """Return when each fixed sensor, and each instrument that has had a good check, is to be checked again."""
+    names: list[str] = [*care.sensors, *sorted(name for name in checked_wall_s if name not in care.sensors)]
+    every_days = {"thermometer": care.thermometer_days, "humidity": care.humidity_days, "meter": care.meter_days}
+    found = []
+    for name in names:
+        kind = KINDS.get(name.split(maxsplit=1)[0])
+        if kind is None or (name in WORDS and name not in care.sensors):
+            continue  # A sensor that the chamber file does not have any more.
+        good_s = checked_wall_s.get(name)
+        found.append(Due(name, kind, good_s, None if good_s is None else good_s + every_days[kind] * DAY_S))
+    return tuple(found)
+
+
+def overdue(memory: Memory, care: Care, wall_s: float) -> tuple[str, ...]:
+    """Return in words which instruments should have been checked by now; a pH meter only while a pH is waited for."""
+    found = [
+        f"{WORDS.get(due.instrument, due.instrument)} ({_last_good(due.good_wall_s, wall_s)})"
+        for due in dues(memory.checked_wall_s, care)
+        if due.kind != "meter" and (due.due_wall_s is None or due.due_wall_s < wall_s)
+    ]
+    waits_for_ph = any(
+        batch.open
+        and batch.hung_s is not None
+        and batch.state != "complete"
+        and batch.stage.until.ph_at_most is not None
+        for batch in memory.batches
+    )
+    if care.sensors and waits_for_ph:
+        good_s = _newest_good(memory.checked_wall_s, "meter")
+        if good_s is None or good_s + care.meter_days * DAY_S < wall_s:
+            found.append(f"pH meter ({_last_good(good_s, wall_s)})")
+    return tuple(found)
+
+
+def _waits_for_ph(batch: Batch) -> bool:
+    return (
+        batch.open
+        and batch.hung_s is not None
+        and batch.state != "complete"
+        and batch.stage.until.ph_at_most is not None
+    )
+
+
+def overdue_sentence(memory: Memory, care: Care, wall_s: float) -> str:
+    """Return one sentence that names what is overdue; empty where nothing is."""
+    found = overdue(memory, care, wall_s)
+    return f"Check overdue: {', '.join(found)}." if found else ""
+
+
+def meter_note(memory: Memory, instrument: str, at_wall_s: float, meter_days: float = 1.0) -> str:
+    """Return the sentence that a pH by this instrument calls for; empty for strips and for a meter found good that day.
+
+    Args:
+        memory: what checks there have been.
+        instrument: as typed, `meter` or `meter 1`; a bare `meter` stands for whichever was checked last.
+        at_wall_s: when the pH was measured. A check soon after the reading is as good as one before.
+        meter_days: how long a good check holds, in days.
+    """
+    if instrument.split(maxsplit=1)[:1] != ["meter"]:
+        return ""
+    good_s = _newest_good(memory.checked_wall_s, instrument)
+    if good_s is not None and abs(at_wall_s - good_s) <= meter_days * DAY_S:
+        return ""
+    return f"{instrument}: {_last_good(good_s, at_wall_s)}; check it in two buffers on each day of use (calibrate)."
+
+
+def _newest_good(checked_wall_s: Mapping[str, float], instrument: str) -> float | None:
+    if instrument != "meter":
+        return checked_wall_s.get(instrument)
+    meters = [at_s for name, at_s in checked_wall_s.items() if name.split(maxsplit=1)[0] == "meter"]
+    return max(meters, default=None)
+
+
+def _last_good(good_s: float | None, wall_s: float) -> str:
+    if good_s is None:
+        return "no good check yet"
+    days = int((wall_s - good_s) / DAY_S)
+    if days < 1:
+        return "last good check today"
+    return f"last good check {days} day{'s' if days > 1 else ''} ago"
