@@ -13,6 +13,7 @@ from typing import Any, Final, Protocol
 from msgspec import Struct
 
 from controller.core.values import Channel, Fault, Reading, Readings
+from controller.food.instruments import corrected_pct
 from controller.hardware.pins import Contact
 from controller.hardware.sysfs import HWMON, IIO, KernelSensor, Kind
 from controller.hardware.w1 import DEVICES, ProbeOnWire
@@ -69,7 +70,8 @@ class _Humidity:
         got = self._sensor.read()
         temp_c = _shift(got["temp"], self._entry.offset_k)
         if self._entry.channel == "rh":
-            return {"rh": _shift(got["rh"], self._entry.offset_pct), "rh_temp": temp_c}
+            rh = got["rh"]
+            return {"rh": rh if isinstance(rh, Fault) else corrected_pct(rh, self._entry.offset_pct), "rh_temp": temp_c}
         return {self.channels[0]: temp_c}
 
 

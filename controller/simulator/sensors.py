@@ -13,7 +13,9 @@ from msgspec import Struct
 
 from controller.core.values import Channel, Fault, FaultKind, Reading, Readings
 from controller.food.air import saturation_pressure_pa
+from controller.food.instruments import corrected_pct
 from controller.settings.chamber_file import ChamberFile, SensorEntry
+from controller.settings.instrument_care import offsets_of
 
 EVERY_S: Final = 2.5
 """A DS18B20 takes 0.75 s for a value of 12 bits (data sheet); read in turns, each comes every 2 to 3 s."""
@@ -197,6 +199,7 @@ class SimulatedSensors:
         self._faulty: dict[Channel, str] = {}
         self._frozen: dict[Channel, Reading] = {}  # What a frozen or silent sensor said last.
         self._probe_out = False
+        self._offsets: dict[Channel, float] = {}  # Of the chamber file, added to what a sensor says.
         for entry in chamber.sensor:
             self._add(entry, Random(f"{seed}:{entry.channel}"), vary=vary)  # noqa: S311 - a model, no secret
         self.channels: tuple[Channel, ...] = (
@@ -209,6 +212,7 @@ class SimulatedSensors:
         offset_k = random.uniform(-VARY_K, VARY_K) if vary else 0.0
         offset_pct = random.uniform(-VARY_PCT, VARY_PCT) if vary else 0.0
         channel = entry.channel
+        self._offsets.update(offsets_of(entry))
         start_c = self._truth_c(channel)
         if channel == "door":
             self._has_door = True
@@ -251,15 +255,16 @@ class SimulatedSensors:
         """Return for every sensor its newest `Reading` or the named `Fault`; never raises."""
         around = self._around
         now_s, shift_s, boot_s = around.elapsed_s, around.monotonic_less_elapsed_s, around.boot_s
-        kept = self._kept
+        kept, offsets = self._kept, self._offsets
         for channel, probe in self.probes.items():
             if probe.follow(now_s, self._truth_c(channel)) and probe.taken_s >= boot_s:
-                kept[channel] = Reading(probe.shown_c, probe.taken_s + shift_s)
+                kept[channel] = Reading(probe.shown_c + offsets[channel], probe.taken_s + shift_s)
         wet = self.humidity
         if wet is not None and wet.follow(now_s, around.true_air_temp_c, around.vapour_pa) and wet.taken_s >= boot_s:
             pct, temp_c = wet.show()
             taken_s = wet.taken_s + shift_s
-            kept["rh"], kept["rh_temp"] = Reading(pct, taken_s), Reading(temp_c, taken_s)
+            kept["rh"] = Reading(corrected_pct(pct, offsets["rh"]), taken_s)
+            kept["rh_temp"] = Reading(temp_c + offsets["rh_temp"], taken_s)
         if self._has_door:
             kept["door"] = Reading(1.0 if around.door_open else 0.0, now_s + shift_s)
         readings: dict[Channel, Reading | Fault] = dict(kept)
