@@ -7,7 +7,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
 
@@ -26,20 +26,30 @@ from controller.records.checkpoint import FILE as CHECKPOINT
 from controller.records.checkpoint import load_checkpoint
 from controller.records.keeper import Keeper
 from controller.records.request_box import RequestBox as DiskBox
+from controller.records.request_box import requests_wait
+from controller.records.status import status_of, write_status
+from controller.records.time_box import Measured, Said, TimeBox, Waited
 from controller.settings.chamber_file import ChamberFile, plan_of, read_chamber
 from controller.settings.profile_file import adapt, read_profile
+from controller.settings.shipped import CHAMBER
+
+if TYPE_CHECKING:
+    from controller.simulator.hands import Hands
+    from controller.simulator.world import World
 
 DAY_S: Final = 86_400.0
 SHOW_EVERY_S: Final = 900.0
 STATUS_EVERY_S: Final = 2.0
 SUMMARY_HOUR: Final = 8
+SPEAKS: Final = frozenset({"prompt", "alarm", "stage", "state"})
+"""The kinds of events by which the program speaks to a person."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Simulation:
     """Hold what a simulated run is made of; `speed` is simulated per real seconds, None as fast as it goes."""
 
-    profile: Path
+    profile: Path | None  # None: by hand, and somebody starts a batch.
     chamber: Path
     out: Path
     begin_wall_s: float
@@ -51,6 +61,7 @@ class Simulation:
     speed: float | None = None
     vary: bool = False
     maker: bool = True
+    by_hand: bool = False  # Time stands still until somebody lets it pass; nobody hangs or measures by himself.
     meat_kg: float = 0.0
     diameter_mm: float = 55.0
 
@@ -111,6 +122,8 @@ class _Once:
 def simulate(simulation: Simulation, progress: Callable[[Progress], None]) -> Summary:
     """Run the daemon on a modelled chamber until the batch is complete or the days are over.
 
+    By hand it runs until the batch is taken out, so that what is measured at the end can be typed too.
+
     Args:
         simulation: what the run is made of.
         progress: called once in every simulated quarter of an hour with what the progress bar shows.
@@ -123,8 +136,92 @@ def simulate(simulation: Simulation, progress: Callable[[Progress], None]) -> Su
     chamber = plan_of(file)
     if chamber.heat_refused:
         raise SettingsError(f"{simulation.chamber}: {chamber.heat_refused}; no heat, no run")
-    profile, sentences = adapt(read_profile(simulation.profile), chamber)
+    profile: Profile | None = None
+    sentences: tuple[str, ...] = ()
+    if simulation.profile is not None:
+        profile, sentences = adapt(read_profile(simulation.profile), chamber)
+    simulation.out.mkdir(parents=True, exist_ok=True)
+    (simulation.out / CHAMBER).write_bytes(simulation.chamber.read_bytes())
     return _SimulatedRun(simulation, file, chamber, profile, progress).go(sentences)
+
+
+class _ByHand:
+    """Join standing time with the records: what a person asks, what the program said, what could be measured."""
+
+    def __init__(self, out: Path, file: ChamberFile) -> None:
+        from controller.simulator.standing import StandingTime
+
+        self._out, self._file, self._box = out, file, TimeBox(out)
+        self._said: list[Said] = []
+        self._newest: tuple[Memory, Outcome] | None = None
+        self.time = StandingTime(
+            take=self._box.take, done=self._done, request_waits=lambda: requests_wait(out), beat=self._show
+        )
+
+    def attach(self, world: "World", keeper: Keeper, hands: "Hands") -> None:
+        """Take what is made after the world, which needs the pace."""
+        from controller.simulator.bench import Bench
+
+        self._keeper, self._hands, self._bench, self._world = keeper, hands, Bench(world), world
+
+    def keep(self, memory: Memory, outcome: Outcome) -> None:
+        """Show where things stand before a request is answered: who types the next one goes by that time."""
+        self._newest = memory, outcome
+        if outcome.answers:
+            self._show()
+        self._keeper.keep(memory, outcome)
+
+    def trouble(self) -> tuple[str, ...]:
+        return self._keeper.trouble()
+
+    def close(self) -> None:
+        self._keeper.close()
+
+    def see(self, outcome: Outcome) -> None:
+        """Remember what the program says of itself; a wait may end by it."""
+        said = [event for event in outcome.events if event.kind in SPEAKS and event.actor == "hangroom"]
+        self._said += [Said(wall_s=outcome.wall_s, text=event.text) for event in said]
+        if said:
+            self.time.program_speaks()
+
+    def _show(self) -> None:
+        if self._newest is not None:
+            write_status(self._out, status_of(*self._newest, chamber=self._file, trouble=self.trouble()))
+
+    def _done(self, name: str, waited_s: float) -> None:
+        self._show()
+        world, said = self._world, tuple(self._said)
+        self._said.clear()
+        ended = world.elapsed_s >= world.ends_s
+        self._box.answer(
+            Waited(
+                id=name,
+                wall_s=world.clock.wall_s(),
+                waited_s=waited_s,
+                ended=ended,
+                said=said,
+                measured=self._measured(),
+            )
+        )
+
+    def _measured(self) -> Measured | None:
+        from controller.simulator.bench import TARE_G
+
+        batches = () if self._newest is None else self._newest[0].batches
+        batch = next((batch for batch in batches if batch.open), None)
+        if batch is None:
+            return None
+        meat, bench = self._hands.meat_of(batch), self._bench
+        return Measured(
+            ph_mince=bench.ph(meat),
+            ph_sausage=bench.ph(meat, "sausage"),
+            sample_temp_c=bench.sample_temp_c(),
+            pieces_g=bench.gross_g(batch.id, meat),
+            tare_g=TARE_G,
+            core_temp_c=bench.core_temp_c(meat),
+            water_activity=bench.water_activity(meat),
+            look=bench.describe(meat),
+        )
 
 
 class _SimulatedRun:
@@ -135,16 +232,18 @@ class _SimulatedRun:
         simulation: Simulation,
         file: ChamberFile,
         chamber: Chamber,
-        profile: Profile,
+        profile: Profile | None,
         progress: Callable[[Progress], None],
     ) -> None:
         from controller.simulator.faults import parse_faults
+        from controller.simulator.hands import Hands
         from controller.simulator.maker import Maker
         from controller.simulator.truth import Truth
         from controller.simulator.weather import read_weather
         from controller.simulator.world import World
 
         self._simulation, self._chamber, self._progress = simulation, chamber, progress
+        self._by_hand = _ByHand(simulation.out, file) if simulation.by_hand else None
         self._world = world = World(
             file,
             begin_wall_s=simulation.begin_wall_s,
@@ -154,26 +253,39 @@ class _SimulatedRun:
             faults=parse_faults(simulation.faults),
             vary=simulation.vary,
             ends_s=simulation.days * DAY_S,
-            pace=None if simulation.speed is None else _Pace(simulation.speed).sleep,
+            pace=self._pace(),
         )
         self._truth = Truth(world, chamber)
-        self._maker = Maker(world)
+        self._hands, self._maker = Hands(world), Maker(world)
         status_every_s = STATUS_EVERY_S if simulation.speed is None else STATUS_EVERY_S / 10.0
         self._keeper = Keeper(simulation.out, file, force=False, threaded=False, status_every_s=status_every_s)
-        start = Start(
+        if self._by_hand is not None:
+            self._by_hand.attach(world, self._keeper, self._hands)
+        # Where time stands still the daemon looks itself, so that the same words make the same ticks.
+        self._typed = DiskBox(simulation.out, fresh_s=None, force=False, threaded=not simulation.by_hand)
+        starts = [] if profile is None else [_Once(self._start(profile, file))]
+        self._uses_maker = simulation.maker and not simulation.by_hand
+        self._box = _Boxes(*starts, self._typed, *([self._maker] if self._uses_maker else []))
+        self._ticks = 0
+        self._shown_s = float("-inf")
+        self._state, self._name = "idle", ""
+
+    def _pace(self) -> Callable[[float], None] | None:
+        if self._by_hand is not None:
+            return self._by_hand.time.pace
+        return None if self._simulation.speed is None else _Pace(self._simulation.speed).sleep
+
+    def _start(self, profile: Profile, file: ChamberFile) -> Start:
+        simulation = self._simulation
+        day = datetime.fromtimestamp(self._world.clock.wall_s(), UTC).date()
+        return Start(
             id="start",
             actor="maker",
-            batch=next_batch_id(simulation.out, profile.name, datetime.fromtimestamp(world.clock.wall_s(), UTC).date()),
+            batch=next_batch_id(simulation.out, profile.name, day),
             profile=profile,
             meat_kg=simulation.meat_kg or file.model.meat_kg,
             diameter_mm=simulation.diameter_mm,
         )
-        self._name = start.batch
-        self._typed = DiskBox(simulation.out, fresh_s=None, force=False, threaded=True)
-        self._box = _Boxes(_Once(start), self._typed, *([self._maker] if simulation.maker else []))
-        self._ticks = 0
-        self._shown_s = float("-inf")
-        self._state = "idle"
 
     def go(self, sentences: tuple[str, ...]) -> Summary:
         """Run to the end and sum up."""
@@ -181,7 +293,8 @@ class _SimulatedRun:
 
         began_s = time.monotonic()
         world, clock = self._world, self._world.clock
-        ports = Ports(clock, world.sensors, world.relays, self._keeper, self._box, world.chores, world.supervisor)
+        keeper = self._by_hand or self._keeper
+        ports = Ports(clock, world.sensors, world.relays, keeper, self._box, world.chores, world.supervisor)
         memory = first_memory(self._chamber, clock.monotonic_s(), clock.wall_s(), clock.boot_id())
         told: tuple[Event, ...] = ()
         checkpoint = self._simulation.out / CHECKPOINT
@@ -193,13 +306,14 @@ class _SimulatedRun:
                 if not world.restore_power():
                     break
                 memory, told = begin(checkpoint, self._chamber, clock)
+        if self._by_hand is not None:
+            self._by_hand.time.finish()
         self._typed.close()
         self._keeper.close()
-        folder = batches_of(self._simulation.out) / self._name
         return Summary(
             batch=self._name,
             state=self._state,
-            folder=str(folder),
+            folder=str(batches_of(self._simulation.out) / self._name),
             ticks=self._ticks,
             rows=self._keeper.rows,
             simulated_s=world.elapsed_s,
@@ -211,12 +325,17 @@ class _SimulatedRun:
         self._ticks += 1
         world = self._world
         self._truth.see(memory, outcome)
-        if self._simulation.maker:
-            self._maker.look(memory, outcome.now_s)
         batch = memory.batches[0] if memory.batches else None
-        self._state = batch.state if batch is not None else self._state
-        if batch is not None and (batch.state == "complete" or batch.closed):
-            world.ends_s = world.elapsed_s
+        if self._uses_maker:
+            self._maker.look(memory, outcome.now_s)
+        elif batch is not None:
+            self._hands.follow(batch)
+        if batch is not None:
+            self._state, self._name = batch.state, batch.id
+            if batch.closed or (batch.state == "complete" and not self._simulation.by_hand):
+                world.ends_s = world.elapsed_s
+        if self._by_hand is not None:
+            self._by_hand.see(outcome)
         if world.elapsed_s - self._shown_s >= SHOW_EVERY_S and batch is not None:
             self._shown_s = world.elapsed_s
             self._progress(_progress_of(batch, outcome, world.elapsed_s, self._simulation.days * DAY_S))

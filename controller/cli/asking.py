@@ -22,7 +22,7 @@ from controller.records.request_box import this_boot
 from controller.records.status import is_alive, read_status
 from controller.settings.chamber_file import plan_of, read_chamber
 from controller.settings.chamber_tables import ChamberFile
-from controller.settings.shipped import find_chamber
+from controller.settings.shipped import CHAMBER, ENVIRONMENT, find_chamber
 
 PATIENCE_S: Final = 10.0
 
@@ -61,6 +61,9 @@ def find_desk(chamber: Path | None, who: str = "") -> Desk:
         who: who speaks; empty: the login name.
     """
     actor = " ".join(who.split()) or _login()
+    named = Path(os.environ.get(ENVIRONMENT, ""))
+    if chamber is None and named != Path() and named.is_dir():
+        chamber = named
     if chamber is not None and chamber.is_dir():
         # A simulated run has a clock of its own, and in its folder stands which chamber it is.
         return Desk(_simulated_chamber(chamber), chamber, actor, read_status(chamber).time_wall_s)
@@ -69,6 +72,8 @@ def find_desk(chamber: Path | None, who: str = "") -> Desk:
 
 
 def _simulated_chamber(out: Path) -> ChamberFile:
+    if (out / CHAMBER).is_file():
+        return read_chamber(out / CHAMBER)
     cards = sorted(batches_of(out).glob(f"*/{CARD}"), key=os.path.getmtime)
     if not cards:
         raise NoInputError(f"--chamber {out}: is a folder in which no simulation has run; name a chamber file.")

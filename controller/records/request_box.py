@@ -53,6 +53,15 @@ def requests_of(state_dir: Path) -> Path:
     return state_dir / "requests"
 
 
+def requests_wait(state_dir: Path) -> bool:
+    """Say whether a request lies in the box that nobody has answered."""
+    try:
+        with os.scandir(requests_of(state_dir) / "new") as entries:
+            return any(entry.name.endswith(".json") for entry in entries)
+    except FileNotFoundError:
+        return False
+
+
 def answers_of(state_dir: Path) -> Path:
     """Return the folder of answers."""
     return state_dir / "answers"

@@ -9,6 +9,8 @@ from controller.settings.problems import listed, nearest
 
 ETC: Final = "/etc/hangroom/chamber.toml"
 ENVIRONMENT: Final = "HANGROOM_CHAMBER"
+CHAMBER: Final = "chamber.toml"
+"""In the folder of a simulated run: the chamber file it runs on."""
 
 
 def shipped_folder(kind: Literal["profile", "chamber"]) -> Path:

@@ -5,43 +5,33 @@ clear what is latched, or end a batch. A run in which that is needed stays as it
 """
 
 from collections.abc import Callable
-from random import Random
 from typing import Final
 
 from controller.core.memory import Alarm, Batch, Memory
-from controller.core.plan import Stage
-from controller.core.requests import Confirm, CoreTemp, Hang, Ph, Request, Seen, Weigh
-from controller.simulator.meat import ELSEWHERE_W_PER_M2_K, HOT_W_PER_M2_K, Elsewhere, Meat
-from controller.simulator.sausage import Sausage
-from controller.simulator.world import CELLAR_RH_PCT, World
+from controller.core.requests import Confirm, CoreTemp, Hang, Ph, Request, Sample, Seen, Weigh
+from controller.simulator.bench import TARE_G, Bench
+from controller.simulator.hands import Hands
+from controller.simulator.meat import Meat
+from controller.simulator.world import World
 
 ACTOR: Final = "maker"
 LOOKS_EVERY_S: Final = 60.0
 HOUR_S: Final = 3600.0
 DAY_S: Final = 86_400.0
-DOOR_S: Final = 60.0
 
-PH_NOISE: Final = 0.03
 NEAR_PH: Final = 0.3
 NEAR_EVERY_S: Final = 2.0 * HOUR_S
 LATE_EVERY_S: Final = 4.0 * HOUR_S
 """After the profile's last pH time, while the ferment has not ended."""
 
-PIECES: Final = {"A": 0.97, "B": 1.0, "C": 1.03}
-"""The marked pieces, and how their loss compares with the mean."""
-LARGEST_PIECE_G: Final = 450.0
-SCALE_NOISE: Final = 0.0015
 WEIGHS_EVERY_S: Final = 2.0 * DAY_S
 NEAR_LOSS_PCT: Final = 2.0
 DRYING: Final = frozenset({"dry", "equalise", "rest"})
 
 CORE_EVERY_S: Final = 0.5 * HOUR_S
-CORE_NOISE_K: Final = 0.2
 CHILLED_ABOVE_K: Final = 3.0
 PATIENCE_S: Final = {"smoke": 2.0 * HOUR_S, "cook": 1.5 * HOUR_S, "chill": 8.0 * HOUR_S}
 SEES_AFTER_S: Final = 600.0
-HOT: Final = frozenset({"smoke", "cook", "chill"})
-WET_PCT: Final = 95.0
 """Figures of this page: common practice, no source."""
 
 
@@ -51,13 +41,11 @@ class Maker:
     def __init__(self, world: World, make_meat: Callable[[Batch], Meat] | None = None) -> None:
         """Begin with nothing done. `make_meat` gives what he hangs; without it, sausage as the batch card says."""
         self._world = world
-        self._make_meat = make_meat or self._stuff
-        self._random = Random(f"{world.seed}:maker")  # noqa: S311 - a model, no secret
+        self._hands, self._bench = Hands(world, make_meat), Bench(world)
         self._requests: list[Request] = []
         self._asked = 0
         self._looked_s = float("-inf")
         self._hung: set[str] = set()
-        self._place: tuple[str, int] | None = None  # The batch and stage for which the meat was put where it is.
         self._confirmed: tuple[str, int] | None = None
         self._ph_taken = 0  # How many of the stage's pH times have been served,
         self._ph_stage = -1  # in this stage.
@@ -94,7 +82,7 @@ class Maker:
         meat = self._world.meat
         if meat is None:
             return
-        self._put_in_place(batch, meat)
+        self._hands.follow(batch)
         self._take_ph(batch, meat)
         self._weigh(batch, meat)
         self._measure_core(batch, meat)
@@ -118,41 +106,10 @@ class Maker:
         if waiting or batch.id in self._hung:
             return
         self._hung.add(batch.id)
-        meat = self._make_meat(batch)
-        self._world.open_door(DOOR_S)
-        self._world.hang(meat)
-        piece_g = min(LARGEST_PIECE_G, meat.mass_kg * 1000.0 / len(PIECES))
-        pieces = {name: float(round(piece_g * self._random.uniform(0.9, 1.1))) for name in PIECES}
-        self._requests.append(Hang(id=self._name(), actor=ACTOR, batch=batch.id, pieces_g=pieces))
-
-    def _stuff(self, batch: Batch) -> Sausage:
-        """Stuff the batch's sausage: the usual one, or in a world that varies one that differs as batches do."""
-        card = batch.profile
-        mass_kg = batch.meat_kg or self._world.chamber.model.meat_kg
-        dextrose_pct = card.per_kg.dextrose_pct
-        if self._world.vary:
-            return Sausage.varied(
-                Random(f"{self._world.seed}:sausage:{batch.id}"),  # noqa: S311 - a model, no secret
-                diameter_mm=batch.diameter_mm,
-                mass_kg=mass_kg,
-                dextrose_pct=dextrose_pct,
-                culture=card.starter,
-            )
-        return Sausage(diameter_mm=batch.diameter_mm, mass_kg=mass_kg, dextrose_pct=dextrose_pct, culture=card.starter)
-
-    def _put_in_place(self, batch: Batch, meat: Meat) -> None:
-        here = (batch.id, batch.stage_index)
-        if here == self._place:
-            return
-        self._place = here
-        stage, world = batch.stage, self._world
-        if stage.where == "elsewhere":
-            if world.meat_is_in:
-                world.open_door(DOOR_S)
-            world.take_out(_place_for(stage, world.room_temp_c))
-        elif not world.meat_is_in:
-            world.open_door(DOOR_S)
-            world.hang(meat)
+        self._hands.hang(batch)
+        pieces = self._bench.gross_g(batch.id, self._hands.meat_of(batch))
+        name = self._name()
+        self._requests.append(Hang(id=name, actor=ACTOR, batch=batch.id, pieces_g=pieces, tare_g=TARE_G))
 
     def _take_ph(self, batch: Batch, meat: Meat) -> None:
         stage, now_s = batch.stage, self._world.elapsed_s
@@ -167,22 +124,30 @@ class Maker:
             near = self._ph_seen is not None and self._ph_seen <= target + NEAR_PH
             asked = asked or (near and since_s >= NEAR_EVERY_S)
             asked = asked or (due == len(stage.ph_due_h) and since_s >= LATE_EVERY_S)
+        if batch.asks_sausage:
+            self._ph_s = now_s
+            self._measure_ph(batch, meat, "sausage")
+            return
         if not asked:
             return
         self._ph_taken, self._ph_s = due, now_s
-        self._ph_seen = round(meat.ph + self._random.gauss(0.0, PH_NOISE), 2)
-        temp_c = self._world.true_meat_temp_c
+        self._ph_seen = self._measure_ph(batch, meat, "mince")
+
+    def _measure_ph(self, batch: Batch, meat: Meat, sample: Sample) -> float:
+        value = self._bench.ph(meat, sample)
         self._requests.append(
             Ph(
                 id=self._name(),
                 actor=ACTOR,
                 batch=batch.id,
                 at_wall_s=self._world.clock.wall_s(),
-                value=self._ph_seen,
+                value=value,
                 instrument="meter",
-                sample_temp_c=None if temp_c is None else round(temp_c, 1),
+                sample=sample,
+                sample_temp_c=self._bench.sample_temp_c(),
             )
         )
+        return value
 
     def _weigh(self, batch: Batch, meat: Meat) -> None:
         target = batch.stage.until.weight_loss_pct
@@ -194,15 +159,14 @@ class Maker:
             return
         self._weighed_s = now_s
         pieces = {
-            name: float(round(green_g * self._left(name, meat) * (1.0 + self._random.gauss(0.0, SCALE_NOISE)), 1))
-            for name, green_g in batch.green_g.items()
+            piece: grams
+            for piece, grams in self._bench.gross_g(batch.id, meat).items()
+            if piece in batch.green_g and piece not in batch.pieces_out
         }
-        wall_s = self._world.clock.wall_s()
-        self._requests.append(Weigh(id=self._name(), actor=ACTOR, batch=batch.id, at_wall_s=wall_s, pieces_g=pieces))
-
-    @staticmethod
-    def _left(piece: str, meat: Meat) -> float:
-        return 1.0 - PIECES.get(piece, 1.0) * meat.weight_loss_pct / 100.0
+        name, wall_s = self._name(), self._world.clock.wall_s()
+        self._requests.append(
+            Weigh(id=name, actor=ACTOR, batch=batch.id, at_wall_s=wall_s, pieces_g=pieces, tare_g=TARE_G)
+        )
 
     def _measure_core(self, batch: Batch, meat: Meat) -> None:
         stage, now_s = batch.stage, self._world.elapsed_s
@@ -210,7 +174,7 @@ class Maker:
         if not wanted or batch.stage_elapsed_s < CORE_EVERY_S or now_s - self._core_s < CORE_EVERY_S:
             return
         self._core_s = now_s
-        value_c = round(meat.core_temp_c + self._random.gauss(0.0, CORE_NOISE_K), 1)
+        value_c = self._bench.core_temp_c(meat)
         wall_s = self._world.clock.wall_s()
         self._requests.append(CoreTemp(id=self._name(), actor=ACTOR, batch=batch.id, at_wall_s=wall_s, value_c=value_c))
 
@@ -221,14 +185,6 @@ class Maker:
         if _is_done(batch, meat):
             self._confirmed = here
             self._requests.append(Confirm(id=self._name(), actor=ACTOR, batch=batch.id))
-
-
-def _place_for(stage: Stage, room_c: float) -> Elsewhere:
-    """Return the place where this stage is done: as the stage says; hot or cold work is wet, the rest is a cellar."""
-    busy = stage.kind in HOT
-    rh_pct = stage.rh_pct if stage.rh_pct is not None else (WET_PCT if busy else CELLAR_RH_PCT)
-    temp_c = stage.air_temp_c if stage.air_temp_c is not None else room_c
-    return Elsewhere(temp_c, rh_pct, HOT_W_PER_M2_K if busy else ELSEWHERE_W_PER_M2_K)
 
 
 def _is_done(batch: Batch, meat: Meat) -> bool:

@@ -32,6 +32,11 @@ class Meat(Protocol):
         ...
 
     @property
+    def mean_aw(self) -> float:
+        """Return the water activity of a whole slice (0..1)."""
+        ...
+
+    @property
     def area_m2(self) -> float:
         """Return the outer area of all pieces."""
         ...

@@ -18,7 +18,17 @@ from math import ceil, expm1
 from random import Random
 from typing import Final, Self
 
-from controller.food.acid import BUFFER, CULTURES, MIX_AW, MIX_PH, OWN_SUGAR, begin, ferment_on, sugar_at_start
+from controller.food.acid import (
+    BUFFER,
+    CULTURES,
+    LACTIC_PKA,
+    MIX_AW,
+    MIX_PH,
+    OWN_SUGAR,
+    begin,
+    ferment_on,
+    sugar_at_start,
+)
 from controller.food.air import LATENT_J_PER_KG, saturation_pressure_pa, vapour_density_kg_m3
 from controller.food.drying import D13_M2_PER_S, STILL_M_PER_S, mix_of, surface_m_per_s, water_activity
 from controller.simulator.chamber_model import LEWIS_J_PER_M3_K
@@ -131,6 +141,24 @@ class Sausage:
             cells_factor=3.0 ** random.triangular(-1.0, 1.0, 0.0),
             d13_m2_s=D13_M2_PER_S * 2.0 ** random.triangular(-1.0, 1.06, 0.0),
         )
+
+    @classmethod
+    def fermented(cls, *, diameter_mm: float, mass_kg: float, ph: float, start_temp_c: float = 12.0) -> Self:
+        """Take one that was fermented elsewhere to this pH: it sours no more, and has its acid in it.
+
+        acid = buffer (pH0 - pH) (1 + 10^(pKa - pH)), the balance that `ph_of_acid` solves.
+        """
+        sausage = cls(diameter_mm=diameter_mm, mass_kg=mass_kg, dextrose_pct=0.0, start_temp_c=start_temp_c)
+        acid = BUFFER * (MIX_PH - ph) * (1.0 + 10.0 ** (LACTIC_PKA - ph))
+        sausage._ferment = replace(sausage._ferment, sugar=0.0, acid=acid, ph=ph)
+        sausage._sours, sausage.ph = False, ph
+        sausage._look(0.0)
+        return sausage
+
+    @property
+    def mean_aw(self) -> float:
+        """Return the water activity of a whole slice, minced."""
+        return water_activity(self._mix, self._rings.water_kg, self._ferment.acid / 1000.0)
 
     @property
     def weight_loss_pct(self) -> float:

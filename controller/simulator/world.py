@@ -69,7 +69,7 @@ class World:
             faults: what goes wrong, and when.
             vary: draw errors of the sensors, and let the maker draw a sausage, from the seed.
             ends_s: how long the run lasts; then `clock.sleep_until` says False.
-            pace: called with the seconds of every sleep, to make the run slow enough to look at.
+            pace: called with the seconds of every sleep before they pass: it may wait, and so slow the run down.
             plant: the model of the chamber; another one shows what hangs on its equations.
 
         Raises:
@@ -194,7 +194,7 @@ class World:
 
     def run_to(self, elapsed_s: float) -> bool:
         """Let the world go on to this instant, or to the end of the run (False), or to a power cut (PowerCut)."""
-        if self._pace is not None and elapsed_s > self.elapsed_s:
+        if self._pace is not None and self.ends_s > self.elapsed_s < elapsed_s:
             self._pace(elapsed_s - self.elapsed_s)
         ends = elapsed_s >= self.ends_s
         self._advance(min(elapsed_s, self.ends_s))

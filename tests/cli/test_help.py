@@ -13,6 +13,7 @@ CONTRACT = {
     "simulate",
     "run",
     "relays-off",
+    "wait",
     "start",
     "hang",
     "confirm",

@@ -65,7 +65,7 @@ class SteadyMeat:
         """Take its beginnings; 0.07 m2 of surface for each kilogram is a sausage of 55 mm."""
         self.green_kg = self.mass_kg = mass_kg
         self.core_temp_c = temp_c
-        self.surface_aw = aw
+        self.surface_aw = self.mean_aw = aw
         self.area_m2 = 0.069 * mass_kg
         self.ph = 5.8
         self.lived_s = 0.0
