@@ -7,9 +7,10 @@ from typing import Final
 
 from controller.core.alarms import Condition
 from controller.core.fault_table import FAULT_WORDS, ROW_OF_FAULT
+from controller.core.margin import OVER, air_now_c, binding, is_over_limit, tell_limit_time, tell_margin
 from controller.core.memory import Alarm, Batch, Memory
+from controller.core.plan import Chamber
 from controller.core.values import WITNESSES, Channel, Known
-from controller.food.degree_hours import CANADA, US, limit_for
 
 SENSOR_PATIENCE_S: Final = 20.0
 PH_PATIENCE_S: Final = 2 * 3600.0
@@ -57,7 +58,7 @@ def sensor_concerns(memory: Memory, known: Known, now_s: float) -> list[Conditio
     return found
 
 
-def batch_concerns(batch: Batch) -> list[Condition]:
+def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float) -> list[Condition]:
     """Raise what is wrong with the batch itself: too long a stage, a pH that has not come, degree-hours running out."""
     found: list[Condition] = []
     stage, hung_s = batch.stage, batch.hung_s
@@ -70,35 +71,37 @@ def batch_concerns(batch: Batch) -> list[Condition]:
                 "P10", f"Stage {stage.name} lasts {hours:.1f} h, planned at most {stage.at_most_h:g} h.", batch.id
             )
         )
+    if batch.too_fast:
+        found.append(Condition("P8", f"Drying too fast: {batch.too_fast}", batch.id, level=batch.too_fast_level))
+    if batch.stalled:
+        found.append(Condition("P13", f"Drying stands still: {batch.stalled}", batch.id))
     if batch.ph_due_since_s is not None and stage.kind == "ferment":
         late_s = batch.elapsed_s - batch.ph_due_since_s
         if late_s > PH_PATIENCE_S:
             text = f"The pH that was due {late_s / 3600:.1f} h ago has not been entered."
             found.append(Condition("H2", text, batch.id))
-    if hung_s is None or batch.passed_5_3:
-        return found
-    share, used, limit, unit = degree_hours_share(batch)
-    if share >= WARN_SHARE:
-        last = f"last pH {batch.ph[-1][1]:.2f}" if batch.ph else "no pH yet"
-        over = (
-            " Over the limit: do not taste; hold the batch; a laboratory test and a competent person decide."
-            if share > 1.0
-            else ""
-        )
-        text = f"{used:.0f} of {limit:.0f} degree-hours ({unit}) used, {last}.{over}"
-        level = 1 + (share >= WARN_HARD_SHARE) + (share > 1.0)
-        found.append(Condition("P9", text, batch.id, priority="1" if level > 1 else "2", level=level))
+    if hung_s is not None:
+        found += _degree_hours_concerns(batch, chamber, air_temp_c, wall_s)
     return found
 
 
-def degree_hours_share(batch: Batch) -> tuple[float, float, float, str]:
-    """Return the larger share of the two rules' limits that is used up: (share, used, limit, unit)."""
-    highest_c = batch.highest_air_c if batch.highest_air_c is not None else 0.0
-    shares = []
-    for rule, used in ((US, batch.degree_hours_f), (CANADA, batch.degree_hours_c)):
-        limit = limit_for(rule, highest_c)
-        shares.append((used / limit, used, limit, rule.unit))
-    return max(shares)
+def _degree_hours_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float) -> list[Condition]:
+    """Raise P9 by the guarded figure of the rule that binds: at 70 %, at 90 % and over.
+
+    What is over stays so after 5.3 has been measured, until a person has said go on.
+    """
+    over = is_over_limit(batch, chamber)
+    if batch.passed_5_3 and (not over or batch.over_accepted):
+        return []
+    margin = binding(batch, chamber)
+    if margin.share < WARN_SHARE and not over:
+        return []
+    last = f"last pH {batch.ph[-1][1]:.2f}" if batch.ph else "no pH yet"
+    limit = "" if over else tell_limit_time(batch, chamber, air_now_c(batch, air_temp_c), wall_s)
+    parts = [tell_margin(margin), *([limit] if limit else []), last]
+    text = "; ".join(parts) + "." + (f" Over the limit: {OVER}." if over else "")
+    level = 1 + (margin.share >= WARN_HARD_SHARE or over) + over
+    return [Condition("P9", text, batch.id, priority="1" if level > 1 else "2", level=level)]
 
 
 def chamber_concerns(memory: Memory) -> list[Condition]:

@@ -77,6 +77,11 @@ class PhReading(Struct, frozen=True, gc=False):
         """Say whether this pH is at or below a limit even when its instrument shows too little."""
         return has_reached(self.value, at_most, self.error)
 
+    @property
+    def has_passed_5_3(self) -> bool:
+        """Say whether this pH ends the counting of degree-hours, by the same token."""
+        return has_reached(self.value, error=self.error)
+
 
 class Batch(Struct, frozen=True, kw_only=True, gc=False):
     """Hold all that is known of one open batch. Times in `_s` are elapsed seconds that only ever grow."""
@@ -103,6 +108,7 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     ph_errors: tuple[float, ...] = ()  # What the instrument of each may be wrong by,
     ph_sums: tuple[Sums, ...] = ()  # the degree-hours when each was typed in,
     sausage_ids: tuple[str, ...] = ()  # and which of them come from a real sausage.
+    strips: tuple[tuple[str, float], ...] = ()  # (id, wall seconds) of the newest strips: they count for nothing.
     ph_next_s: float | None = None  # Elapsed seconds at which the last readings ask for the next one.
     sausage_prompted: bool = False  # A pH of a real sausage has been asked for since the last reading.
     ph_demanded: int = 0  # How many of the stage's pH times have been called out.
@@ -134,6 +140,7 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     core_temps: tuple[tuple[float, float], ...] = ()  # (wall seconds, °C) of this stage, oldest first.
     core_ids: tuple[str, ...] = ()
     core_of: tuple[str, ...] = ()  # Which piece or probe each of them is of.
+    core_past: tuple[str, ...] = ()  # Ids of the newest readings of stages that are over.
     smoker: tuple[tuple[str, float, float], ...] = ()  # (id, wall seconds, °C) of smoker or oven in this stage.
     surface_dry_wall_s: float | None = None  # When the casing was last felt to be dry or tacky.
     aw: float | None = None  # The newest measured water activity.

@@ -34,6 +34,7 @@ class Hang(Struct, frozen=True, kw_only=True, tag="hang"):
     batch: str = ""
     pieces_g: dict[str, float] = {}  # Gross, as the scale showed it.
     tare_g: float = 0.0  # Hook and string of each piece.
+    sure: bool = False
 
 
 class Confirm(Struct, frozen=True, kw_only=True, tag="confirm"):
@@ -112,10 +113,10 @@ class Ph(Struct, frozen=True, kw_only=True, tag="ph"):
     id: str
     actor: str = ""
     batch: str = ""
-    at_wall_s: float
+    at_wall_s: float | None  # None: when what it replaces was measured, else now.
     value: float
     instrument: str  # "meter" or "strips", with its id where it has one: "meter 1".
-    sample: Sample = "mince"
+    sample: Sample | None = None  # None: as in what it replaces, else the wrapped mince.
     sample_temp_c: float | None = None
     looks: dict[LookKind, str] = {}
     sure: bool = False  # The person was asked back and means it.
@@ -163,6 +164,7 @@ class Smoker(Struct, frozen=True, kw_only=True, tag="smoker"):
     at_wall_s: float
     value_c: float
     instrument: str = "probe"
+    sure: bool = False
     replaces: str = ""
     note: str = ""
 

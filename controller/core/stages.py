@@ -12,10 +12,13 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.asks import stage_asks
+from controller.core.counting import count
+from controller.core.margin import is_past_limit
 from controller.core.memory import Batch, Memory, StageEnd, State
-from controller.core.plan import Stage, StageKind
+from controller.core.plan import Chamber, Stage, StageKind
 from controller.core.values import Event, Known, Wanted
-from controller.food.degree_hours import CANADA, US, accumulate
+from controller.food.degree_hours import TARGET_PH
 
 AT_CONDITIONS_K: Final = 1.0
 ARRIVED_K: Final = 0.5
@@ -23,7 +26,7 @@ ARRIVAL_AFTER_HANG_S: Final = 600.0
 """Right after hanging the probe still shows the empty box; cold meat shows within ten minutes."""
 SETTLING_AFTER_HANG_S: Final = 3600.0
 """For an hour after hanging cold meat and an open lid raise no alarm."""
-PH_GROWTH_STOPS: Final = 5.3
+PH_GROWTH_STOPS: Final = TARGET_PH
 """Degree-hours are counted up to the first reading at or below this pH; AMIF good manufacturing practices (1997)."""
 HOLDING_C: Final = 15.0
 HOLDING_RH_PCT: Final = 80.0
@@ -60,19 +63,34 @@ def wanted_climate(batch: Batch | None) -> Climate:
         coolest = min((s.air_temp_c for s in batch.profile.stages if s.air_temp_c is not None), default=HOLDING_C)
         return Climate(min(coolest, HOLDING_C), HOLDING_RH_PCT, kind="rest", fan=GENTLE_FAN, mist=True)
     if batch.state == "held":
-        rest = batch.profile.stages[batch.stage_index :]
-        temps = [s.air_temp_c for s in rest if s.air_temp_c is not None and s.where == "chamber"]
-        return Climate(min(temps, default=None), None, kind="rest", fan=GENTLE_FAN)
+        return Climate(coolest_to_come_c(batch), None, kind="rest", fan=GENTLE_FAN)
     stage = batch.stage
+    cools = is_let_cool(batch)
+    wanted_c = _ramped_c(batch, stage)
+    if cools:
+        temps = [temp_c for temp_c in (wanted_c, coolest_to_come_c(batch)) if temp_c is not None]
+        wanted_c = min(temps, default=None)
     return Climate(
-        _ramped_c(batch, stage),
+        wanted_c,
         stage.rh_pct,
         kind=stage.kind,
         fan=min(stage.fan_min_per_h / 60.0, 1.0),
         fresh_air=min(stage.fresh_air_min_per_day / 1440.0, 1.0),
-        heat=True,
-        mist=True,
+        heat=not cools,
+        mist=stage.kind != "smoke",  # Mist would wash the smoke off, and tar clogs it.
     )
+
+
+def is_let_cool(batch: Batch) -> bool:
+    """Say whether a person has asked to let the ferment cool from a time on, and that time has come."""
+    return batch.cool_from_s is not None and batch.stage.kind == "ferment" and batch.elapsed_s >= batch.cool_from_s
+
+
+def coolest_to_come_c(batch: Batch) -> float | None:
+    """Return the coolest wanted temperature of the stages in this chamber that are not over yet."""
+    rest = batch.profile.stages[batch.stage_index + 1 :]
+    temps = [s.air_temp_c for s in (batch.stage, *rest) if s.air_temp_c is not None and s.where == "chamber"]
+    return min(temps, default=None)
 
 
 def _ramped_c(batch: Batch, stage: Stage) -> float | None:
@@ -82,7 +100,9 @@ def _ramped_c(batch: Batch, stage: Stage) -> float | None:
     return batch.stage_start_c + (stage.air_temp_c - batch.stage_start_c) * share
 
 
-def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | None, dt_s: float) -> Batch:
+def elapse(
+    batch: Batch, known: Known, wanted_c: float | None, worst_c: float | None, dt_s: float, error_k: float
+) -> Batch:
     """Let time pass for one batch.
 
     Args:
@@ -91,6 +111,7 @@ def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | 
         wanted_c: what the chamber is to have now, if this batch is in it.
         worst_c: the temperature to reckon degree-hours with: the good one, else the highest that is known.
         dt_s: seconds since the last tick.
+        error_k: what the leading thermometer may be wrong by.
     """
     air_c = known.air_temp_c
     running = batch.state in {"running", "suspended"}
@@ -105,7 +126,7 @@ def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | 
     arrived = batch.arrived or (
         running and here and not (waiting or just_hung) and off_k is not None and off_k <= ARRIVED_K
     )
-    batch = count(batch, worst_c if here else stage.air_temp_c, dt_s)
+    batch = count(batch, worst_c if here else stage.air_temp_c, dt_s, error_k)
     start_c = batch.stage_start_c
     if start_c is None and here:
         start_c = air_c
@@ -119,49 +140,36 @@ def elapse(batch: Batch, known: Known, wanted_c: float | None, worst_c: float | 
     )
 
 
-def count(batch: Batch, temp_c: float | None, dt_s: float) -> Batch:
-    """Return the batch with the degree-hours of this time counted; apart, once 5.3 has been measured."""
-    if batch.hung_s is None or batch.state == "complete" or temp_c is None:
-        return batch
-    hours = dt_s / HOUR_S
-    fahrenheit, celsius = accumulate(US, temp_c, hours), accumulate(CANADA, temp_c, hours)
-    if batch.passed_5_3:
-        if fahrenheit == celsius == 0.0 and temp_c <= (batch.spare_highest_c or temp_c):
-            return batch  # Cooler than both rules count, for weeks.
-        highest_c = temp_c if batch.spare_highest_c is None else max(temp_c, batch.spare_highest_c)
-        return replace(
-            batch, spare_f=batch.spare_f + fahrenheit, spare_c=batch.spare_c + celsius, spare_highest_c=highest_c
-        )
-    highest_c = temp_c if batch.highest_air_c is None else max(temp_c, batch.highest_air_c)
-    return replace(
-        batch,
-        degree_hours_f=batch.degree_hours_f + fahrenheit,
-        degree_hours_c=batch.degree_hours_c + celsius,
-        highest_air_c=highest_c,
-    )
+def is_over(batch: Batch, chamber: Chamber) -> bool:
+    """Say whether all conditions of the stage's end hold.
 
-
-def is_over(batch: Batch) -> bool:
-    """Say whether all conditions of the stage's end hold. A ferment without a measured pH is never over."""
+    A ferment ends on a pH from the middle of a real sausage that counts with its instrument's error added. Nothing
+    ends by time with the degree-hours passed or the pH unknown, nor does a stage after a ferment whose 5.3 was
+    corrected away.
+    """
+    if not batch.ends_but_ph or is_past_limit(batch, chamber):
+        return False
     stage = batch.stage
-    until = stage.until
-    if stage.kind == "ferment" and (until.ph_at_most is None or batch.hung_s is None):
+    at_most = stage.until.ph_at_most
+    if stage.kind == "ferment":
+        readings = batch.ph_readings
+        return (
+            at_most is not None
+            and bool(readings)
+            and readings[-1].from_sausage
+            and readings[-1].has_reached(at_most)
+            and batch.passed_5_3
+        )
+    if stage.until.hours is not None and _ph_is_unknown(batch):
         return False
-    if batch.stage_elapsed_s < stage.at_least_h * HOUR_S:
-        return False
-    loss = batch.weight_loss_pct
-    return (
-        (until.ph_at_most is None or _has_ph(batch, until.ph_at_most))
-        and (until.hours is None or batch.stage_at_conditions_s >= until.hours * HOUR_S)
-        and (until.weight_loss_pct is None or (loss is not None and loss >= until.weight_loss_pct))
-        and (until.core_temp_c is None or (batch.core_temp_c is not None and batch.core_temp_c >= until.core_temp_c))
-        and (not until.confirm or batch.confirmed)
-    )
+    readings = batch.ph_readings
+    return at_most is None or (bool(readings) and readings[-1].has_reached(at_most))
 
 
-def _has_ph(batch: Batch, at_most: float) -> bool:
-    values = batch.ferment_ph
-    return bool(values) and values[-1] <= at_most
+def _ph_is_unknown(batch: Batch) -> bool:
+    """Say whether a ferment lies behind the batch and no pH that stands has been at or below 5.3."""
+    behind = batch.profile.stages[: batch.stage_index]
+    return not batch.passed_5_3 and any(stage.kind == "ferment" for stage in behind)
 
 
 def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple[Batch, Event]:
@@ -186,6 +194,7 @@ def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple
         core_temps=carried,
         core_ids=batch.core_ids[len(batch.core_ids) - len(carried) :],
         core_of=batch.core_of[len(batch.core_of) - len(carried) :],
+        core_past=(*batch.core_past, *(name for name in batch.core_ids if name))[-100:],
         smoker=(),
         too_fast="",
         too_fast_level=0,
@@ -193,6 +202,10 @@ def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple
         set_air_temp_c=None,
         set_rh_pct=None,
         ph_demanded=0,
+        ph_next_s=None,
+        ph_due_since_s=None,
+        sausage_prompted=False,
+        cool_from_s=None,
         overdue=False,
         ended=(*batch.ended, end),
     )
@@ -203,7 +216,8 @@ def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple
         text = f"Stage {stage.name} ended: {reason}. The batch is complete; it rests until it is taken out."
     else:
         place = "" if after.stage.where == "chamber" else " (elsewhere)"
-        text = f"Stage {stage.name} ended: {reason}. Now {after.stage.name}{place}."
+        asks = stage_asks(after.stage)
+        text = f"Stage {stage.name} ended: {reason}. Now {after.stage.name}{place}.{f' {asks}' if asks else ''}"
     return after, Event("stage", text, id=by, batch=batch.id)
 
 
@@ -211,16 +225,6 @@ def _state_in_next(batch: Batch, index: int) -> State:
     """Return the state in the next stage: what suspends is a matter of the chamber, not of another place."""
     elsewhere = batch.profile.stages[index].where == "elsewhere"
     return "running" if batch.state == "suspended" and elsewhere else batch.state
-
-
-def ph_is_due(batch: Batch) -> bool:
-    """Say whether the profile asks for a pH that has not been called out yet."""
-    due_h = batch.stage.ph_due_h
-    return (
-        batch.hung_s is not None
-        and batch.ph_demanded < len(due_h)
-        and batch.elapsed_s - batch.hung_s >= due_h[batch.ph_demanded] * HOUR_S
-    )
 
 
 def is_settling(batch: Batch | None) -> bool:

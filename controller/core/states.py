@@ -10,7 +10,9 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.fault_table import ROWS
+from controller.core.margin import OVER, binding, is_past_limit
 from controller.core.memory import Alarm, Batch, Suspicion
+from controller.core.plan import Chamber
 from controller.core.values import Event
 
 PATIENCE_S: Final = 900.0
@@ -64,3 +66,21 @@ def _suspended(batch: Batch, cause: str) -> tuple[Batch, tuple[Event, ...]]:
 def _held(batch: Batch, because: str) -> tuple[Batch, tuple[Event, ...]]:
     text = f"Paused, waits for you: {because}. Heat and mist are off; elapsed time and degree-hours go on."
     return replace(batch, state="held", held_because=because), (Event("state", text, batch=batch.id),)
+
+
+def settle_past_limit(batch: Batch, chamber: Chamber) -> tuple[Batch, tuple[Event, ...]]:
+    """Return the batch held when it is over its degree-hours, whatever held it before, and the event when that is new.
+
+    It goes on only when a person resumes it with a reason, and is not paused again for this.
+    """
+    if batch.state not in {"running", "suspended", "held"} or not is_past_limit(batch, chamber):
+        return batch, ()
+    if batch.state == "held" and OVER in batch.held_because:
+        return batch, ()
+    margin = binding(batch, chamber)
+    because = f"over the degree-hours ({margin.guarded:.0f} of {margin.guarded_limit:.0f}, °{margin.unit}): {OVER}"
+    if batch.state == "held":
+        because = f"{because}; paused before: {batch.held_because}"
+    text = f"Paused, waits for you: {because}. Heat and mist are off; elapsed time and degree-hours go on."
+    held = replace(batch, state="held", held_because=because, held_by_gap=False, held_by_person=False)
+    return held, (Event("state", text, id="P9", priority="1", batch=batch.id),)

@@ -13,24 +13,26 @@ from controller.core.alarms import Condition
 from controller.core.care import overdue_sentence
 from controller.core.climate import control
 from controller.core.concerns import batch_concerns, chamber_concerns, sensor_concerns
+from controller.core.counting import count_gap
 from controller.core.gate import heat_blocks
 from controller.core.judge import judge
+from controller.core.margin import tell_counting
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.people import serve
+from controller.core.people.heat import sensed
 from controller.core.plan import WET_PCT, Chamber
+from controller.core.reminders import call_for_ph
 from controller.core.restart import gap_becomes_known
 from controller.core.stages import (
     Climate,
-    count,
     elapse,
     is_over,
     is_settling,
     lead,
     next_stage,
-    ph_is_due,
     wanted_climate,
 )
-from controller.core.states import settle_state
+from controller.core.states import settle_past_limit, settle_state
 from controller.core.timing import time_outputs
 from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
 from controller.core.watch import (
@@ -88,17 +90,21 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         diary.checkpoint = True
     for request in inputs.requests:
         memory = _serve(memory, request, inputs, chamber, diary)
-    memory = _advance(memory, known, inputs, dt_s, diary)
+    memory = _advance(memory, known, inputs, chamber, dt_s, diary)
     leading = lead(memory)
     climate = wanted_climate(leading)
     memory, commands, blocks, conditions = _drive(memory, known, climate, leading, chamber, now_s, dt_s)
     memory = _raise_alarms(memory, conditions, inputs, known, chamber, diary)
     if now_s - memory.started_s > chamber.limits.settle_s:
         memory = _settle_states(memory, leading, blocks, diary)
+    memory = _pause_past_limit(memory, chamber, diary)
     if inputs.summary_due:
         late = overdue_sentence(memory, chamber.care, inputs.wall_s) if inputs.wall_trusted else ""
         told = f" {late}" if late else ""
-        diary.events += [Event("summary", _summary(batch, known) + told, batch=batch.id) for batch in memory.batches]
+        diary.events += [
+            Event("summary", _summary(batch, known, chamber, inputs.wall_s) + told, batch=batch.id)
+            for batch in memory.batches
+        ]
     diary.checkpoint |= bool(diary.entries or diary.answers) or now_s - memory.saved_s >= CHECKPOINT_S
     memory = replace(
         memory,
@@ -150,7 +156,7 @@ def _serve(memory: Memory, request: object, inputs: Inputs, chamber: Chamber, di
     return done.memory
 
 
-def _advance(memory: Memory, known: Known, inputs: Inputs, dt_s: float, diary: _Diary) -> Memory:
+def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_s: float, diary: _Diary) -> Memory:
     """Let time pass in every batch, reckon a gap into the degree-hours, and end the stages that are over."""
     if not memory.batches:
         return memory
@@ -160,15 +166,15 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, dt_s: float, diary: _
     after = []
     gap_s = memory.gap_s
     for batch in memory.batches:
-        grown = elapse(batch, known, wanted_c if batch is leading else batch.stage.air_temp_c, worst_c, dt_s)
+        wanted_here_c = wanted_c if batch is leading else batch.stage.air_temp_c
+        grown = elapse(batch, known, wanted_here_c, worst_c, dt_s, chamber.air_error_k)
         if gap_s and known.air_temp_c is not None:
-            grown = _reckon_gap(grown, _highest(memory.gap_highest_c, known.highest_c), gap_s)
-        if ph_is_due(grown):
-            due_h = grown.stage.ph_due_h[grown.ph_demanded]
-            diary.events.append(Event("prompt", f"Measure the pH now: {due_h:g} h after hanging.", batch=grown.id))
-            grown = replace(grown, ph_demanded=grown.ph_demanded + 1, overdue=True)
-            grown = grown if grown.ph_due_since_s is not None else replace(grown, ph_due_since_s=grown.elapsed_s)
-        if grown.state == "running" and is_over(grown):
+            grown = count_gap(grown, _highest(memory.gap_highest_c, known.highest_c), gap_s, chamber.air_error_k)
+        grown, words = call_for_ph(grown)
+        if words:
+            diary.events.append(Event("prompt", words, batch=grown.id))
+        grown = sensed(grown, known, inputs.wall_s)
+        if grown.state == "running" and is_over(grown, chamber):
             grown, event = next_stage(grown, inputs.wall_s, "until")
             diary.events.append(event)
             diary.checkpoint = True
@@ -178,11 +184,6 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, dt_s: float, diary: _
 
 def _highest(*values: float | None) -> float | None:
     return max((value for value in values if value is not None), default=None)
-
-
-def _reckon_gap(batch: Batch, highest_c: float | None, gap_s: float) -> Batch:
-    """Add the degree-hours of a gap at the highest temperature known on either side of it: the upper bound."""
-    return count(batch, highest_c, gap_s)
 
 
 def _drive(
@@ -255,7 +256,7 @@ def _raise_alarms(
 ) -> Memory:
     conditions += sensor_concerns(memory, known, inputs.now_s)
     for batch in memory.batches:
-        conditions += batch_concerns(batch)
+        conditions += batch_concerns(batch, chamber, memory.air_temp_c, inputs.wall_s)
     conditions += chamber_concerns(memory)
     conditions += [Condition("C6", f"{text}; control goes on.") for text in inputs.trouble[:1]]
     if chamber.heat_refused and memory.batches:
@@ -284,10 +285,25 @@ def _settle_states(memory: Memory, leading: Batch | None, blocks: tuple[str, ...
     return replace(memory, batches=tuple(after))
 
 
-def _summary(batch: Batch, known: Known) -> str:
+def _pause_past_limit(memory: Memory, chamber: Chamber, diary: _Diary) -> Memory:
+    """Pause each batch that is over its degree-hours: heat goes off until a person says go on, with the reason."""
+    after = []
+    for batch in memory.batches:
+        settled, events = settle_past_limit(batch, chamber)
+        diary.events += events
+        diary.checkpoint |= bool(events)
+        after.append(settled)
+    if all(settled is batch for settled, batch in zip(after, memory.batches, strict=True)):
+        return memory
+    return replace(memory, batches=tuple(after))
+
+
+def _summary(batch: Batch, known: Known, chamber: Chamber, wall_s: float) -> str:
     air = "air temperature unknown" if known.air_temp_c is None else f"air {known.air_temp_c:.1f} °C"
     rh = "" if known.rh_pct is None else f", {known.rh_pct:.0f} % RH"
     ph = f", pH {batch.ph[-1][1]:.2f}" if batch.ph else ""
     loss = batch.weight_loss_pct
     lost = "" if loss is None else f", loss {loss:.1f} %"
-    return f"{batch.stage.name}, {batch.state}, {batch.stage_elapsed_s / 3600:.1f} h: {air}{rh}{ph}{lost}."
+    counting = tell_counting(batch, chamber, known.air_temp_c, wall_s)
+    counted = f" {counting[0].upper()}{counting[1:]}." if counting else ""
+    return f"{batch.stage.name}, {batch.state}, {batch.stage_elapsed_s / 3600:.1f} h: {air}{rh}{ph}{lost}.{counted}"

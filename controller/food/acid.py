@@ -31,6 +31,8 @@ MIX_AW: Final = 0.965
 BUFFER: Final = 50.0
 """mmol of acid per kg of mix and unit of pH, at 25 to 30 % fat. Calibrated, range 42 to 58; about 45 to 55 per kg of
 lean meat in Puolanne and Kivikari 2000, from memory."""
+SMALLEST_BUFFER: Final = 42.0
+"""The lower end of that range: the same acid lowers the pH the most."""
 OWN_SUGAR: Final = 3.0
 """mmol of glucose equivalents per kg that the meat brings along. Calibrated, range 1 to 6."""
 
@@ -269,3 +271,22 @@ def end_ph(
     """
     acid = sugar_at_start(dextrose_pct, own_sugar) * ACID_PER_SUGAR
     return max(ph_min, ph_of_acid(acid, ph_at_start, buffer))
+
+
+def fastest_drop_per_h(temp_c: float) -> float:
+    """Return how much the pH of sausage could fall in an hour at most, by the fastest culture at this temperature.
+
+    Acid rate at the best pH with sugar in plenty and no lag, at the number of cells x (as a share of the most there
+    can be) that makes it largest: [alpha mu x (1-x) + m f(T) x] Xmax, over the smallest buffer. It is an upper bound of
+    this module's model, for catching a mistyped figure; an unusual culture may be faster.
+    """
+    return max(_fastest_acid_per_h(culture, temp_c) for culture in CULTURES.values()) / SMALLEST_BUFFER
+
+
+def _fastest_acid_per_h(culture: Culture, temp_c: float) -> float:
+    by_growth = culture.acid_per_growth * growth_per_h(culture, temp_c, culture.ph_best, MIX_AW)
+    by_upkeep = culture.acid_per_h * climate_factor(culture, temp_c, culture.ph_best)
+    if by_growth <= 0.0:
+        return 0.0
+    share = min(1.0, (by_growth + by_upkeep) / (2.0 * by_growth))
+    return (by_growth * share * (1.0 - share) + by_upkeep * share) * culture.most_cells

@@ -67,6 +67,16 @@ CANADA: Final = Rule(
     how_known="base read in copies of the manual; limits and band edges from memory",
 )
 RULES: Final = (US, CANADA)
+BINDING: Final[dict[Literal["us", "canada", "both"], tuple[Rule, ...]]] = {
+    "us": (US,),
+    "canada": (CANADA,),
+    "both": RULES,
+}
+"""Which rules bind under each setting; with `both` whichever is used up first."""
+BASE_C: Final = 15.6
+"""At or below this (60 °F) degree-hours count next to nothing, however long it lasts: they protect nothing there."""
+OVERSHOOT_K: Final = 0.5
+"""So far a chamber in order goes above what is wanted; common practice, no source."""
 
 TARGET_PH: Final = 5.3
 """Both rules: counting ends at the first reading at or below this pH."""
@@ -145,3 +155,16 @@ def hours_left(rule: Rule, used: float, temp_c: float, highest_c: float | None =
 def latest_hours_to_5_3(rule: Rule, temp_c: float) -> float:
     """Return the most hours to pH 5.3 at a constant chamber temperature; infinite at or below the base."""
     return hours_left(rule, 0.0, temp_c)
+
+
+def nearest_edge(rule: Rule, temp_c: float) -> tuple[float, float, float]:
+    """Return the band edge nearest to this temperature, and what changes there.
+
+    Returns:
+        The edge, how far it lies above the temperature (negative: below), and the limit on its far side, all in the
+        rule's unit.
+    """
+    temp = round(in_unit(rule, temp_c), 1)
+    band, after = min(zip(rule.bands, rule.bands[1:], strict=False), key=lambda pair: abs(pair[0].up_to - temp))
+    below = temp < band.up_to or (band.inclusive and temp == band.up_to)
+    return band.up_to, round(band.up_to - temp, 1), after.limit if below else band.limit

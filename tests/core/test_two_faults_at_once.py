@@ -77,7 +77,7 @@ def test_degree_hours_call_again_each_time_they_get_worse() -> None:
     bench = fermenting()
     texts = []
     for used in (705.0, 905.0, 1001.0):
-        bench.memory = replace(bench.memory, batches=(replace(bench.batch, degree_hours_f=used),))
+        bench.memory = replace(bench.memory, batches=(replace(bench.batch, guarded_f=used),))
         bench.run(minutes=1)
         alarm = next(alarm for alarm in bench.memory.alarms if alarm.row == "P9")
         texts.append((alarm.id, alarm.priority, "do not taste" in alarm.text, alarm.seen))
@@ -109,7 +109,7 @@ def test_the_faults_of_more_than_a_day_ago_do_not_count() -> None:
 def test_the_batch_that_leads_keeps_the_chamber_when_another_one_comes_back() -> None:
     smoke = Stage(name="smoke", kind="smoke", where="elsewhere", until=Until(confirm=True))
     bench = fermenting(Bench(profile=replace(PROFILE, stages=(*PROFILE.stages[:2], smoke, PROFILE.stages[2]))))
-    bench.tick(Ph(id="p", at_wall_s=WALL_S + 1e6, value=4.7, instrument="meter"))
+    bench.tick(Ph(id="p", at_wall_s=WALL_S + 1e6, value=4.7, instrument="meter", sample="sausage"))
     bench.tick(Start(id="s", batch="b2", profile=PROFILE, meat_kg=3.0)).run(minutes=2, air_temp=30.0, rh_temp=30.0)
     assert bench.heat_on
     bench.tick(Confirm(id="c", batch="b")).run(minutes=2)
@@ -125,8 +125,8 @@ def test_the_batch_that_leads_keeps_the_chamber_when_another_one_comes_back() ->
 def test_a_batch_that_goes_elsewhere_waits_for_no_sensor_of_the_chamber() -> None:
     smoke = Stage(name="smoke", kind="smoke", where="elsewhere", until=Until(confirm=True))
     bench = fermenting(Bench(profile=replace(PROFILE, stages=(*PROFILE.stages[:2], smoke, PROFILE.stages[2]))))
-    bench.tick(Ph(id="p1", at_wall_s=WALL_S + 1e6, value=5.2, instrument="meter"))
-    bench.tick(Ph(id="p2", at_wall_s=WALL_S + 2e6, value=5.2, instrument="meter"))
+    bench.tick(Ph(id="p1", at_wall_s=WALL_S + 1e6, value=5.2, instrument="meter", sample="sausage"))
+    bench.tick(Ph(id="p2", at_wall_s=WALL_S + 2e6, value=5.2, instrument="meter", sample="sausage"))
     bench.run(minutes=2, air_temp="missing")
     assert bench.batch.state == "suspended"
     bench.tick(Next(id="n", because="flat")).tick(Confirm(id="c"))
@@ -137,7 +137,7 @@ def test_a_batch_that_goes_elsewhere_waits_for_no_sensor_of_the_chamber() -> Non
 def test_a_compressor_that_was_cut_rests_its_full_time(cut: dict[str, float | str]) -> None:
     chamber = replace(CHAMBER, channels=(*CHAMBER.channels, "door"))
     bench = fermenting(Bench(chamber))
-    bench.tick(Ph(id="p", at_wall_s=WALL_S + 1e6, value=4.7, instrument="meter"))
+    bench.tick(Ph(id="p", at_wall_s=WALL_S + 1e6, value=4.7, instrument="meter", sample="sausage"))
     bench.run(minutes=20, air_temp=25.0, rh_temp=25.0, door=0.0)
     assert bench.outcome is not None
     assert bench.outcome.commands.is_on("cooler", bench.now_s)
@@ -194,7 +194,7 @@ def test_the_gap_is_reckoned_by_what_was_before_it_too_even_if_the_first_ticks_k
 
 def test_a_corrected_5_3_brings_back_the_degree_hours_after_it() -> None:
     bench, other = fermenting(), fermenting()
-    bench.tick(Ph(id="wrong", at_wall_s=WALL_S + 1e6, value=5.2, instrument="meter")).run(minutes=120)
+    bench.tick(Ph(id="wrong", at_wall_s=WALL_S + 1e6, value=5.2, instrument="meter", sample="sausage")).run(minutes=120)
     assert bench.batch.degree_hours_f < 80.0
     bench.tick(Ph(id="right", at_wall_s=WALL_S + 1e6, value=5.7, instrument="meter", replaces="wrong"))
     other.tick().run(minutes=120).tick()
@@ -282,7 +282,7 @@ def test_a_lamp_is_not_blamed_while_the_door_is_open() -> None:
 
 
 def test_one_damaged_read_leaves_a_running_compressor_alone() -> None:
-    bench = fermenting().tick(Ph(id="p", at_wall_s=WALL_S + 1e6, value=4.7, instrument="meter"))
+    bench = fermenting().tick(Ph(id="p", at_wall_s=WALL_S + 1e6, value=4.7, instrument="meter", sample="sausage"))
     bench.run(minutes=20, air_temp=25.0, rh_temp=25.0)
     closings = bench.memory.outputs["cooler"].closings
     assert bench.outcome is not None

@@ -21,7 +21,13 @@ HEAVIEST_KG: Final = 1000.0
 
 
 class Refused(Exception):  # noqa: N818 - it is an answer, no error
-    """Carry the reason why a request cannot be done, in words for the person."""
+    """Carry the reason why a request cannot be done, in words for the person, and what is to be recorded of it."""
+
+    def __init__(self, text: str, *events: Event) -> None:
+        """Refuse with these words. Events are for what was typed and not taken: nobody may have read the answer."""
+        super().__init__(text)
+        self.text = text
+        self.events = events
 
 
 class Done(Struct, frozen=True):
@@ -44,8 +50,9 @@ def serve(memory: Memory, request: Request, inputs: Inputs, chamber: Chamber) ->
         done = do(request, memory, inputs, chamber)
         answer = Answer(request.id, done=True, text=done.text)
     except Refused as refused:
-        done = Done(replace(memory, refused=(*memory.refused[-REMEMBERED:], request.id)), str(refused))
-        answer = Answer(request.id, done=False, text=str(refused))
+        kept = replace(memory, refused=(*memory.refused[-REMEMBERED:], request.id))
+        done = Done(kept, refused.text, refused.events)
+        answer = Answer(request.id, done=False, text=refused.text)
     answered = (*done.memory.answered[-REMEMBERED:], request.id)
     return replace(done, memory=replace(done.memory, answered=answered)), answer
 

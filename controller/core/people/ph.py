@@ -4,65 +4,161 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.memory import Batch, Inputs, Memory
+from controller.core.counting import recount, sums_now
+from controller.core.memory import PH_ERROR, Batch, Inputs, Memory, PhReading, Sums
 from controller.core.people.desk import Done, Refused, batch_of, check_replaced, do, entry_of, put
+from controller.core.people.looks import refuse_looks, what_to_do
+from controller.core.people.ph_answer import tell
+from controller.core.people.ph_checks import doubts, impossible
 from controller.core.plan import Chamber
+from controller.core.reminders import after_reading
 from controller.core.requests import Ph
-from controller.core.stages import PH_GROWTH_STOPS
+from controller.core.values import Entry, Event
 
 STRIPS: Final = "strips"
-LOWEST_PH: Final = 3.0
-HIGHEST_PH: Final = 8.0
+STRIPS_KEPT: Final = 20
 
 
 @do.register
-def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
-    batch = batch_of(memory, request.batch)
-    if not LOWEST_PH <= request.value <= HIGHEST_PH:
-        raise Refused(f"pH {request.value:g}: meat has {LOWEST_PH:g} to {HIGHEST_PH:g}; type it again")
-    check_replaced(request.replaces, batch.ph_ids)
-    entry = entry_of(
-        request.id, batch, request.at_wall_s, "ph", f"{request.value:g}", "pH", request.actor, inputs,
-        instrument=request.instrument, sample_temp_c=request.sample_temp_c, replaces=request.replaces,
-        note=request.note,
-    )  # fmt: skip
-    if request.instrument.startswith(STRIPS):
-        return Done(
-            memory, f"{batch.id}: pH {request.value:.2f} by strips is noted; strips alone end no stage.", (), (entry,)
+def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
+    batch = _filled(batch_of(memory, request.batch))
+    check_replaced(request.replaces, (*batch.ph_ids, *(name for name, _ in batch.strips)))
+    why_not = impossible(request.value) or refuse_looks(request.looks)
+    if why_not:
+        raise Refused(why_not, _not_taken(request, batch, why_not))
+    request, at_wall_s = _completed(request, batch, inputs)
+    doubted = doubts(request, at_wall_s, batch, _standing(batch, request.replaces), _warmest_c(batch, memory))
+    if doubted and not request.sure:
+        reason = f"pH {request.value:g}: {'; '.join(doubted)}"
+        raise Refused(
+            f"{reason}. Not taken. If it is so, type it again with --sure.", _not_taken(request, batch, reason)
         )
-    kept = [(pair, name) for pair, name in zip(batch.ph, batch.ph_ids, strict=True) if name != request.replaces]
-    kept.append(((request.at_wall_s, request.value), request.id))
-    kept.sort(key=_by_time)
-    batch = replace(
-        batch,
-        ph=tuple(pair for pair, _ in kept),
-        ph_ids=tuple(name for _, name in kept),
-        last_ph_s=batch.elapsed_s,
-        overdue=False,
-        ph_due_since_s=None,
-    )
-    batch = _counted(batch)
-    target = batch.stage.until.ph_at_most
-    aim = "" if target is None else f" (the stage ends at {target:g} or lower)"
-    return Done(put(memory, batch), f"{batch.id}: pH {request.value:.2f}{aim}.", (), (entry,))
+    entries = _entries(request, at_wall_s, batch, inputs, sure=bool(doubted))
+    advice = " ".join(what_to_do(request.looks))
+    sums = _sums_of(request, at_wall_s, batch, gap_pending=_gap_is_pending(memory))
+    batch = _without(batch, request.replaces)
+    if request.instrument.startswith(STRIPS):
+        strips = (*batch.strips[-STRIPS_KEPT:], (request.id, at_wall_s))
+        said = "by strips is noted; strips alone end no stage and stop no count: measure with a meter."
+        batch = after_reading(recount(replace(batch, strips=strips)), inputs.wall_s)
+    else:
+        batch = _with(batch, request, at_wall_s, chamber.ph_error, sums)
+        batch = replace(batch, last_ph_s=batch.elapsed_s, overdue=False, ph_due_since_s=None, sausage_prompted=False)
+        batch = after_reading(recount(batch), inputs.wall_s)
+        said = tell(batch, chamber, memory.air_temp_c, inputs.wall_s)
+    if batch.cool_from_s is not None and not batch.passed_5_3:
+        batch = replace(batch, cool_from_s=None)
+        said += " With no reading at or below 5.3 left it is not let cool any more."
+    text = f"{batch.id}: pH {request.value:.2f}{_of(request)} {said} {advice}".strip()
+    return Done(put(memory, batch), text, (), entries)
 
 
-def _counted(batch: Batch) -> Batch:
-    """Return the batch with the degree-hours that its readings leave: a corrected 5.3 brings back what came after."""
-    passed = any(value <= PH_GROWTH_STOPS for value in batch.ferment_ph)
-    if passed == batch.passed_5_3:
+def _of(request: Ph) -> str:
+    if request.instrument.startswith(STRIPS):
+        return ""
+    return " in a real sausage." if request.sample == "sausage" else "."
+
+
+def _not_taken(request: Ph, batch: Batch, reason: str) -> Event:
+    """Record what was not taken: it may have been typed while nobody could be asked back."""
+    return Event("refused", f"Not taken: {reason}.", id=request.id, actor=request.actor, batch=batch.id)
+
+
+def _completed(request: Ph, batch: Batch, inputs: Inputs) -> tuple[Ph, float]:
+    """Return the request with its sample, and the time it was measured: a correction has those of what it replaces."""
+    known = {name: at_s for name, (at_s, _) in zip(batch.ph_ids, batch.ph, strict=True)} | dict(batch.strips)
+    was_sausage = request.replaces in batch.sausage_ids
+    sample = request.sample or ("sausage" if was_sausage else "mince")
+    at_wall_s = request.at_wall_s
+    if at_wall_s is None:
+        at_wall_s = known.get(request.replaces, inputs.wall_s)
+    return replace(request, sample=sample), at_wall_s
+
+
+def _standing(batch: Batch, replaces: str) -> list[PhReading]:
+    return _without(batch, replaces).ph_readings
+
+
+def _warmest_c(batch: Batch, memory: Memory) -> float | None:
+    temps = (batch.stage.air_temp_c, batch.highest_air_c, memory.air_temp_c if batch.in_chamber else None)
+    return max((temp_c for temp_c in temps if temp_c is not None), default=None)
+
+
+def _gap_is_pending(memory: Memory) -> bool:
+    return memory.gap_s > 0.0 or memory.gap_open_wall_s is not None
+
+
+def _sums_of(request: Ph, at_wall_s: float, batch: Batch, *, gap_pending: bool) -> Sums:
+    """Return the degree-hours that this pH leaves: those of now, or of the entry of the same measurement."""
+    if request.replaces in batch.ph_ids:
+        place = batch.ph_ids.index(request.replaces)
+        if place < len(batch.ph_sums) and at_wall_s <= batch.ph[place][0]:
+            return batch.ph_sums[place]
+    return sums_now(batch, gap_pending=gap_pending)
+
+
+def _filled(batch: Batch) -> Batch:
+    """Return the batch with something known of each reading: an older checkpoint knew the pH and its time only."""
+    lacking = len(batch.ph) - len(batch.ph_errors)
+    if lacking <= 0:
         return batch
-    if passed:
-        return replace(batch, passed_5_3=True, spare_f=0.0, spare_c=0.0, spare_highest_c=None)
-    temps = [temp for temp in (batch.highest_air_c, batch.spare_highest_c) if temp is not None]
+    kept = Sums(batch.degree_hours_f, batch.degree_hours_c, batch.guarded_f, batch.guarded_c, batch.highest_air_c)
     return replace(
-        batch,
-        passed_5_3=False,
-        degree_hours_f=batch.degree_hours_f + batch.spare_f,
-        degree_hours_c=batch.degree_hours_c + batch.spare_c,
-        highest_air_c=max(temps, default=None),
+        batch, ph_errors=(*(PH_ERROR,) * lacking, *batch.ph_errors), ph_sums=(*(kept,) * lacking, *batch.ph_sums)
     )
 
 
-def _by_time(item: tuple[tuple[float, float], str]) -> float:
-    return item[0][0]
+def _without(batch: Batch, name: str) -> Batch:
+    """Return the batch without one reading, by meter or by strips."""
+    batch = replace(batch, strips=tuple(one for one in batch.strips if one[0] != name))
+    if name not in batch.ph_ids:
+        return batch
+    place = batch.ph_ids.index(name)
+    return _renewed(replace(
+        batch,
+        ph=batch.ph[:place] + batch.ph[place + 1 :],
+        ph_ids=batch.ph_ids[:place] + batch.ph_ids[place + 1 :],
+        ph_errors=batch.ph_errors[:place] + batch.ph_errors[place + 1 :],
+        ph_sums=batch.ph_sums[:place] + batch.ph_sums[place + 1 :],
+        sausage_ids=tuple(one for one in batch.sausage_ids if one != name),
+    ))  # fmt: skip
+
+
+def _with(batch: Batch, request: Ph, at_wall_s: float, error: float, sums: Sums) -> Batch:
+    """Return the batch with one reading more, put in by its time."""
+    place = next((place for place, (at_s, _) in enumerate(batch.ph) if at_s > at_wall_s), len(batch.ph))
+    sausage_ids = (*batch.sausage_ids, request.id) if request.sample == "sausage" else batch.sausage_ids
+    return _renewed(replace(
+        batch,
+        ph=(*batch.ph[:place], (at_wall_s, request.value), *batch.ph[place:]),
+        ph_ids=(*batch.ph_ids[:place], request.id, *batch.ph_ids[place:]),
+        ph_errors=(*batch.ph_errors[:place], error, *batch.ph_errors[place:]),
+        ph_sums=(*batch.ph_sums[:place], sums, *batch.ph_sums[place:]),
+        sausage_ids=sausage_ids,
+    ))  # fmt: skip
+
+
+def _renewed(batch: Batch) -> Batch:
+    """Return the batch with the newest pH of a real sausage."""
+    pairs = zip(batch.ph, batch.ph_ids, strict=True)
+    newest = [pair for pair, name in pairs if name in batch.sausage_ids]
+    return replace(batch, sausage_ph=newest[-1] if newest else None)
+
+
+def _entries(request: Ph, at_wall_s: float, batch: Batch, inputs: Inputs, *, sure: bool) -> tuple[Entry, ...]:
+    """Return the rows to be recorded: the pH, and what was seen, felt and smelled with it."""
+    words = ["sample: sausage"] if request.sample == "sausage" else []
+    words += ["asked back, and sure"] if sure else []
+    words += [request.note] if request.note else []
+    rows = [
+        entry_of(
+            request.id, batch, at_wall_s, "ph", f"{request.value:g}", "pH", request.actor, inputs,
+            instrument=request.instrument, sample_temp_c=request.sample_temp_c, replaces=request.replaces,
+            note="; ".join(words),
+        )
+    ]  # fmt: skip
+    rows += [
+        entry_of(request.id, batch, at_wall_s, kind, word, "", request.actor, inputs, replaces=request.replaces)
+        for kind, word in request.looks.items()
+    ]
+    return tuple(rows)
