@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from controller.core.memory import Batch
 from controller.core.plan import Profile
+from controller.core.sheet import Sheet
 from controller.errors import DataError, NoInputError
 from controller.records.csv_text import time_text
 from controller.records.durable import replace_whole, sync_folder
@@ -45,6 +46,7 @@ class BatchCard(Struct, frozen=True, kw_only=True):
     formulation: Formulation
     profile: Profile
     chamber: ChamberFile
+    sheet: Sheet | None = None  # The plan, where the maker made one.
 
 
 def batches_of(state_dir: Path) -> Path:
@@ -91,6 +93,7 @@ def make_folder(state_dir: Path, batch: Batch, chamber: ChamberFile, *, force: b
         formulation=formulation_of(batch),
         profile=batch.profile,
         chamber=chamber,
+        sheet=batch.sheet,
     )
     replace_whole(folder / CARD, encode_card(card), force=force, keep_previous=False)
     return folder
