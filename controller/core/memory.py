@@ -225,7 +225,7 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
 
     @property
     def weight_loss_pct(self) -> float | None:
-        """Return the loss of the slowest piece in per cent of its green weight, 0 to 100; None before a second weighing.
+        """Return the loss of the slowest piece in % of its green weight, 0 to 100; None before a second weighing.
 
         Pieces that have left do not count, unless all have.
         """

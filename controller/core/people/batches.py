@@ -1,18 +1,24 @@
-"""The batch: begin it, hang the meat, say what is done, pause it, end it."""
+"""The batch: begin it, hang the meat, say what is done, let it cool, pause it, end it."""
 
 from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.margin import OVER, air_now_c, below_base, clock_utc, is_past_limit, tell_below_base
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.desk import HEAVIEST_KG, Done, Refused, batch_of, do, entry_of, put
 from controller.core.people.pieces import weighed
+from controller.core.people.scale import doubt_of_all, net_of, note_of
 from controller.core.plan import BELOW_TRIP_K, Chamber
-from controller.core.requests import Confirm, End, Hang, Hold, Next, Resume, Start
-from controller.core.stages import PH_GROWTH_STOPS, lead, next_stage
+from controller.core.reminders import SAUSAGE
+from controller.core.requests import Confirm, Cool, End, Hang, Hold, Next, Resume, Start
+from controller.core.stages import PH_GROWTH_STOPS, coolest_to_come_c, lead, next_stage
 from controller.core.values import Event
 
 FLAT_PH: Final = 0.05
+FLAT_S: Final = 2.0 * 3600.0
+"""Two readings that lie closer cannot show that the pH has stopped; common practice, no source."""
+LONGEST_COOL_S: Final = 48.0 * 3600.0
 COLDEST_C: Final = -5.0
 WIDEST_MM: Final = 300.0
 """What cannot be, whoever typed it; the verbs ask back much earlier. Common practice, no source."""
@@ -69,8 +75,11 @@ def _hang(request: Hang, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
     batch = batch_of(memory, request.batch)
     if batch.hung_s is not None:
         raise Refused(f"{batch.id}: the meat was hung already; a correction is a note")
-    pieces = {name: grams for name, grams in request.pieces_g.items() if 0.0 < grams < HEAVIEST_KG * 1000.0}
-    batch = replace(batch, hung_s=batch.elapsed_s, hung_wall_s=inputs.wall_s)
+    pieces = net_of(request.pieces_g, request.tare_g)
+    doubt = "" if request.sure else doubt_of_all(batch, pieces)
+    if doubt:
+        raise Refused(f"{doubt} If it is so, say it again with --sure")
+    batch = replace(batch, hung_s=batch.elapsed_s, hung_wall_s=inputs.wall_s, tare_g=request.tare_g)
     batch = weighed(batch, request.id, inputs.wall_s, pieces)
     weights = f", {len(pieces)} pieces weighed" if pieces else ""
     events = [
@@ -93,13 +102,17 @@ def _hang(request: Hang, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
             inputs,
             piece=piece,
             instrument="scale",
+            note=note_of(request.pieces_g[piece], request.tare_g, ""),
         )
         for piece, grams in pieces.items()
     )
     if batch.stage.kind == "warm-up":
         batch, event = next_stage(batch, inputs.wall_s, "hang")
         events.append(event)
-    return Done(put(memory, batch), f"{batch.id}: hung. Now {batch.stage.name}.", tuple(events), entries)
+    temp_c = air_now_c(batch, batch.stage.air_temp_c)
+    cold = batch.stage.kind == "ferment" and below_base(temp_c)
+    said = f"{batch.id}: hung. Now {batch.stage.name}." + (f" Mind: {tell_below_base(batch)}." if cold else "")
+    return Done(put(memory, batch), said, tuple(events), entries)
 
 
 @do.register
@@ -128,15 +141,61 @@ def _next(request: Next, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
 
 
 def _may_end_ferment(batch: Batch) -> None:
-    """Refuse to end a ferment unless a reading has passed 5.3 and the last two show that the pH is flat."""
-    values = batch.ferment_ph
-    if not values or min(values) > PH_GROWTH_STOPS:
-        last = f"the last reading is {values[-1]:.2f}" if values else "there is no reading"
-        raise Refused(f"{batch.id}: a ferment ends on its pH; {last}, and none has been at or below {PH_GROWTH_STOPS}")
-    if len(values) < 2 or abs(values[-1] - values[-2]) > FLAT_PH:  # noqa: PLR2004 - two readings
+    """Refuse to end a ferment unless the sausage itself has passed 5.3 and the readings show that the pH is flat.
+
+    A reading counts with its instrument's error added.
+    """
+    readings = batch.ph_readings
+    if not batch.passed_5_3:
+        last = f"the last reading is {readings[-1].value:.2f}" if readings else "there is no reading"
+        error = f" with its {readings[-1].error:g} added" if readings else ""
         raise Refused(
-            f"{batch.id}: 5.3 is passed but the pH is not flat yet; the last two readings must agree within {FLAT_PH}"
+            f"{batch.id}: a ferment ends on its pH; {last}, and none{error} has been at or below {PH_GROWTH_STOPS}"
         )
+    last_one = readings[-1]
+    if not (last_one.from_sausage and last_one.has_passed_5_3):
+        raise Refused(
+            f"{batch.id}: the last reading has to be at or below {PH_GROWTH_STOPS} and from the meat: {SAUSAGE}"
+        )
+    before = next((one for one in reversed(readings) if last_one.at_wall_s - one.at_wall_s >= FLAT_S), None)
+    if before is None or round(abs(last_one.value - before.value), 3) > FLAT_PH:
+        raise Refused(
+            f"{batch.id}: {PH_GROWTH_STOPS} is passed but the pH is not flat yet; two readings at least "
+            f"{FLAT_S / 3600:g} h apart must agree within {FLAT_PH}"
+        )
+
+
+@do.register
+def _cool(request: Cool, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
+    batch = batch_of(memory, request.batch)
+    if request.from_wall_s is None:
+        if batch.cool_from_s is None:
+            raise Refused(f"{batch.id}: nothing is set that could be taken back")
+        text = "The ferment is not let cool; it goes on as the card says."
+        event = Event("cool", text, id="off", actor=request.actor, batch=batch.id)
+        return Done(put(memory, replace(batch, cool_from_s=None)), f"{batch.id}: {text}", (event,))
+    if batch.stage.kind != "ferment" or batch.stage.where != "chamber" or batch.hung_s is None:
+        raise Refused(f"{batch.id}: {batch.stage.name} is no ferment in this chamber; only a ferment is let cool")
+    if not batch.passed_5_3:
+        last = f"the last reading is {batch.ph[-1][1]:.2f}" if batch.ph_readings else "there is no reading"
+        raise Refused(
+            f"{batch.id}: {last}; only after a pH at or below {PH_GROWTH_STOPS}, its instrument's error added, may it "
+            "cool: before that, cold stops the acid and not the toxin that is there"
+        )
+    wait_s = max(request.from_wall_s - inputs.wall_s, 0.0)
+    if wait_s > LONGEST_COOL_S:
+        raise Refused(
+            f"{batch.id}: that is {wait_s / 3600:.0f} h ahead; say a time within {LONGEST_COOL_S / 3600:.0f} h"
+        )
+    coolest_c = coolest_to_come_c(batch)
+    how = "" if coolest_c is None else f", wanted {coolest_c:g} °C"
+    how += "" if chamber.output("cooler") is not None else " (no cooler: as far as the room lets it)"
+    text = (
+        f"From {clock_utc(inputs.wall_s, wait_s / 3600.0)} on ({wait_s / 3600.0:.1f} h) the ferment is let cool: lamp "
+        f"off{how}. It stays a ferment until a pH ends it; take it back with hangroom cool --off."
+    )
+    event = Event("cool", text, id="from", actor=request.actor, batch=batch.id)
+    return Done(put(memory, replace(batch, cool_from_s=batch.elapsed_s + wait_s)), f"{batch.id}: {text}", (event,))
 
 
 @do.register
@@ -158,8 +217,25 @@ def _resume(request: Resume, memory: Memory, inputs: Inputs, chamber: Chamber) -
     locks = [alarm.id for alarm in memory.alarms if alarm.latched and alarm.locks]
     if locks:
         raise Refused(f"{batch.id}: {', '.join(locks)} must be cleared first: hangroom clear {locks[0]}")
-    event = Event("state", f"Resumed: {request.because or 'a person said so'}.", actor=request.actor, batch=batch.id)
-    batch = replace(batch, state="running", held_because="", held_by_person=False, suspicion=type(batch.suspicion)())
+    over = is_past_limit(batch, chamber)
+    if over and OVER not in batch.held_because:
+        raise Refused(f"{batch.id}: it has just gone over its degree-hours; look at hangroom status, then say it again")
+    if over and not request.because.strip():
+        raise Refused(
+            f"{batch.id}: it is over its degree-hours: {OVER}. It goes on only with the reason of the one who has "
+            'decided: hangroom resume --because "…"'
+        )
+    reason = request.because.strip() or "a person said so"
+    text = f"Resumed over the degree-hours, by a person's decision: {reason}." if over else f"Resumed: {reason}."
+    event = Event("state", text, id="P9" if over else "", actor=request.actor, batch=batch.id)
+    batch = replace(
+        batch,
+        state="running",
+        held_because="",
+        held_by_person=False,
+        suspicion=type(batch.suspicion)(),
+        over_accepted=batch.over_accepted or over,
+    )
     return Done(put(memory, batch), f"{batch.id}: goes on with {batch.stage.name}.", (event,))
 
 

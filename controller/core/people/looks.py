@@ -11,8 +11,8 @@ from controller.core.values import LookKind
 
 CHOICES: Final[dict[LookKind, tuple[str, ...]]] = {
     "look": (
-        "good", "wet", "greasy", "white-mould", "green-mould", "black-mould", "yellow-mould", "slime", "hard-rim",
-        "cracks", "bloated", "grey-inside",
+        "good", "dry", "tacky", "wet", "greasy", "white-mould", "green-mould", "black-mould", "yellow-mould", "slime",
+        "hard-rim", "cracks", "bloated", "grey-inside",
     ),
     "firmness": ("soft", "springy", "firm", "hard"),
     "smell": ("fresh", "sour", "yeast", "smoky", "ripe", "ammonia", "rancid", "putrid"),

@@ -1,38 +1,93 @@
-"""The pieces: what they weigh, how hot they are in the core, what they look like."""
-
-from typing import Final
+"""The pieces: what they weigh on the hook, which have left, and what their loss tells of the drying."""
 
 from msgspec.structs import replace
 
 from controller.core.memory import Batch, Inputs, Memory
-from controller.core.people.desk import HEAVIEST_KG, Done, Refused, batch_of, check_replaced, do, entry_of, put
+from controller.core.people.desk import Done, Refused, batch_of, check_replaced, do, entry_of, put
+from controller.core.people.drying import judged, words_of
+from controller.core.people.scale import doubt_about, net_of, note_of
 from controller.core.plan import Chamber
-from controller.core.requests import CoreTemp, Weigh
+from controller.core.requests import Weigh
+from controller.core.values import Entry
 
-CORE_C: Final = (-30.0, 120.0)
+OUT: str = "out"
+"""Begins the note of the row of a piece that has left; the row holds its last net grams."""
 
 
 @do.register
 def _weigh(request: Weigh, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = batch_of(memory, request.batch)
-    for piece, grams in request.pieces_g.items():
-        if not 0.0 < grams < HEAVIEST_KG * 1000.0:
-            raise Refused(f"{piece}={grams:g}: a weight is more than 0 g, and no piece weighs that much")
-    entries = tuple(
+    tare_g = batch.tare_g if request.tare_g is None else request.tare_g
+    net_g = net_of(request.pieces_g, tare_g)
+    check_replaced(request.replaces, tuple(name for name, _, _ in batch.weighings))
+    back = _come_back(batch, request, net_g)
+    _check_out(batch, request, back)
+    if not request.sure:
+        doubt = doubt_about(batch, request.at_wall_s, net_g, tare_g, request.replaces)
+        if doubt:
+            raise Refused(f"{doubt}. If it is so, say it again with --sure")
+    last_g = {piece: batch.now_g.get(piece, batch.green_g[piece]) for piece in request.out}
+    entries = _entries(batch, request, net_g, last_g, tare_g, inputs)
+    was_known = set(batch.green_g)
+    batch = replace(
+        batch,
+        tare_g=tare_g,
+        pieces_out=(*(piece for piece in batch.pieces_out if piece not in back), *request.out),
+    )
+    batch = judged(weighed(batch, request.id, request.at_wall_s, {**net_g, **last_g}, request.replaces))
+    lines = words_of(batch)
+    strangers = [piece for piece in net_g if piece not in was_known] if was_known else []
+    if strangers:
+        lines.append(f"{', '.join(strangers)}: new; the loss counts from today's weight.")
+    if request.out:
+        lines.append(f"{', '.join(request.out)}: out, and no longer counted.")
+    return Done(put(memory, batch), f"{batch.id}: " + "\n".join(lines), (), entries)
+
+
+def _come_back(batch: Batch, request: Weigh, net_g: dict[str, float]) -> tuple[str, ...]:
+    """Return the pieces that are in again because the very entry that took them out is corrected."""
+    found = []
+    for piece in batch.pieces_out:
+        names = [name for name, _, grams in batch.weighings if piece in grams]
+        if piece in net_g and names[-1:] == [request.replaces]:
+            found.append(piece)
+    return tuple(found)
+
+
+def _check_out(batch: Batch, request: Weigh, back: tuple[str, ...]) -> None:
+    if not request.pieces_g and not request.out:
+        raise Refused("which piece weighs what? A=412")
+    for piece in request.out:
+        if piece not in batch.green_g:
+            known = ", ".join(sorted(batch.green_g)) or "none"
+            raise Refused(f"{piece}=out: has never been weighed; known are {known}")
+        if piece in request.pieces_g:
+            raise Refused(f"{piece}: weigh it first, then say {piece}=out")
+    for piece in (*request.out, *request.pieces_g):
+        if piece in batch.pieces_out and piece not in back and not request.replaces:
+            raise Refused(f"{piece}: is out already; a correction names the entry it replaces: --replaces ID")
+
+
+def _entries(
+    batch: Batch,
+    request: Weigh,
+    net_g: dict[str, float],
+    last_g: dict[str, float],
+    tare_g: float,
+    inputs: Inputs,
+) -> tuple[Entry, ...]:
+    rows = [(piece, grams, note_of(request.pieces_g[piece], tare_g, request.note)) for piece, grams in net_g.items()]
+    rows += [(piece, grams, "; ".join(part for part in (OUT, request.note) if part)) for piece, grams in last_g.items()]
+    return tuple(
         entry_of(
             request.id, batch, request.at_wall_s, "weight", f"{grams:g}", "g", request.actor, inputs,
-            piece=piece, instrument=request.instrument, replaces=request.replaces, note=request.note,
+            piece=piece, instrument=request.instrument, replaces=request.replaces, note=note,
         )
-        for piece, grams in request.pieces_g.items()
+        for piece, grams, note in rows
     )  # fmt: skip
-    check_replaced(request.replaces, tuple(name for name, _, _ in batch.weighings))
-    batch = weighed(batch, request.id, request.at_wall_s, request.pieces_g, request.replaces)
-    loss = batch.weight_loss_pct
-    said = "green weights noted" if loss is None else f"the slowest piece has lost {loss:.1f} %"
-    return Done(put(memory, batch), f"{batch.id}: {said}.", (), entries)
 
 
-def weighed(batch: Batch, name: str, at_wall_s: float, pieces_g: dict[str, float], replaces: str = "") -> Batch:
+def weighed(batch: Batch, name: str, at_wall_s: float, net_g: dict[str, float], replaces: str = "") -> Batch:
     """Return the batch after a weighing: of each piece the first weight is the green one, the last one counts now.
 
     A correction takes the place of the pieces it names in the weighing that it replaces.
@@ -41,8 +96,8 @@ def weighed(batch: Batch, name: str, at_wall_s: float, pieces_g: dict[str, float
     for old_name, old_s, old in batch.weighings:
         corrected = old_name == replaces
         at_wall_s = old_s if corrected else at_wall_s
-        kept.append((old_name, old_s, {p: g for p, g in old.items() if not (corrected and p in pieces_g)}))
-    kept.append((name, at_wall_s, dict(pieces_g)))
+        kept.append((old_name, old_s, {p: g for p, g in old.items() if not (corrected and p in net_g)}))
+    kept.append((name, at_wall_s, dict(net_g)))
     kept.sort(key=_by_second)
     green: dict[str, float] = {}
     now: dict[str, float] = {}
@@ -57,16 +112,3 @@ def weighed(batch: Batch, name: str, at_wall_s: float, pieces_g: dict[str, float
 
 def _by_second(weighing: tuple[str, float, dict[str, float]]) -> float:
     return weighing[1]
-
-
-@do.register
-def _core(request: CoreTemp, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
-    batch = batch_of(memory, request.batch)
-    if not CORE_C[0] <= request.value_c <= CORE_C[1]:
-        raise Refused(f"core {request.value_c:g} °C: this cannot be; type it again")
-    entry = entry_of(
-        request.id, batch, request.at_wall_s, "core_temp", f"{request.value_c:g}", "Cel", request.actor, inputs,
-        instrument=request.instrument, replaces=request.replaces, note=request.note,
-    )  # fmt: skip
-    batch = replace(batch, core_temp_c=request.value_c)
-    return Done(put(memory, batch), f"{batch.id}: core {request.value_c:.1f} °C.", (), (entry,))

@@ -1,0 +1,47 @@
+"""What a stage asks of a person, in the order in which it is to be done."""
+
+from controller.core.plan import Stage
+
+
+def stage_asks(stage: Stage) -> str:
+    """Return the sentences for a person as this stage begins; empty where the chamber does the work."""
+    words = {"smoke": _smoke, "cook": _cook, "chill": _chill, "equalise": _equalise}.get(stage.kind)
+    return "" if words is None else words(stage)
+
+
+def _smoke(stage: Stage) -> str:
+    at_c = "" if stage.air_temp_c is None else f" near {stage.air_temp_c:g} °C"
+    lasts = f", {stage.at_least_h:g} h or longer" if stage.at_least_h > 0.0 else ""
+    say = "hangroom smoker 20C" if stage.air_temp_c is None else f"hangroom smoker {stage.air_temp_c:.0f}C"
+    here = " Mist stays off. Carbon monoxide: never in a closed room." if stage.where == "chamber" else ""
+    return (
+        "First let the surface dry until it is tacky, then say: hangroom look --look tacky. Then smoke"
+        f"{at_c}{lasts}. How warm is it? {say}.{here}{_end(stage)}"
+    )
+
+
+def _cook(stage: Stage) -> str:
+    at_c = "" if stage.air_temp_c is None else f" at {stage.air_temp_c:g} °C in moist heat"
+    return (
+        f"Cook{at_c}. Measure the core of several thick pieces every few minutes, each by name: hangroom core "
+        f"60C --piece A. The lowest counts, and between two readings the lower one.{_end(stage)}"
+    )
+
+
+def _chill(stage: Stage) -> str:
+    return (
+        "Into cold water or ice at once; measure the core until it is cold: hangroom core 26C. What counts is the time "
+        f"from the last hot reading.{_end(stage)}"
+    )
+
+
+def _equalise(stage: Stage) -> str:
+    cold = "cold" if stage.air_temp_c is None else f"at {stage.air_temp_c:g} °C"
+    days = "" if stage.until.hours is None else f" for {stage.until.hours / 24.0:.1f} days".replace(".0 days", " days")
+    return f"Seal the pieces airtight and keep them {cold}{days}: the water evens out, nothing is to be lost."
+
+
+def _end(stage: Stage) -> str:
+    until = stage.until
+    core = "" if until.core_temp_c is None else f" It ends at {until.core_temp_c:g} °C in the coolest piece."
+    return core + (" Say when it is done: hangroom confirm." if until.confirm else "")

@@ -1,0 +1,229 @@
+"""What a weighing tells of the drying: how fast, whether the rim is at risk, whether it stands still, what would help.
+
+Nothing here changes the chamber: what would help is said with the line to type.
+"""
+
+from typing import Final
+
+from msgspec import Struct
+from msgspec.structs import replace
+
+from controller.core.memory import Batch
+from controller.food.drying import Mix, moisture_protein_ratio, water_activity_at_loss
+from controller.food.drying_rate import (
+    AW_ERROR,
+    DAY_S,
+    FAST_PCT_PER_DAY,
+    MOST_POINTS,
+    USUAL_FAT_PCT,
+    VERY_FAST_PCT_PER_DAY,
+    for_diameter,
+    is_stalled,
+    is_unreachable,
+    rate_pct_per_day,
+    rh_that_reaches_pct,
+    surface_activity,
+    too_fast_level,
+    usual_mix,
+    usual_pct_per_day,
+)
+
+LOOK_BACK_DAYS: Final = 2.5
+SHORTEST_DAYS: Final = 0.5
+AT_BEGIN_S: Final = 2 * 3600.0
+"""A weighing so shortly before the drying began still is its first one. Common practice, no source."""
+STEP_PCT: Final = 3.0
+DAMPEST_PCT: Final = 92.0
+SHOWN_EACH: Final = 4
+LOSING: Final = frozenset({"dry", "equalise", "rest"})
+
+
+class Pace(Struct, frozen=True):
+    """Hold how fast the pieces dry, in % of the green weight per day, and over how many days that was seen."""
+
+    slowest: float
+    fastest: float
+    fastest_piece: str
+    days: float
+
+
+def pace_of(batch: Batch) -> Pace | None:
+    """Return how fast the pieces that hang dry now; None outside a drying, or before two weighings of it.
+
+    Each piece's newest weight is held against the one nearest to two and a half days before it. What left before the
+    drying (in ferment, smoke or cook, or while it was sealed to even out) is no drying.
+    """
+    since_s = drying_since_s(batch)
+    if since_s is None:
+        return None
+    rates = []
+    for piece, green_g in batch.green_g.items():
+        if piece in batch.pieces_out:
+            continue
+        taken = [(at_s, grams[piece]) for _, at_s, grams in batch.weighings if piece in grams and at_s >= since_s]
+        earlier = [pair for pair in taken[:-1] if taken[-1][0] - pair[0] >= SHORTEST_DAYS * DAY_S]
+        if not earlier:
+            continue
+        newest = taken[-1]
+        old = min(earlier, key=lambda pair: abs(newest[0] - pair[0] - LOOK_BACK_DAYS * DAY_S))
+        rate = rate_pct_per_day(green_g, old, newest)
+        if rate is not None:
+            rates.append((rate, piece, (newest[0] - old[0]) / DAY_S))
+    if not rates:
+        return None
+    return Pace(min(rates)[0], max(rates)[0], max(rates)[1], min(rates)[2])
+
+
+def drying_since_s(batch: Batch) -> float | None:
+    """Return since when the batch dries without a break, in wall seconds; None where it does not dry now."""
+    if batch.stage.kind != "dry" or batch.state == "complete":
+        return None
+    kinds = {stage.name: stage.kind for stage in batch.profile.stages}
+    since_s = batch.stage_began_wall_s
+    for end in reversed(batch.ended):
+        if kinds.get(end.name) != "dry":
+            break
+        since_s = end.began_wall_s
+    return since_s - AT_BEGIN_S
+
+
+def mix_of_batch(batch: Batch) -> tuple[Mix, float, bool]:
+    """Return the mix, the lactate in mol per kg, and whether the recipe's own fat is known (else 25 % is taken)."""
+    per_kg, formula = batch.profile.per_kg, None if batch.sheet is None else batch.sheet.formula
+    if formula is None or formula.meat_kg <= 0.0 or formula.mix_kg <= 0.0:
+        whole = 1.0 + (per_kg.salt_pct + per_kg.cure_pct + per_kg.dextrose_pct) / 100.0
+        salt_pct = (per_kg.salt_pct + per_kg.cure_pct) / whole
+        mix, lactate = usual_mix(USUAL_FAT_PCT / whole, salt_pct, per_kg.dextrose_pct / whole)
+        return mix, lactate, False
+    of_mix = formula.meat_kg / formula.mix_kg
+    fat_pct = sum(meat.kg * meat.fat_pct for meat in formula.meats) / formula.mix_kg
+    sugar = sum(item.pct for item in formula.ingredients if item.name == "dextrose")
+    mix, lactate = usual_mix(fat_pct, formula.salt_pct * of_mix, sugar * of_mix)
+    return mix, lactate, True
+
+
+def judged(batch: Batch) -> Batch:
+    """Return the batch with what its newest weighing tells of drying too fast or not at all, for the alarms."""
+    pace = pace_of(batch)
+    if pace is None:
+        return replace(batch, too_fast="", too_fast_level=0, stalled="")
+    level = too_fast_level(pace.fastest, batch.diameter_mm)
+    limit = for_diameter(FAST_PCT_PER_DAY if level < 2 else VERY_FAST_PCT_PER_DAY, batch.diameter_mm)  # noqa: PLR2004
+    fast = (
+        f"{pace.fastest_piece} loses {pace.fastest:.1f} % of its green weight a day; above {limit:.1f} % at "
+        f"{batch.diameter_mm:g} mm the rim {'may harden' if level == 1 else 'hardens and shuts the water in'}."
+    )
+    target, loss = batch.stage.until.weight_loss_pct, batch.weight_loss_pct
+    stands = is_stalled(pace.slowest, pace.days) and not (target is not None and loss is not None and loss >= target)
+    stalled = f"The slowest piece has lost {pace.slowest:.2f} % a day over {pace.days:.1f} days." if stands else ""
+    return replace(batch, too_fast=fast if level else "", too_fast_level=level, stalled=stalled)
+
+
+def words_of(batch: Batch) -> list[str]:
+    """Return the answer to a weighing, a line each; the batch is already the one after it."""
+    lines = [_loss_words(batch)]
+    loss = batch.weight_loss_pct
+    if loss is None or batch.stage.kind not in LOSING:
+        return lines
+    if batch.stage.kind == "equalise":
+        lines.append("Sealed to even out: a small loss is as it should be here.")
+    pace = pace_of(batch)
+    if pace is not None:
+        low, high = usual_pct_per_day(batch.diameter_mm, loss)
+        rate, most = f"{pace.slowest:.2f}", f"{pace.fastest:.2f}"
+        rate = rate if rate == most else f"{rate} to {most}"
+        usual = f"usual at {batch.diameter_mm:g} mm: {low:.1f} to {high:.1f} %"
+        lines.append(f"{rate} % a day since the weighing {pace.days:.1f} days ago; {usual}.")
+    elif batch.stage.kind == "dry":
+        lines.append("No rate yet: it takes two weighings of the drying, half a day or more apart.")
+    lines.append(_estimates(batch, loss))
+    return lines + _warnings(batch, pace, loss)
+
+
+def _loss_words(batch: Batch) -> str:
+    losses = {piece: loss for piece, loss in batch.losses_pct.items() if piece not in batch.pieces_out}
+    losses = losses or batch.losses_pct
+    if not losses:
+        return "green weights noted."
+    target = batch.stage.until.weight_loss_pct
+    aim = "" if target is None else f" (the stage ends at {target:g} %)"
+    slowest = min(losses, key=lambda piece: losses[piece])
+    fastest = max(losses, key=lambda piece: losses[piece])
+    if len(losses) == 1:
+        return f"{slowest} has lost {losses[slowest]:.1f} % of its green weight{aim}."
+    if len(losses) > SHOWN_EACH:
+        return f"slowest {slowest} {losses[slowest]:.1f} %, fastest {fastest} {losses[fastest]:.1f} % lost{aim}."
+    each = ", ".join(
+        f"{piece} {loss:.1f} %{' (slowest)' if piece == slowest else ''}" for piece, loss in sorted(losses.items())
+    )
+    return f"lost of the green weight: {each}{aim}."
+
+
+def _estimates(batch: Batch, loss: float) -> str:
+    mix, lactate, own = mix_of_batch(batch)
+    aw = water_activity_at_loss(mix, loss, lactate)
+    ratio = moisture_protein_ratio(mix, loss)
+    by = "the recipe" if own else f"{USUAL_FAT_PCT:g} % fat"
+    return f"Estimated by {by} and the loss: aw {aw:.2f} ±{AW_ERROR:g}, moisture to protein {ratio:.1f}; not measured."
+
+
+def _warnings(batch: Batch, pace: Pace | None, loss: float) -> list[str]:
+    """Return what is wrong with the drying and what would help, a line each."""
+    stage = batch.stage
+    if stage.kind != "dry":
+        return []
+    lines = []
+    mix, lactate, _ = mix_of_batch(batch)
+    rh_pct, target = stage.rh_pct, stage.until.weight_loss_pct
+    too_dry = _surface_words(batch, pace, loss)
+    if batch.too_fast:
+        lines.append(f"Too fast: {batch.too_fast}")
+    elif too_dry:
+        lines.append(too_dry)
+    if lines:
+        lines.append(_advice(batch, STEP_PCT, "dries too fast", "Damper air, less fan"))
+    ends_pct = None
+    if rh_pct is not None and target is not None and loss < target:
+        ends_pct = is_unreachable(mix, lactate, rh_pct, target)
+    if ends_pct is not None and rh_pct is not None and target is not None:
+        need = rh_that_reaches_pct(mix, lactate, target)
+        lines.append(
+            f"{target:g} % is not reached at {rh_pct:g} % RH: by the estimate drying ends near {ends_pct:.0f} % there; "
+            f"it takes {need} % RH or less."
+        )
+        lines.append(
+            _advice(batch, max(need - rh_pct, -STEP_PCT), f"{target:g} % is not reached", "Drier air, by steps")
+        )
+    elif batch.stalled:
+        lines.append(f"Stands still: {batch.stalled} A closed rim? Cut one open; seal it cold some days to even out,")
+        lines.append(_advice(batch, -STEP_PCT, "stands still", "or drier air"))
+    return lines
+
+
+def _surface_words(batch: Batch, pace: Pace | None, loss: float) -> str:
+    """Return the warning that the air asks more of the surface than is usual; empty where it does not."""
+    stage = batch.stage
+    if pace is None or stage.rh_pct is None or stage.air_temp_c is None:
+        return ""
+    if pace.fastest <= usual_pct_per_day(batch.diameter_mm, loss)[1]:
+        return ""
+    mix, lactate, _ = mix_of_batch(batch)
+    air = (stage.air_temp_c, stage.rh_pct)
+    fan_share = stage.fan_min_per_h / 60.0
+    surface = surface_activity(mix, lactate, air, pace.fastest, loss, batch.diameter_mm, fan_share)
+    points = 100.0 * surface - stage.rh_pct
+    if points <= MOST_POINTS:
+        return ""
+    return (
+        f"Surface at risk: faster than usual, and the air is {points:.0f} % RH drier than the surface (estimated aw "
+        f"{surface:.2f}); 5 to {MOST_POINTS:.0f} is usual."
+    )
+
+
+def _advice(batch: Batch, change_pct: float, because: str, what: str) -> str:
+    """Return what would help, with the line to type where this chamber leads the climate."""
+    rh_pct = batch.stage.rh_pct
+    if batch.stage.where != "chamber" or rh_pct is None:
+        return f"{what}: about {abs(change_pct):.0f} % RH {'more' if change_pct > 0.0 else 'less'} where it hangs."
+    wanted = min(rh_pct + change_pct, DAMPEST_PCT)
+    return f'{what}: hangroom set --rh {wanted:.0f} --because "{because}"'
