@@ -5,7 +5,8 @@ from typing import Final
 
 from msgspec.structs import asdict, replace
 
-from controller.core.plan import BELOW_TRIP_K, Chamber, Profile, Stage, StageKind
+from controller.core.plan import BELOW_TRIP_K, Chamber, DegreeHoursRule, Profile, Stage, StageKind
+from controller.food.degree_hours import BINDING, OVERSHOOT_K, Rule, in_unit, limit_for, nearest_edge
 from controller.settings.problems import Problem, raise_problems
 
 WET_BY_ITSELF_PCT: Final = 90.0
@@ -58,6 +59,9 @@ def adapt(profile: Profile, chamber: Chamber) -> tuple[Profile, tuple[str, ...]]
         problems += unfit
         stages.append(stage)
         sentences += _left_out(stage, chamber)
+        if stage.kind == "ferment" and stage.air_temp_c is not None:
+            near = near_band_edge(stage.air_temp_c, chamber.air_error_k, chamber.degree_hours_rule)
+            sentences += [f"Stage {stage.name}: {near}"] if near else []
     raise_problems(problems)
     sentences[:0] = [_moved(names, reasons) for reasons, names in moved.items()]
     plain = {name: value for name, value in asdict(profile).items() if name in Profile.__struct_fields__}
@@ -141,3 +145,37 @@ def _left_out(stage: Stage, chamber: Chamber) -> Iterator[str]:
         )
     if stage.rh_pct is not None and stage.kind == "ferment" and chamber.output("humidifier") is None:
         yield f"Stage {stage.name} asks for {stage.rh_pct:g} % RH; without a humidifier it comes from the meat alone."
+
+
+def near_band_edge(temp_c: float, error_k: float, rule: DegreeHoursRule) -> str:
+    """Return a sentence where a wanted temperature lies so near an edge of the degree-hours' bands that chance decides.
+
+    The chamber goes above what is wanted by its overshoot, and the thermometer may be wrong by its error; the hottest
+    minute decides the band of the whole ferment. Empty where both together reach no edge.
+
+    Args:
+        temp_c: wanted.
+        error_k: of the leading thermometer.
+        rule: which rule binds.
+    """
+    return " ".join(sentence for one in BINDING[rule] if (sentence := _near_edge(one, temp_c, error_k)))
+
+
+def _near_edge(rule: Rule, temp_c: float, error_k: float) -> str:
+    per_k = 1.8 if rule.unit == "F" else 1.0
+    edge, above, beyond = nearest_edge(rule, temp_c)
+    margin_k = OVERSHOOT_K + error_k
+    if abs(above) / per_k >= margin_k:
+        return ""
+    wanted = f"{in_unit(rule, temp_c):.1f} °{rule.unit}"
+    limit = limit_for(rule, temp_c)
+    if beyond < limit:
+        return (
+            f"{wanted} lies {above / per_k:.1f} K below the edge at {edge:g} °{rule.unit} ({rule.name.split()[0]}); overshoot and "
+            f"the thermometer's error are {margin_k:g} K together. Reckon with {beyond:g} degree-hours, not {limit:g}, "
+            "or take it lower."
+        )
+    return (
+        f"{wanted} lies {abs(above) / per_k:.1f} K above the edge at {edge:g} °{rule.unit} ({rule.name.split()[0]}): {limit:g} "
+        f"degree-hours; {margin_k - above / per_k:.1f} K cooler they would be {beyond:g}, whatever the error."
+    )
