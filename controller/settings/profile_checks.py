@@ -1,10 +1,13 @@
 """What of a profile is well typed but cannot be meant: a ferment without a pH, an end that never comes, °F for °C."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any, Final
+from typing import Final
 
+from controller.food.degree_hours import BASE_C
+from controller.settings.profile_parts import temp_c_of, until_of, values_of
+from controller.settings.profile_recipe_checks import check_kill_step, check_kinds, check_starter
 from controller.settings.reader import Table, fahrenheit_hint
 from controller.settings.units import to_c
 
@@ -53,12 +56,6 @@ def check_profile(profile: Table) -> None:
     _check_order(profile, stages)
 
 
-def temp_c_of(stage: Table) -> float | None:
-    """Return the stage's air temperature in °C, in whichever unit the file has it."""
-    temp_f = stage.get("air_temp_f")
-    return to_c(temp_f) if temp_f is not None else stage.get("air_temp_c")
-
-
 def most_loss_pct(rh_pct: float) -> float:
     """Return the weight loss in % that air of this humidity ends at, by straight lines through the table."""
     if rh_pct <= MOST_LOSS_PCT[0][0]:
@@ -75,18 +72,10 @@ def _check_head(profile: Table) -> None:
         profile.say("name", 'must be small letters, digits and hyphens, as "tangy": folders are named after it')
     if style == "cooked" and cure == "2":
         profile.say("cure", 'no. 2 is for raw sausage that dries for weeks; a cooked one takes "1"')
+    check_starter(profile)
     per_kg = profile.tables("per_kg")
     if cure == "other" and per_kg and per_kg[0].get("cure_pct") == 0.0:
         per_kg[0].say("cure_pct", "another cure is named, but none of it goes in; say how much of the meat's weight")
-    starter_c = profile.get("starter_temp_c")
-    if starter_c is None:
-        return
-    low_c, high_c = starter_c
-    if not LOWEST_FERMENT_C - 10.0 <= min(starter_c) <= max(starter_c) <= HIGHEST_FERMENT_C + 5.0:
-        hint = fahrenheit_hint(high_c) if LOWEST_FERMENT_C <= to_c(high_c) <= HIGHEST_FERMENT_C + 5.0 else ""
-        profile.say("starter_temp_c", f"starters work between 2 and 50 °C, as its label says{hint}")
-    elif low_c > high_c:
-        profile.say("starter_temp_c", f"the lower comes first: [{high_c:g}, {low_c:g}]")
 
 
 def _check_temp(stage: Table) -> None:
@@ -115,14 +104,9 @@ def _temp_name(stage: Table) -> str:
     return "air_temp_f" if "air_temp_f" in stage.raw else "air_temp_c"
 
 
-def _until(stage: Table) -> Table | None:
-    tables = stage.tables("until")
-    return tables[0] if tables else None
-
-
 def _check_end(stage: Table) -> None:
     """See that the stage's end can come true, whatever its kind."""
-    until = _until(stage)
+    until = until_of(stage)
     if until is None:
         return
     if not until.raw or until.raw == {"confirm": False}:
@@ -160,8 +144,9 @@ def _check_pieces(stage: Table) -> None:
     due_h: Sequence[float] = stage.get("ph_due_h") or ()
     if not due_h:
         return
-    if stage.get("kind") not in {"ferment", None}:
-        stage.say("ph_due_h", "hours after hanging belong to the ferment; leave it out here")
+    until = until_of(stage)
+    if stage.get("kind") not in {"ferment", None} and not (until is not None and "ph_at_most" in until.raw):
+        stage.say("ph_due_h", "hours after hanging belong to a stage that ends on a pH; leave it out here")
     elif due_h[0] <= 0.0 or any(later <= earlier for earlier, later in pairwise(due_h)):
         stage.say(
             "ph_due_h", "must be hours after hanging, above 0 and each later than the one before, as [12, 16, 20]"
@@ -169,7 +154,7 @@ def _check_pieces(stage: Table) -> None:
 
 
 def _check_ferment(stage: Table, profile: Table) -> None:
-    until = _until(stage)
+    until = until_of(stage)
     if until is not None and not stage.problems.of(stage.key("until")):
         if "ph_at_most" not in until.raw:
             until.say("ph_at_most", "missing; a ferment ends only on a measured pH, as ph_at_most = 5.2")
@@ -178,6 +163,12 @@ def _check_ferment(stage: Table, profile: Table) -> None:
         if "core_temp_c" in until.raw:
             until.say("core_temp_c", "a ferment does not reach it; put it into a stage of kind cook")
     starter_c, temp_c = profile.get("starter_temp_c"), temp_c_of(stage)
+    if temp_c is not None and round(temp_c, 1) <= BASE_C and stage.get("at_most_h") is None:
+        stage.say(
+            "at_most_h",
+            "missing; at or below 15.6 °C (60 °F) degree-hours count nothing, so the days must have an end: "
+            "at_most_h = 240",
+        )
     bad = any(profile.problems.of(key) for key in ("starter_temp_c", stage.key("air_temp_c"), stage.key("air_temp_f")))
     if starter_c is not None and temp_c is not None and not bad and not starter_c[0] <= temp_c <= starter_c[1]:
         stage.say(
@@ -189,7 +180,7 @@ def _check_ferment(stage: Table, profile: Table) -> None:
 
 def _check_other(stage: Table) -> None:
     """See to the ends of stages that are no ferment."""
-    kind, until = stage.get("kind"), _until(stage)
+    kind, until = stage.get("kind"), until_of(stage)
     if kind is None or until is None or stage.problems.of(stage.key("until")):
         return
     if "core_temp_c" in until.raw:
@@ -217,32 +208,12 @@ def _check_order(profile: Table, stages: Sequence[Table]) -> None:
         if name in names:
             stage.say("name", f"{names[name]} is called so too; each stage needs a name of its own")
         names.setdefault(name, stage.prefix.rstrip("."))
-    losses = [(until, loss) for until, loss in _values(stages, "weight_loss_pct")]
+    losses = [(until, loss) for until, loss in values_of(stages, "weight_loss_pct")]
     for (_, earlier), (until, later) in pairwise(losses):
         if later <= earlier:
             until.say(
                 "weight_loss_pct", f"an earlier stage ends at {earlier:g} % already; take more, of the green weight"
             )
-    kinds = [stage.get("kind") for stage in stages]
-    if not kinds or None in kinds:
-        return
-    if "ferment" not in kinds:
-        profile.say("stage", 'none is a ferment; a starter without one does nothing: kind = "ferment"')
-    elif kinds[0] not in {"warm-up", "ferment"}:
-        stages[0].say("kind", 'the first stage is a warm-up of the empty chamber, or the ferment: "warm-up"')
-    if profile.get("style") == "cooked" and "cook" not in kinds:
-        profile.say("style", 'no stage cooks; add one of kind cook, or take "raw-dried"')
-    if profile.get("style") == "raw-dried" and "cook" in kinds:
-        profile.say("style", f'{names_of(stages, "cook")} cooks; take "cooked"')
-
-
-def names_of(stages: Sequence[Table], kind: str) -> str:
-    """Return the names of the stages of this kind, for a message."""
-    return ", ".join(f"stage {stage.get('name')}" for stage in stages if stage.get("kind") == kind)
-
-
-def _values(stages: Sequence[Table], name: str) -> Iterator[tuple[Table, Any]]:
-    for stage in stages:
-        until = _until(stage)
-        if until is not None and until.get(name) is not None:
-            yield until, until.get(name)
+    if stages and all(stage.get("kind") is not None for stage in stages):
+        check_kinds(profile, stages)
+        check_kill_step(profile, stages)

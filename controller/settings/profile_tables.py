@@ -16,7 +16,7 @@ class PerKgTable(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     salt_pct: Annotated[float, Meta(ge=1.5, le=6)]
     cure_pct: Annotated[float, Meta(ge=0, le=4)]  # Weak nitrite salts are used at 2 to 3 %.
     dextrose_pct: Annotated[float, Meta(ge=0, le=2)]
-    starter_g_per_kg: Annotated[float, Meta(gt=0, le=20)] = 0.25
+    starter_g_per_kg: Annotated[float, Meta(ge=0, le=20)] = 0.25
 
 
 class UntilTable(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -56,7 +56,9 @@ class ProfileFile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     title: str
     style: Literal["raw-dried", "cooked"]
     cure: Literal["1", "2", "other"]
-    starter: Literal["mesophilic", "thermotolerant"]
-    starter_temp_c: tuple[float, float]
+    starter: Literal["mesophilic", "thermotolerant", "none"]
+    starter_temp_c: tuple[float, float] | None = None
+    kill_step: str = ""
+    mould: bool = False
     per_kg: PerKgTable
     stage: tuple[StageTable, ...]

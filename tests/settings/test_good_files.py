@@ -12,13 +12,15 @@ import pytest
 
 from controller.core.plan import Chamber, Profile
 from controller.errors import NoInputError, SettingsError
+from controller.food.kill_steps import kill_step_of
+from controller.food.measured import celsius
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import ChosenProfile, adapt, find_profile, fits, read_profile
 from controller.settings.shipped import shipped_names
 
 TOP: Final = Path(__file__).parents[2]
 TODAY: Final = dt.date(2026, 2, 1)
-PROFILES: Final = ("mild", "tangy")
+PROFILES: Final = ("cooked-semi-dry", "dry-only", "mild", "slow-cool", "tangy")
 CHAMBERS: Final = ("insulated-box", "old-fridge", "plywood-cabinet")
 HEAT_ONLY: Final = ("insulated-box", "plywood-cabinet")
 
@@ -51,7 +53,7 @@ def test_each_shipped_file_is_found_by_its_name_and_carries_it() -> None:
 def test_tangy_is_what_it_says() -> None:
     tangy = profile("tangy")
     ferment = next(stage for stage in tangy.stages if stage.kind == "ferment")
-    assert (ferment.air_temp_c, ferment.rh_pct, ferment.until.ph_at_most) == (36.0, 88.0, 4.8)
+    assert (ferment.air_temp_c, ferment.rh_pct, ferment.until.ph_at_most) == (36.0, 88.0, 4.85)
     assert (tangy.per_kg.dextrose_pct, tangy.cure, tangy.style, tangy.starter) == (0.5, "1", "cooked", "thermotolerant")
     assert [stage.kind for stage in tangy.stages if stage.where == "elsewhere"] == ["smoke", "cook", "chill"]
 
@@ -60,9 +62,35 @@ def test_mild_dries_in_steps_from_damp_to_dry_air() -> None:
     mild = profile("mild")
     ferment = next(stage for stage in mild.stages if stage.kind == "ferment")
     steps = [(stage.rh_pct, stage.until.weight_loss_pct) for stage in mild.stages if stage.kind == "dry"]
-    assert (ferment.air_temp_c, ferment.until.ph_at_most, mild.per_kg.dextrose_pct) == (24.0, 5.2, 0.3)
+    assert (ferment.air_temp_c, ferment.until.ph_at_most, mild.per_kg.dextrose_pct) == (24.0, 5.3, 0.35)
     assert steps == [(85.0, 10.0), (82.0, 20.0), (78.0, 30.0), (75.0, 38.0)]
     assert all(stage.air_temp_c == 13.0 for stage in mild.stages if stage.kind == "dry")
+
+
+def test_what_was_fermented_elsewhere_shows_its_ph_before_it_dries() -> None:
+    dry_only = profile("dry-only")
+    assert dry_only.starter == "none"
+    assert dry_only.per_kg.starter_g_per_kg == 0.0
+    first = dry_only.stages[0]
+    assert (first.kind, first.until.ph_at_most, first.ph_due_h) == ("rest", 5.3, (0.5,))
+    assert not any(stage.kind == "ferment" for stage in dry_only.stages)
+
+
+def test_the_slow_one_wants_white_mould_and_takes_its_days() -> None:
+    slow = profile("slow-cool")
+    ferment = next(stage for stage in slow.stages if stage.kind == "ferment")
+    assert (slow.mould, slow.cure, slow.starter) == (True, "2", "mesophilic")
+    assert (ferment.air_temp_c, ferment.at_most_h) == (18.0, 7 * 24.0)
+    assert [stage.kind for stage in slow.stages][-1] == "equalise"
+
+
+def test_the_cooked_one_names_its_published_process_and_chills_after_the_cook() -> None:
+    cooked = profile("cooked-semi-dry")
+    kinds = [stage.kind for stage in cooked.stages]
+    assert kinds == ["warm-up", "ferment", "cook", "chill", "dry"]
+    step = kill_step_of(cooked.kill_step)
+    assert step.ph == ("<=", cooked.stages[1].until.ph_at_most)
+    assert celsius(step.steps[0].temp_f) <= (cooked.stages[2].until.core_temp_c or 0.0)
 
 
 @pytest.mark.parametrize("chamber", HEAT_ONLY)
@@ -82,7 +110,7 @@ def test_a_chamber_that_only_heats_leaves_the_drying_to_another_place_and_says_w
 
 
 @pytest.mark.parametrize("name", PROFILES)
-def test_the_old_fridge_does_both_profiles_by_itself(name: str) -> None:
+def test_the_old_fridge_does_every_profile_by_itself(name: str) -> None:
     before = profile(name)
     after, sentences = adapt(before, plan("old-fridge"))
     assert sentences == ()
@@ -145,7 +173,7 @@ def test_a_temperature_in_fahrenheit_is_kept_in_celsius_and_told_back_as_it_was_
 
 def test_a_profile_that_is_not_there_is_answered_with_those_that_are(tmp_path: Path) -> None:
     with pytest.raises(
-        NoInputError, match=r'tangi: there is no such profile; did you mean "tangy"\? .*"mild" or "tangy"'
+        NoInputError, match=r'tangi: there is no such profile; did you mean "tangy"\? .*"slow-cool" or "tangy"'
     ):
         find_profile("tangi")
     with pytest.raises(NoInputError, match="there is no such chamber"):
