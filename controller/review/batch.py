@@ -18,7 +18,7 @@ from controller.records.batch_folder import BatchCard, read_card
 from controller.records.climate_log import SWITCHES
 
 T = TypeVar("T")
-NUMBERS = frozenset({"ph", "weight", "core_temp", "water_activity"})
+NUMBERS = frozenset({"ph", "weight", "core_temp", "smoker_temp", "water_activity"})
 
 
 class ClimateRow(NamedTuple):
@@ -36,6 +36,7 @@ class ClimateRow(NamedTuple):
     rh_max_pct: float | None
     rh_set_pct: float | None
     closings: tuple[int | None, ...]
+    core_temp_c: float | None = None
 
 
 class EventRow(NamedTuple):
@@ -59,6 +60,9 @@ class ReadingRow(NamedTuple):
     piece: str
     instrument: str
     replaces: str
+    text: str = ""  # The value as it was typed.
+    note: str = ""
+    actor: str = ""
 
 
 class BatchRecord(Struct, frozen=True):
@@ -181,6 +185,7 @@ def _climate_row(fields: Sequence[str], columns: dict[str, int]) -> ClimateRow:
         number("rh_max_pct"),
         number("rh_set_pct"),
         closings,
+        number("core_temp_c"),
     )
 
 
@@ -197,10 +202,14 @@ def _reading_row(fields: Sequence[str], columns: dict[str, int]) -> ReadingRow:
     def field(name: str) -> str:
         return fields[columns[name]]
 
+    def maybe(name: str) -> str:
+        return field(name) if name in columns else ""
+
     kind = field("kind")
     value = _number(field("value")) if kind in NUMBERS else None
     if kind in NUMBERS and value is None:
         raise ValueError("a reading without a value")
     return ReadingRow(
-        field("id"), _time_s(field("time")), kind, value, field("piece"), field("instrument"), field("replaces")
-    )
+        field("id"), _time_s(field("time")), kind, value, field("piece"), field("instrument"), field("replaces"),
+        field("value"), maybe("note"), maybe("actor"),
+    )  # fmt: skip
