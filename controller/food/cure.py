@@ -260,7 +260,7 @@ def _counted_g(limit: Limit, ingoing: Ingoing) -> float:
         return ingoing.accelerator_acid_g
     if limit.agent == "nitrite and nitrate":
         return ingoing.nitrite_g + ingoing.nitrate_g
-    as_added = limit.authority == "US" and limit.kind == "max"
+    as_added = limit.form == "salt as added" or (limit.authority == "US" and limit.kind == "max")
     if limit.agent == "nitrite":
         ion = nitrite_as_ion(ingoing.nitrite_g, potassium=ingoing.potassium_nitrite)
         sodium = ingoing.nitrite_g if as_added or not ingoing.potassium_nitrite else nitrite_from_ion(ion)

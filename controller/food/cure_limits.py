@@ -202,7 +202,6 @@ US: Final = (
         form="as added",
         source=f"{_CFR}, cure accelerators (3/4 oz per 100 lb); 469 ppm also read second-hand",
         styles=BOTH,
-        how_known="read",
         confirm=True,
     ),
     _us(
@@ -295,6 +294,20 @@ CANADA: Final = (
     _canada("cured meat products", 100.0, "min", BOTH),
     _canada("cured meat products", 200.0, "max", BOTH),
     _canada("side bacon", 120.0, "max", ()),
+    Limit(
+        authority="Canada",
+        agent="nitrate",
+        substance="nitrate on top of nitrite",
+        product="slow-cured meat products",
+        styles=RAW,
+        ppm=200.0,
+        form="salt as added",
+        basis="whole batch",
+        note="whether it may come on top of the 200 ppm of both is to be asked",
+        source="Canada, from memory without a text",
+        how_known="memory",
+        confirm=True,
+    ),
 )
 
 _EFSA: Final = "EFSA Journal 15(6):4786 (2017), Table 5"

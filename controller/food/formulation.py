@@ -63,6 +63,7 @@ class Formula:
         rounding_pct: by how much the rounding to the scale shifts the nitrite; above 2 it is to be told.
         unweighable: what the scale is too coarse for: it rounded to nothing.
         salt_nitrite_pct: nitrite in what is used as salt; 0 for plain salt.
+        cure_pct: cure as weighed, in % of the meat.
     """
 
     meats: tuple[Meat, ...]
@@ -84,6 +85,7 @@ class Formula:
     rounding_pct: float = 0.0
     unweighable: tuple[str, ...] = ()
     salt_nitrite_pct: float = 0.0
+    cure_pct: float = 0.0
 
 
 def fat_pct_of(meats: Sequence[Meat]) -> float:
@@ -166,6 +168,7 @@ def formulate(
         rounding_pct=bowl.rounding_pct,
         unweighable=bowl.unweighable(dextrose_g),
         salt_nitrite_pct=wanted.salt_nitrite_pct,
+        cure_pct=100.0 * bowl.cure_g / meat_g,
     )
 
 

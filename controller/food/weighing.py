@@ -142,6 +142,11 @@ class Bowl:
         return to_scale(grams, self._big_g if grams >= 10.0 * self._big_g else min(self._fine_g, self._big_g))
 
     @property
+    def cure_g(self) -> float:
+        """Return the cure as weighed."""
+        return self._cure_g
+
+    @property
     def all_salt_g(self) -> float:
         """Return the plain salt that really goes in."""
         return self._salt_in_cure_g + self._salt_g * (1.0 - self._wanted.salt_nitrite_pct / 100.0)
