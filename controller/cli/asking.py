@@ -12,6 +12,7 @@ from typing import Final
 import click
 
 from controller.cli import typed
+from controller.cli.say import fold
 from controller.core.plan import Chamber
 from controller.core.requests import Command, Report, Request
 from controller.core.values import Answer
@@ -151,6 +152,7 @@ def _post(desk: Desk, request: Request) -> None:
 
 
 def _tell(answer: Answer) -> None:
+    text = "\n".join(line for sentence in answer.text.splitlines() for line in fold(sentence))
     if not answer.done:
-        raise DataError(answer.text)
-    click.echo(answer.text)
+        raise DataError(text)
+    click.echo(text)

@@ -5,11 +5,14 @@ from pathlib import Path
 import click
 
 from controller.cli import typed
-from controller.cli.asking import command, find_desk
+from controller.cli.asking import Desk, command, find_desk
 from controller.cli.options import batch_option, because_option, chamber_option, who_option
+from controller.cli.pieces import sure_option, tare_g
 from controller.cli.say import fold
 from controller.cli.verb import Verb
 from controller.core.requests import Confirm, End, Hang, Hold, Next, Resume, Start
+from controller.core.sheet import Sheet
+from controller.errors import UsageError
 
 EARSHOT = (
     "Until an alarm has been heard in a test in the last 24 h, stay within earshot of\n"
@@ -22,17 +25,26 @@ EARSHOT = (
     examples=(
         "hangroom start tangy --meat 4.5kg",
         "hangroom start mild --meat 10lb --diameter 60mm --heard 8:15",
+        "hangroom start tangy --plan tangy.plan",
     ),
 )
 @click.argument("profile")
-@click.option("--meat", metavar="MASS", required=True, help="How much meat, as 4.5kg or 10lb.")
+@click.option("--meat", metavar="MASS", help="How much meat, as 4.5kg or 10lb.")
+@click.option("--diameter", metavar="LENGTH", help="Of the casing, as 55mm or 2.2in.  [default: 55mm]")
 @click.option(
-    "--diameter", metavar="LENGTH", default="55mm", show_default=True, help="Of the casing, as 55mm or 2.2in."
+    "--plan",
+    "plan_file",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="What hangroom plan --keep has kept: it says how much meat and which casing.",
 )
 @click.option("--heard", metavar="TIME", help="When an alarm of this chamber was last heard in a test.")
 @chamber_option
 @who_option
-def start(profile: str, meat: str, diameter: str, heard: str | None, chamber: Path | None, who: str) -> None:
+def start(
+    profile: str, meat: str | None, diameter: str | None, plan_file: Path | None, heard: str | None,
+    chamber: Path | None, who: str,
+) -> None:  # fmt: skip
     """Start a batch with a profile: a shipped one by name, or a file.
 
     The empty chamber warms first; hang the meat when it is warm, and say so with
@@ -44,11 +56,13 @@ def start(profile: str, meat: str, diameter: str, heard: str | None, chamber: Pa
     from controller.settings.profile_file import adapt, read_profile
     from controller.settings.shipped import find_profile
 
-    meat_kg = typed.meat_kg(meat)
-    diameter_mm = typed.diameter_mm(diameter)
+    meat_kg, diameter_mm = _size(meat, diameter, plan_file)
     desk = find_desk(chamber, who)
     heard_wall_s = None if heard is None else desk.when(heard)
     chosen, sentences = adapt(read_profile(find_profile(profile)), desk.plan())
+    sheet = None if plan_file is None else _planned(plan_file, chosen.name, desk)
+    if sheet is not None:
+        meat_kg, diameter_mm = sheet.formula.meat_kg, sheet.diameter_mm
     for line in (line for sentence in sentences for line in fold(sentence)):
         click.echo(line, err=True)
     if heard_wall_s is None or desk.now_s - heard_wall_s > typed.DAY_S:
@@ -57,25 +71,60 @@ def start(profile: str, meat: str, diameter: str, heard: str | None, chamber: Pa
         desk,
         Start(
             id=desk.new_id(), actor=desk.actor, batch=desk.next_batch(chosen.name), profile=chosen, meat_kg=meat_kg,
-            heard_wall_s=heard_wall_s, diameter_mm=diameter_mm,
+            heard_wall_s=heard_wall_s, diameter_mm=diameter_mm, sheet=sheet,
         ),
     )  # fmt: skip
 
 
-@click.command(cls=Verb, examples=("hangroom hang A=412 B=398",))
+def _size(meat: str | None, diameter: str | None, plan_file: Path | None) -> tuple[float, float]:
+    """Return kg of meat and mm of casing as typed; with a plan they stand there, and typing them too is a mistake."""
+    if plan_file is not None:
+        if meat is not None or diameter is not None:
+            raise UsageError(
+                "--plan says how much meat and which casing; leave --meat and --diameter out, or plan again."
+            )
+        return 0.0, 0.0
+    if meat is None:
+        raise UsageError("how much meat? Say --meat 4.5kg, or --plan FILE with what hangroom plan --keep has kept.")
+    return typed.meat_kg(meat), typed.diameter_mm(diameter or "55mm")
+
+
+def _planned(plan_file: Path, profile: str, desk: Desk) -> Sheet:
+    """Return what was planned for this profile in this chamber. Raises NoInputError, DataError."""
+    from controller.planning.plan_file import take_plan
+
+    kept = take_plan(
+        plan_file,
+        profile=profile,
+        chamber=desk.chamber.name,
+        timezone=desk.chamber.timezone,
+        now_wall_s=desk.now_s,
+    )
+    return kept.sheet
+
+
+@click.command(cls=Verb, examples=("hangroom hang A=412 B=398", "hangroom hang A=430 B=421 --tare 18"))
 @click.argument("pieces", metavar="[PIECE=WEIGHT]...", nargs=-1)
+@click.option("--tare", metavar="MASS", help="Hook and string of each piece, taken off; remembered for later.")
+@sure_option
 @chamber_option
 @batch_option
 @who_option
-def hang(pieces: tuple[str, ...], chamber: Path | None, batch: str, who: str) -> None:
+def hang(
+    pieces: tuple[str, ...], tare: str | None, chamber: Path | None, batch: str, who: str, *, sure: bool
+) -> None:  # fmt: skip
     """Say that the meat is in: the ferment counts from here.
 
     Weigh a few marked pieces before, the thickest among them: later weights are
     compared with these. Grams, or with a unit (g, kg, oz, lb).
     """
     pieces_g = typed.pieces_g(pieces)
+    tare_each_g = tare_g(tare) or 0.0
     desk = find_desk(chamber, who)
-    command(desk, Hang(id=desk.new_id(), actor=desk.actor, batch=batch, pieces_g=pieces_g))
+    command(
+        desk,
+        Hang(id=desk.new_id(), actor=desk.actor, batch=batch, pieces_g=pieces_g, tare_g=tare_each_g, sure=sure),
+    )
 
 
 @click.command(cls=Verb, examples=("hangroom confirm",))

@@ -8,8 +8,9 @@ from controller.cli import typed
 from controller.cli.asking import find_desk, report
 from controller.cli.options import at_option, batch_option, by_option, chamber_option, replaces_option, who_option
 from controller.cli.verb import Verb
-from controller.core.requests import CoreTemp, Note, Ph, Weigh
+from controller.core.requests import Note, Ph
 
+TOPICS = ("cleaning", "starter", "mixing", "other")
 NUMBERS_MAY_BE_NEGATIVE = {"ignore_unknown_options": True}
 
 
@@ -57,86 +58,26 @@ def ph(
 @click.command(
     cls=Verb,
     examples=(
-        "hangroom weigh A=412 B=398",
-        "hangroom weigh A=0.4kg --at 2026-01-20T18:00",
+        'hangroom note "white mould on two pieces, brushed off"',
+        'hangroom note --topic cleaning "box, mister, probe"',
     ),
 )
-@click.argument("pieces", metavar="PIECE=WEIGHT...", nargs=-1, required=True)
-@by_option("scale", default="scale")
-@click.option("--note", "note_text", metavar="TEXT", default="", help="A remark that stands beside the weights.")
-@at_option
-@replaces_option
-@chamber_option
-@batch_option
-@who_option
-def weigh(
-    pieces: tuple[str, ...], by: str, note_text: str, at: str | None, replaces: str,
-    chamber: Path | None, batch: str, who: str,
-) -> None:  # fmt: skip
-    """Report what pieces weigh, in grams or with a unit.
-
-    Units are g, kg, oz and lb; a bare number is in grams.
-
-    The first weight of a piece is its green weight. A stage that ends on weight
-    loss waits for the slowest piece that was weighed.
-    """
-    pieces_g = typed.pieces_g(pieces)
-    instrument = typed.instrument(by, ("scale",))
-    desk = find_desk(chamber, who)
-    report(
-        desk,
-        Weigh(
-            id=desk.new_id(), actor=desk.actor, batch=batch, at_wall_s=desk.when(at), pieces_g=pieces_g,
-            instrument=instrument, replaces=replaces, note=note_text,
-        ),
-    )  # fmt: skip
-
-
-@click.command(
-    cls=Verb,
-    context_settings=NUMBERS_MAY_BE_NEGATIVE,
-    examples=(
-        "hangroom core 64C",
-        'hangroom core 147F --by "probe 2" --at 18:05',
-    ),
-)
-@click.argument("temperature", metavar="TEMP")
-@by_option("probe", default="probe")
-@click.option("--note", "note_text", metavar="TEXT", default="", help="A remark that stands beside the value.")
-@at_option
-@replaces_option
-@chamber_option
-@batch_option
-@who_option
-def core(
-    temperature: str, by: str, note_text: str, at: str | None, replaces: str,
-    chamber: Path | None, batch: str, who: str,
-) -> None:  # fmt: skip
-    """Report the temperature in the core of the thickest piece.
-
-    The unit must be there: 64 could be either, and the difference decides
-    whether the meat is cooked.
-    """
-    value_c = typed.core_c(temperature)
-    instrument = typed.instrument(by, ("probe",))
-    desk = find_desk(chamber, who)
-    report(
-        desk,
-        CoreTemp(
-            id=desk.new_id(), actor=desk.actor, batch=batch, at_wall_s=desk.when(at), value_c=value_c,
-            instrument=instrument, replaces=replaces, note=note_text,
-        ),
-    )  # fmt: skip
-
-
-@click.command(cls=Verb, examples=('hangroom note "white mould on two pieces, brushed off"',))
 @click.argument("text", nargs=-1, required=True)
+@click.option(
+    "--topic", type=click.Choice(TOPICS), help="A job that comes again: it stands beside the note in the record."
+)
 @at_option
 @chamber_option
 @batch_option
 @who_option
-def note(text: tuple[str, ...], at: str | None, chamber: Path | None, batch: str, who: str) -> None:
+def note(text: tuple[str, ...], topic: str | None, at: str | None, chamber: Path | None, batch: str, who: str) -> None:
     """Put a sentence into the record of the batch."""
     sentence = typed.sentence(" ".join(text), "note")
     desk = find_desk(chamber, who)
-    report(desk, Note(id=desk.new_id(), actor=desk.actor, batch=batch, at_wall_s=desk.when(at), text=sentence))
+    report(
+        desk,
+        Note(
+            id=desk.new_id(), actor=desk.actor, batch=batch, at_wall_s=desk.when(at), text=sentence,
+            topic=topic or "",
+        ),
+    )  # fmt: skip

@@ -7,14 +7,18 @@ import click
 from controller.cli.batch import confirm, end, hang, hold, next_stage, resume, start
 from controller.cli.before import check, simulate
 from controller.cli.by_hand import wait
+from controller.cli.calibrate import calibrate
+from controller.cli.heat import core, set_climate, smoker
 from controller.cli.looking import alarms, clear, review, seen, status
 from controller.cli.machine import relays_off, run
-from controller.cli.measured import core, note, ph, weigh
+from controller.cli.measured import note, ph
+from controller.cli.pieces import aw, look, weigh
+from controller.cli.planning import plan
 
 SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
-    "Before": (check, simulate, wait),
-    "The batch": (start, hang, confirm, next_stage, hold, resume, end),
-    "What you measure": (ph, weigh, core, note),
+    "Before": (plan, check, simulate, wait),
+    "The batch": (start, hang, confirm, next_stage, hold, resume, set_climate, end),
+    "What you measure": (ph, weigh, look, aw, smoker, core, note, calibrate),
     "Looking": (status, alarms, seen, clear, review),
     "The machine": (run, relays_off),
 }

@@ -11,7 +11,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from controller.errors import DataError, UsageError
-from controller.settings.units import parse_length_mm, parse_mass_g, parse_mass_kg, parse_temp_c
+from controller.settings.units import parse_length_mm, parse_mass_g, parse_mass_kg, parse_temp_c, to_c
 
 DAY_S: Final = 86_400.0
 LOWEST_PH: Final = 3.5
@@ -73,9 +73,9 @@ def core_c(text: str) -> float:
     """Return the °C of a core, -5 to 100 °C. Raises UsageError for a missing unit, DataError for the value."""
     value_c = parse_temp_c(text, "core")
     if not LOWEST_CORE_C <= value_c <= HIGHEST_CORE_C:
-        raise DataError(
-            f"core {text}: of meat it lies between {LOWEST_CORE_C:g} and {HIGHEST_CORE_C:g} °C; measure again."
-        )
+        meant_c = to_c(value_c)
+        hint = f"did you mean {value_c:g}F ({meant_c:.1f} °C)?" if HIGHEST_CORE_C >= meant_c > 0.0 else "measure again."
+        raise DataError(f"core {text}: of meat it lies between {LOWEST_CORE_C:g} and {HIGHEST_CORE_C:g} °C; {hint}")
     return value_c
 
 

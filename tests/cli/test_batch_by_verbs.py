@@ -28,8 +28,9 @@ def test_a_batch_is_begun_hung_measured_paused_and_ended_by_typing(typed: Typed,
     assert (code, out) == (0, f"{batch}: pH 5.61 (the stage ends at 4.8 or lower).\n")
     entry = re.findall(r"Entry (\w+)\.", err)[0]
     assert typed("ph", "5.16", "--by", "meter", "--replaces", entry)[0] == 0
-    assert typed("weigh", "A=400", "B=390")[1] == f"{batch}: the slowest piece has lost 2.0 %.\n"
-    assert typed("core", "64C")[1] == f"{batch}: core 64.0 °C.\n"
+    assert typed("weigh", "A=400", "B=390")[1] == f"{batch}: lost of the green weight: A 2.9 %, B 2.0 % (slowest).\n"
+    assert "Did you mean 64F (17.8 °C)?" in " ".join(typed("core", "64C")[2].split())
+    assert typed("core", "31C")[1] == f"{batch}: core 31.0 °C.\n"
     assert typed("note", "a", "white", "bloom")[1] == "Noted.\n"
     assert "paused, waits for you" in typed("hold", "--because", "cleaning")[1]
     assert "goes on" in typed("resume")[1]
