@@ -5,9 +5,11 @@ from typing import Literal
 
 from msgspec import Struct
 
-from controller.core.sheet import Authority, StarterChoice
+from controller.core.sheet import Authority, Criterion, StarterChoice
 from controller.food.cure import Strength
 from controller.food.formulation import Meat
+
+Accelerator = Literal["", "erythorbate", "ascorbate", "ascorbic acid", "erythorbic acid"]
 
 
 class Spice(Struct, frozen=True):
@@ -45,7 +47,7 @@ class Answers(Struct, frozen=True, kw_only=True):
     salt_nitrite_pct: float = 0.0
     dextrose_pct: float | None = None
     aim_ph: float | None = None
-    accelerator: Literal["", "erythorbate", "ascorbate", "ascorbic acid", "erythorbic acid"] = ""
+    accelerator: Accelerator = ""
     accelerator_pct: float = 0.0
     spices: tuple[Spice, ...] = ()
     starter_water_g: float | None = None
@@ -65,6 +67,7 @@ class Answers(Struct, frozen=True, kw_only=True):
     stuffing_wall_s: float | None = None
     waits_cold_h: float = 0.0
     awake: tuple[float, float] = (7.0, 23.0)
+    criteria: tuple[Criterion, ...] = ()  # Empty: what the profile's stages are there for.
     accepted: tuple[str, ...] = ()
 
 

@@ -13,6 +13,7 @@ from controller.core.memory import Batch
 from controller.core.plan import Profile
 from controller.core.sheet import Sheet
 from controller.errors import DataError, NoInputError
+from controller.food.formulation import Formula
 from controller.records.csv_text import time_text
 from controller.records.durable import replace_whole, sync_folder
 from controller.settings.chamber_file import ChamberFile
@@ -63,7 +64,12 @@ def next_batch_id(state_dir: Path, profile_name: str, day: date) -> str:
 
 
 def formulation_of(batch: Batch) -> Formulation:
-    """Return the grams for the batch's meat; rounded to a tenth of a gram, the starter to a hundredth."""
+    """Return the grams for the batch's meat: those of the plan, where there is one.
+
+    Else the profile's shares, rounded to a tenth of a gram, the starter to a hundredth.
+    """
+    if batch.sheet is not None:
+        return _planned(batch.sheet.formula)
     per_kg = batch.profile.per_kg
     meat_g = 1000.0 * batch.meat_kg
     return Formulation(
@@ -71,6 +77,20 @@ def formulation_of(batch: Batch) -> Formulation:
         cure_g=round(meat_g * per_kg.cure_pct / 100.0, 1),
         dextrose_g=round(meat_g * per_kg.dextrose_pct / 100.0, 1),
         starter_g=round(batch.meat_kg * per_kg.starter_g_per_kg, 2),
+    )
+
+
+def _planned(formula: Formula) -> Formulation:
+    """Return the grams as they were planned; the salt is what is weighed in beside the cure."""
+
+    def grams(*begins: str) -> float:
+        return round(sum(line.grams for line in formula.ingredients if line.name.startswith(begins)), 3)
+
+    return Formulation(
+        salt_g=grams("salt to add", "nitrite salt"),
+        cure_g=grams("cure"),
+        dextrose_g=grams("dextrose"),
+        starter_g=grams("starter"),
     )
 
 

@@ -14,7 +14,7 @@ from controller.core.values import Event
 def _note(request: Note, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     opened = [batch for batch in memory.batches if batch.open]
     name = batch_of(memory, request.batch).id if request.batch or len(opened) == 1 else ""
-    return Done(memory, "Noted.", (Event("note", request.text, actor=request.actor, batch=name),))
+    return Done(memory, "Noted.", (Event("note", request.text, id=request.topic, actor=request.actor, batch=name),))
 
 
 @do.register

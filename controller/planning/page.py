@@ -1,0 +1,279 @@
+"""The sheet for the kitchen wall: one page of plain text, 80 columns wide, its great words to be read from afar.
+
+It tells what was planned and what the limits are. It never says that anything is good to eat.
+"""
+
+import datetime as dt
+import textwrap
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from controller.core.sheet import Planned
+from controller.food.cure import AUTHORITY_NAMES, CAUTION, CONFIRM, Checked
+from controller.food.formulation import Formula
+from controller.planning.day import clock_of, is_awake
+from controller.planning.sheet import Plan
+
+WIDTH: Final = 80
+LINES: Final = 66
+"""What goes on a page of paper; common practice, no source."""
+RULE: Final = "-" * WIDTH
+
+_GLYPHS: Final = {
+    "0": ("###", "# #", "# #", "# #", "###"),
+    "1": (" # ", "## ", " # ", " # ", "###"),
+    "2": ("###", "  #", "###", "#  ", "###"),
+    "3": ("###", "  #", "###", "  #", "###"),
+    "4": ("# #", "# #", "###", "  #", "  #"),
+    "5": ("###", "#  ", "###", "  #", "###"),
+    "6": ("###", "#  ", "###", "# #", "###"),
+    "7": ("###", "  #", "  #", "  #", "  #"),
+    "8": ("###", "# #", "###", "# #", "###"),
+    "9": ("###", "# #", "###", "  #", "###"),
+    ":": (" ", "#", " ", "#", " "),
+}  # fmt: skip
+
+CAUTIONS: Final = (
+    "Nitrite is poisonous in grams: weigh the cure, compare its strength with the pack, keep it from children. Too "
+    "little is wrong too: nitrite, salt, acid and drying together keep botulism away. Never pack unfinished sausage "
+    "airtight in the warm. No cook destroys the toxin of a slow ferment. Ferment and drying alone leave other germs "
+    "alive. This sheet decides nothing: you do, and where you sell, your authority."
+)
+
+
+def page_of(plan: Plan) -> list[str]:
+    """Return the lines of the page, each at most 80 wide.
+
+    Where the warnings are too many for one page, only the first sentence of each stands on it; the whole of them is
+    said when the plan is made, and kept with it.
+    """
+    lines = _page(plan, plan.sheet.warnings)
+    if len(lines) <= LINES:
+        return lines
+    return _page(plan, tuple(_first_sentence(text) for text in plan.sheet.warnings))
+
+
+def _page(plan: Plan, warnings: tuple[str, ...]) -> list[str]:
+    return [
+        *_head(plan),
+        RULE,
+        *_bowl(plan.sheet.formula),
+        RULE,
+        *_ingoing(plan),
+        RULE,
+        *_day(plan),
+        *_latest(plan),
+        *_window(plan),
+        *_later(plan),
+        RULE,
+        *_warnings(plan, warnings),
+        *_fold(CAUTIONS),
+    ]
+
+
+def _first_sentence(text: str) -> str:
+    first, dot, _ = text.partition(". ")
+    return first + dot.strip()
+
+
+def spaced(words: str) -> str:
+    """Return capitals with room between them, to be read from two metres."""
+    return "   ".join(" ".join(word) for word in words.upper().split())
+
+
+def big(text: str) -> list[str]:
+    """Return figures and a colon five lines high."""
+    glyphs = [_GLYPHS[letter] for letter in text]
+    return [
+        "  ".join(glyph[row].replace("#", "##").replace(" ", "  ") for glyph in glyphs).rstrip() for row in range(5)
+    ]
+
+
+def _head(plan: Plan) -> Iterator[str]:
+    sheet = plan.sheet
+    day = dt.datetime.fromtimestamp(plan.times.stuffed_s, ZoneInfo(plan.timezone))
+    yield "=" * WIDTH
+    left, right = spaced(plan.profile.name), f"{day:%A %d %B %Y}"
+    yield f"{left}{right:>{max(len(right) + 1, WIDTH - len(left))}}"
+    about = (
+        f"{plan.profile.title}. {_kg(sheet.formula.meat_kg)} kg of meat, {sheet.casing} {sheet.diameter_mm:g} mm, in "
+        f"{plan.chamber}; rules: {AUTHORITY_NAMES[sheet.authority]}."
+    )
+    if sheet.starter is not None:
+        low_c, high_c = sheet.starter.temp_c
+        about += f" Starter {sheet.starter.name} ({low_c:g} to {high_c:g} °C)."
+    yield from _fold(about)
+
+
+def _bowl(formula: Formula) -> Iterator[str]:
+    yield f"{spaced('weigh'):<34}all per cent are of the green meat, {_kg(formula.meat_kg)} kg"
+    for meat in formula.meats:
+        treated = f", {meat.treated}" if meat.treated else ""
+        yield from _fold(
+            f"{meat.name}, {meat.fat_pct:g} % fat{treated}",
+            " " * 21,
+            _amount(round(meat.kg * 1000.0), 100.0 * meat.kg / formula.meat_kg),
+        )
+    for line in formula.ingredients:
+        row = f"{_amount(line.grams, line.pct)}{line.name}"
+        noted = f"{row} ({line.note})"
+        yield noted if line.note and len(noted) <= WIDTH else row
+    low, expected, high = formula.end_ph
+    yield from _fold(
+        f"The mix weighs {formula.mix_kg:.2f} kg; salt in all {formula.salt_pct:.2f} %. With this dextrose the pH ends "
+        f"near {expected:.1f} ({low:.1f} to {high:.1f} by the meat's buffer and own sugar; a model, no promise)."
+    )
+
+
+def _kg(kg: float) -> str:
+    return f"{kg:.2f}".rstrip("0").rstrip(".")
+
+
+def _amount(grams: float, pct: float) -> str:
+    shown = f"{grams:.0f}" if grams >= 100.0 and grams == round(grams) else f"{grams:g}"  # noqa: PLR2004 - grams
+    return f"{shown:>8} g {pct:7.3g} %  " if pct < 1.0 else f"{shown:>8} g {pct:7.2f} %  "
+
+
+def _ingoing(plan: Plan) -> Iterator[str]:
+    formula, name = plan.sheet.formula, AUTHORITY_NAMES[plan.sheet.authority]
+    yield f"{spaced('going in')}      mg/kg (ppm); * {CONFIRM}"
+    yield from _fold(
+        f"nitrite {formula.nitrite_ppm_us:.0f} (US, of meat), {formula.nitrite_ppm_ca:.0f} (Canada, of batch), "
+        f"{formula.nitrite_ppm_eu_ion:.0f} (EU, ion); nitrate {formula.nitrate_ppm:.0f} (US)"
+    )
+    weighed = [limit for limit in formula.limits if limit.value_ppm is not None and not _is_idle(limit)]
+    for limit in weighed:
+        if limit.authority == name:
+            yield from _fold(f"{name}, {limit.agent}: {_judged(limit)}", "    ")
+    told_too = set(AUTHORITY_NAMES.values()) - {name} | ({"Denmark"} if plan.sheet.authority == "eu" else set())
+    others = [limit for limit in weighed if limit.authority in told_too]
+    for authority, limits in groupby(others, key=lambda limit: limit.authority):
+        kept = list(limits)
+        broken = [limit for limit in kept if limit.verdict != "within"]
+        told = "; ".join(f"{limit.agent} {_judged(limit)}" for limit in broken or kept[:1])
+        yield _cut(f"{authority}: {told}")
+
+
+def _is_idle(limit: Checked) -> bool:
+    """Say whether a limit says nothing here: of an agent that does not go in, or a useful minimum that is kept."""
+    return limit.verdict == "within" and (limit.value_ppm == 0.0 or limit.kind == "useful minimum")
+
+
+def _judged(limit: Checked) -> str:
+    bound = {"max": "at most", "min": "at least"}.get(limit.kind, limit.kind)
+    star = " *" if limit.confirm else ""
+    return f"{limit.value_ppm:.0f}, {bound} {limit.limit_ppm:g}: {limit.verdict.upper()}{star}"
+
+
+def _day(plan: Plan) -> Iterator[str]:
+    zone = ZoneInfo(plan.timezone)
+    clock = clock_of(zone)
+    yield f"{spaced('the day')}      local time ({plan.timezone}), counted back from stuffing"
+    last = ""
+    for step in plan.sheet.steps:
+        if is_reading(step) or step.wall_s == plan.sheet.latest_5_3_wall_s:
+            continue
+        day, _, hour = clock(step.wall_s).partition(" ")
+        shown = "   " if day == last else day
+        last = day
+        yield from _fold(step.what, " " * 11, f"{shown} {hour}  ")
+    due = [step for step in plan.sheet.steps if is_reading(step)]
+    if due:
+        yield from _fold(_due(plan, due), " " * 11, "pH due     ")
+
+
+def is_reading(step: Planned) -> bool:
+    """Say whether this step is a pH that is due."""
+    return step.what.startswith(("First pH", "pH "))
+
+
+def _due(plan: Plan, due: list[Planned]) -> str:
+    """Return the hours of the readings, by day; what falls into the maker's sleep stands in brackets."""
+    zone = ZoneInfo(plan.timezone)
+    days = []
+    for day, steps in groupby(due, key=lambda step: f"{dt.datetime.fromtimestamp(step.wall_s, zone):%a}"):
+        hours = [
+            hour if is_awake(step.wall_s, plan.sheet.awake, zone) else f"({hour})"
+            for step in steps
+            for hour in [f"{dt.datetime.fromtimestamp(step.wall_s, zone):%H:%M}"]
+        ]
+        days.append(f"{day} {' '.join(hours)}")
+    return "; ".join(days) + (
+        "; (in brackets) while you sleep. One from each end of a portion; the last before it leaves the ferment "
+        "from the middle of a real sausage."
+    )
+
+
+def _latest(plan: Plan) -> Iterator[str]:
+    latest_s = plan.sheet.latest_5_3_wall_s
+    yield RULE
+    if latest_s is None or plan.allowed is None:
+        yield "NO LATEST HOUR FOR pH 5.3: so cool, this rule protects nothing here."
+        return
+    at = dt.datetime.fromtimestamp(latest_s, ZoneInfo(plan.timezone))
+    hours = ", ".join(f"{name} {value:.1f} h" for name, value in plan.allowed.hours)
+    words = (
+        spaced("latest hour"),
+        "F O R   p H   5 . 3",
+        f"{at:%A %d %B}",
+        f"from hanging: {hours}",
+        "thermometer's error counted in",
+    )
+    for row, said in zip(big(f"{at:%H:%M}"), words, strict=True):
+        yield f"{row:<40}{said}".rstrip()
+
+
+def _window(plan: Plan) -> Iterator[str]:
+    window = plan.window_wall_s
+    if window is None or plan.course is None:
+        return
+    clock = clock_of(ZoneInfo(plan.timezone))
+    fast, expected, slow = (clock(at_s) for at_s in window)
+    yield RULE
+    yield from _fold(
+        f"pH {plan.course.aim_ph:g} expected {expected}; fast {fast}, slow {slow}. "
+        f"{100 * plan.awake_share:.0f} % of this is in your waking hours. A model, no promise: only a reading counts."
+    )
+
+
+def _later(plan: Plan) -> Iterator[str]:
+    """Yield what comes after the ferment, a few words for each stage."""
+    told = []
+    begun = False
+    for stage in plan.profile.stages:
+        if begun:
+            told.append(_stage(stage.name, stage.air_temp_c, stage.rh_pct, elsewhere=stage.where == "elsewhere"))
+        begun = begun or stage.kind == "ferment"
+    if told:
+        yield from _fold("; ".join(told) + ".", "      ", "Then: ")
+
+
+def _stage(name: str, temp_c: float | None, rh_pct: float | None, *, elsewhere: bool) -> str:
+    climate = [f"{temp_c:g} °C"] if temp_c is not None else []
+    climate += [f"{rh_pct:g} %"] if rh_pct is not None else []
+    return " ".join([name, *(["elsewhere"] if elsewhere else []), *climate])
+
+
+def _warnings(plan: Plan, warnings: tuple[str, ...]) -> Iterator[str]:
+    for text in warnings:
+        if not text.startswith(CAUTION):  # It stands below, with the others.
+            yield from _fold(text, "  ", "! ")
+    if plan.sheet.accepted:
+        yield from _fold("; ".join(plan.sheet.accepted), "  ", "Typed out by the maker: ")
+
+
+def _fold(text: str, indent: str = "", first: str | None = None) -> Iterable[str]:
+    return textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=indent if first is None else first,
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= WIDTH else text[: WIDTH - 3] + "..."

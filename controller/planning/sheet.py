@@ -1,0 +1,287 @@
+"""From the answers to the plan: the bowl, the course of the pH, the order of the day, and all that is to be said."""
+
+import datetime as dt
+from math import isinf
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import msgspec
+from msgspec import Struct
+
+from controller.core.plan import Profile, Stage
+from controller.core.sheet import Criterion, Planned, Sheet
+from controller.food.formulation import Formula, mix_of
+from controller.planning import day
+from controller.planning.answers import Answers, Finding
+from controller.planning.course import Course, Load, course_of, culture_aw
+from controller.planning.starter import judge_starter, living_share
+from controller.planning.steps import steps_of
+from controller.planning.temperature import Allowed, allowed_hours, judge_temperature
+from controller.planning.warming import warm_up_s
+from controller.settings.chamber_file import ChamberFile, plan_of
+
+
+class Plan(Struct, frozen=True, kw_only=True):
+    """Hold a plan with all that the page shows of it; `sheet` is what goes into the batch.
+
+    Attributes:
+        sheet: the record.
+        profile: as this chamber can do it.
+        chamber: its name, with the zone of its clock.
+        made_wall_s: when it was made.
+        times: the instants of the day.
+        course: how the pH may fall; None where nobody can say.
+        allowed: hours to 5.3 by the rules that bind; None where no temperature is wanted.
+        warm_up_s: how long the chamber takes to get warm; None where it is not to be warmed.
+        awake_share: how much of the expected hours is in waking hours (0..1).
+        findings: all that was found, the refusals among it.
+    """
+
+    sheet: Sheet
+    profile: Profile
+    chamber: str
+    timezone: str
+    made_wall_s: float
+    times: day.Times
+    course: Course | None
+    allowed: Allowed | None
+    warm_up_s: float | None
+    awake_share: float
+    findings: tuple[Finding, ...]
+
+    @property
+    def refused(self) -> tuple[Finding, ...]:
+        """Return why there is no plan so."""
+        return tuple(finding for finding in self.findings if finding.weight == "refused")
+
+    @property
+    def words(self) -> tuple[Finding, ...]:
+        """Return what the maker still has to type out in full."""
+        return tuple(
+            finding
+            for finding in self.findings
+            if finding.weight == "word" and not is_accepted(finding, self.sheet.accepted)
+        )
+
+    @property
+    def window_wall_s(self) -> tuple[float, float, float] | None:
+        """Return when the pH may reach its aim: fast, expected, slow."""
+        if self.course is None:
+            return None
+        fast, expected, slow = (self.times.hung_s + hours * day.HOUR_S for hours in self.course.window_h)
+        return fast, expected, slow
+
+
+def is_accepted(finding: Finding, accepted: tuple[str, ...]) -> bool:
+    """Say whether these words have been typed out in full; capitals and blanks do not count."""
+    return _plain(finding.asks) in {_plain(words) for words in accepted}
+
+
+def _plain(words: str) -> str:
+    return " ".join(words.lower().split()).strip(".")
+
+
+def make_plan(
+    answers: Answers, profile: Profile, chamber: ChamberFile, formula: Formula, bowl: tuple[Finding, ...]
+) -> Plan:
+    """Work out the plan. Nothing is refused here: what speaks against it stands in `findings`.
+
+    Args:
+        answers: what the maker said.
+        profile: as this chamber can do it, with a ferment.
+        chamber: its file: model figures, rule that binds, error of the thermometer.
+        formula: what goes into the bowl.
+        bowl: what was found of the bowl.
+    """
+    ferment = ferment_of(profile)
+    deciding = plan_of(chamber)
+    here = ferment.where == "chamber"
+    wanted_c = ferment.air_temp_c
+    course = None if wanted_c is None else _course(answers, profile, chamber, formula, ferment)
+    allowed = None if wanted_c is None else allowed_hours(deciding, wanted_c)
+    warm_s = warm_up_s(chamber, answers.room_c, wanted_c) if here and wanted_c is not None else None
+    found = [*bowl, *judge_starter(answers, profile, deciding, ferment, grams_of(formula, "starter"), course)]
+    found += judge_temperature(deciding, ferment)
+    if here and wanted_c is not None and warm_s is None:
+        found.append(_never_warm(chamber, answers, wanted_c))
+    work = day.Clockwork(
+        meat_kg=formula.meat_kg,
+        warm_s=warm_s,
+        window_h=None if course is None else course.window_h,
+        awake=answers.awake,
+        zone=day.zone_of(answers),
+    )
+    choice = day.choose(answers, work)
+    found += choice.findings
+    found += _sugar(course, ferment)
+    found += _mould(answers, profile)
+    latest = None if allowed is None else day.latest_wall_s(choice.times, allowed.least_h)
+    steps = steps_of(answers, profile, formula, choice.times, course, latest, chamber.units)
+    return Plan(
+        sheet=_sheet(answers, profile, formula, steps, latest, found),
+        profile=profile,
+        chamber=chamber.name,
+        timezone=answers.timezone,
+        made_wall_s=answers.now_wall_s,
+        times=choice.times,
+        course=course,
+        allowed=allowed,
+        warm_up_s=warm_s,
+        awake_share=choice.awake_share,
+        findings=tuple(found),
+    )
+
+
+def ferment_of(profile: Profile) -> Stage:
+    """Return the stage that ferments. Raises ValueError for a profile without one: there is no bowl to plan."""
+    for stage in profile.stages:
+        if stage.kind == "ferment":
+            return stage
+    message = f"{profile.name}: has no ferment, so nothing is mixed and there is nothing to plan"
+    raise ValueError(message)
+
+
+def grams_of(formula: Formula, name: str) -> float:
+    """Return the grams of one line of the bowl, 0 where it is not in it."""
+    return sum(line.grams for line in formula.ingredients if line.name == name)
+
+
+def _course(
+    answers: Answers, profile: Profile, chamber: ChamberFile, formula: Formula, ferment: Stage
+) -> Course | None:
+    if ferment.air_temp_c is None or ferment.until.ph_at_most is None or answers.starter is None:
+        return None
+    lamp_w = sum(entry.w or 0.0 for entry in chamber.output if entry.role == "heater")
+    load = Load(
+        meat_kg=formula.meat_kg,
+        diameter_mm=answers.diameter_mm,
+        meat_c=answers.meat_c,
+        wanted_c=ferment.air_temp_c,
+        dextrose_pct=grams_of(formula, "dextrose") / (10.0 * formula.mix_kg),
+        culture_aw=culture_aw(mix_of(formula)),
+        cells=living_share(answers),
+        lamp_w=lamp_w if ferment.where == "chamber" else None,
+        ua_w_per_k=chamber.model.ua_w_per_k,
+        room_c=answers.room_c,
+    )
+    return course_of(profile, load, ferment.until.ph_at_most)
+
+
+def _never_warm(chamber: ChamberFile, answers: Answers, wanted_c: float) -> Finding:
+    return Finding(
+        "refused",
+        f"{chamber.name} does not get to {wanted_c:g} °C within 12 h in a room of {answers.room_c:g} °C, by its model "
+        "figures. A warmer room, more insulation, a stronger lamp, or another profile.",
+    )
+
+
+def _sugar(course: Course | None, ferment: Stage) -> list[Finding]:
+    """Say that the pH may stand still before its aim, where that is not so in the expected case."""
+    if course is None or course.slow.to_aim is not None or course.expected.to_aim is None:
+        return []
+    text = (
+        f"In meat that buffers strongly the pH may stop near {course.slow.end_ph:.2f}, above the {course.aim_ph:g} at "
+        f"which stage {ferment.name} ends: then end it by `hangroom next --because` once it is flat, or take more "
+        "dextrose."
+    )
+    return [Finding("warning", text, source="food.acid, a calibrated model: a range, no promise")]
+
+
+def _mould(answers: Answers, profile: Profile) -> list[Finding]:
+    smoked = any(stage.kind == "smoke" for stage in profile.stages)
+    if not (answers.mould and (smoked or answers.smokes)):
+        return []
+    remedy = f"leave out --mould, for {profile.name} smokes" if smoked else "leave out --mould or --smokes"
+    return [Finding("refused", f"White mould and smoke: smoke keeps mould from growing; {remedy}.")]
+
+
+def as_object(plan: Plan) -> dict[str, Any]:
+    """Return the plan as one object of plain values, with the keys of the outside contract and more."""
+    formula, zone = plan.sheet.formula, ZoneInfo(plan.timezone)
+
+    def when(wall_s: float | None) -> str | None:
+        return None if wall_s is None else dt.datetime.fromtimestamp(wall_s, zone).isoformat(timespec="minutes")
+
+    window = plan.window_wall_s
+    return {
+        "profile": plan.profile.name,
+        "chamber": plan.chamber,
+        "meat_kg": formula.meat_kg,
+        "mix_kg": formula.mix_kg,
+        "diameter_mm": plan.sheet.diameter_mm,
+        "ingredients": [msgspec.to_builtins(line) for line in formula.ingredients],
+        "ingoing": {
+            "nitrite_ppm_us": formula.nitrite_ppm_us,
+            "nitrite_ppm_eu_ion": formula.nitrite_ppm_eu_ion,
+            "nitrate_ppm": formula.nitrate_ppm,
+            "nitrite_ppm_ca": formula.nitrite_ppm_ca,
+        },
+        "limits": [msgspec.to_builtins(limit) for limit in formula.limits],
+        "cure": formula.cure,
+        "salt_pct": formula.salt_pct,
+        "end_ph": list(formula.end_ph),
+        "steps": [{"when": when(step.wall_s), "what": step.what} for step in plan.sheet.steps],
+        "stuffed": when(plan.times.stuffed_s),
+        "hung": when(plan.times.hung_s),
+        "latest_hour_for_ph_5_3": when(plan.sheet.latest_5_3_wall_s),
+        "hours_allowed_to_ph_5_3": {} if plan.allowed is None else _finite(plan.allowed.hours),
+        "expected_ph_window": None
+        if window is None or plan.course is None
+        else {"ph": plan.course.aim_ph, **dict(zip(("fast", "expected", "slow"), map(when, window), strict=True))},
+        "window_in_waking_hours": plan.awake_share,
+        "warm_up_min": None if plan.warm_up_s is None else round(plan.warm_up_s / 60.0),
+        "criteria": list(plan.sheet.criteria),
+        "warnings": list(plan.sheet.warnings),
+        "accepted": list(plan.sheet.accepted),
+    }
+
+
+def _finite(hours: tuple[tuple[str, float], ...]) -> dict[str, float | None]:
+    return {name.lower(): None if isinf(value) else value for name, value in hours}
+
+
+def criteria_of(answers: Answers, profile: Profile) -> tuple[Criterion, ...]:
+    """Return what is to be met before release: what was said, else what the profile's stages are there for."""
+    if answers.criteria:
+        return answers.criteria
+    kinds = {stage.kind for stage in profile.stages}
+    criteria: list[Criterion] = ["cure", "ph", "degree-hours"]
+    if "cook" in kinds or answers.kill_step:
+        criteria.append("lethality")
+    if "chill" in kinds:
+        criteria.append("chill")
+    if any(stage.until.weight_loss_pct is not None for stage in profile.stages):
+        criteria.append("weight-loss")
+    if answers.trichinae:
+        criteria.append("trichinae")
+    return tuple(criteria)
+
+
+def _sheet(
+    answers: Answers,
+    profile: Profile,
+    formula: Formula,
+    steps: tuple[Planned, ...],
+    latest: float | None,
+    found: list[Finding],
+) -> Sheet:
+    return Sheet(
+        formula=formula,
+        authority=answers.authority,
+        casing=answers.casing,
+        diameter_mm=answers.diameter_mm,
+        starter=answers.starter,
+        criteria=criteria_of(answers, profile),
+        trichinae=answers.trichinae,
+        kill_step=answers.kill_step,
+        mould=answers.mould or profile.mould,
+        smokes=answers.smokes,
+        dries=answers.dries,
+        awake=answers.awake,
+        steps=steps,
+        latest_5_3_wall_s=latest,
+        warnings=tuple(finding.text for finding in found if finding.weight != "refused"),
+        accepted=tuple(
+            finding.asks for finding in found if finding.weight == "word" and is_accepted(finding, answers.accepted)
+        ),
+    )
