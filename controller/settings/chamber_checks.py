@@ -22,6 +22,8 @@ I2C_GPIO: Final = {2: "SDA", 3: "SCL"}
 I2C_KINDS: Final = {"sht3x", "sht4x", "bme280"}
 HUMIDITY_KINDS: Final = {*I2C_KINDS, "dht22"}
 TRIP_BELOW_CUTOUT_K: Final = 5.0
+SMOKED_TRIP_C: Final = 45.0
+"""The default trip; with tar on the lamp it may not be raised. Common practice, no source."""
 LOWEST_ROOM_C: Final = -20.0
 HIGHEST_ROOM_C: Final = 45.0
 POWERS: Final[dict[Role, tuple[str, float]]] = {
@@ -49,6 +51,7 @@ def check_chamber(chamber: Table, today: dt.date) -> None:
     _check_pins(chamber)
     _check_trip(chamber)
     _check_drying(chamber)
+    _check_smoke(chamber)
 
 
 def _check_head(chamber: Table, today: dt.date) -> None:
@@ -221,6 +224,18 @@ def _check_trip(chamber: Table) -> None:
             "thermal_cutout_c",
             f"trip_c is {trip_c:g} where the file does not say, and must lie 5 K or more below; "
             f"set limits.trip_c = {highest_c:g}",
+        )
+
+
+def _check_smoke(chamber: Table) -> None:
+    """See that a chamber that is smoked in cuts the heat where fat does not burn yet."""
+    limits = chamber.tables("limits")
+    trip_c = limits[0].get("trip_c") if limits else None
+    if chamber.get("smoke_in_chamber") and trip_c is not None and trip_c > SMOKED_TRIP_C:
+        limits[0].say(
+            "trip_c",
+            f"with smoke_in_chamber = true all heat must end at {SMOKED_TRIP_C:g} °C: fat and tar burn; take "
+            f"{SMOKED_TRIP_C:g} or less, or smoke elsewhere",
         )
 
 

@@ -12,6 +12,10 @@ from controller.settings.problems import Problem, raise_problems
 WET_BY_ITSELF_PCT: Final = 90.0
 """A chamber full of fresh meat is that wet by itself: 91 %RH in a modelled fridge that is only cooled, 96 % in a tight
 box. Common practice, no source."""
+NO_SMOKE: Final = (
+    'take where = "elsewhere". Soot and tar foul relays, sensors and the humidifier, fat that drips burns, smoke is '
+    "carbon monoxide. Who has read that and means it writes smoke_in_chamber = true into the chamber file"
+)
 LOSING_KINDS: Final[set[StageKind]] = {"dry", "equalise", "rest", "smoke"}
 """Kinds in which humidity is not "at least" but what the meat is to lose its water to."""
 
@@ -90,6 +94,8 @@ def _unfit(profile: Profile, number: int, stage: Stage, chamber: Chamber) -> Ite
     if stage.where != "chamber":
         return
     file = profile.file if isinstance(profile, ChosenProfile) else profile.name
+    if stage.kind == "smoke" and not chamber.smoke_here:
+        yield Problem(file, f"stage[{number}].where", '"chamber"', f"smoke is not let into {chamber.name}; {NO_SMOKE}")
     typed_f = isinstance(profile, ChosenProfile) and stage.name in profile.typed_f
     temp_c = stage.air_temp_c
     if temp_c is not None:
@@ -136,6 +142,12 @@ def _left_out(stage: Stage, chamber: Chamber) -> Iterator[str]:
     """Yield what is asked of a stage in the chamber and goes without: no reason to refuse it."""
     if stage.where != "chamber":
         return
+    if stage.kind == "smoke":
+        yield (
+            f"Stage {stage.name} is smoked in {chamber.name}: mist stays off, all heat ends at "
+            f"{chamber.limits.trip_c:g} °C. Smoke is carbon monoxide: never in a closed room. "
+            "Clean relays, sensors and mister of tar afterwards."
+        )
     if stage.fan_min_per_h > 0.0 and chamber.output("fan") is None:
         yield f"Stage {stage.name} asks for {stage.fan_min_per_h:g} min of fan an hour; {chamber.name} has no fan."
     if stage.fresh_air_min_per_day > 0.0 and chamber.output("fresh_air") is None:

@@ -6,8 +6,9 @@ from itertools import pairwise
 from typing import Final
 
 from controller.food.degree_hours import BASE_C
-from controller.settings.profile_parts import temp_c_of, until_of, values_of
+from controller.settings.profile_parts import temp_c_of, until_of, values_of, where_of
 from controller.settings.profile_recipe_checks import check_kill_step, check_kinds, check_starter
+from controller.settings.profile_tables import PERSONS_KINDS
 from controller.settings.reader import Table, fahrenheit_hint
 from controller.settings.units import to_c
 
@@ -22,7 +23,6 @@ LOWEST_PH: Final = 4.2
 TABLE_TEMP_C: Final = 45.0
 """Above it only smoke and cook are meant."""
 HOT_KINDS: Final = {"smoke", "cook"}
-PERSONS_KINDS: Final = {"smoke", "cook", "chill"}
 CORE_KINDS: Final = {"smoke", "cook"}
 
 MOST_LOSS_PCT: Final = (
@@ -52,6 +52,7 @@ def check_profile(profile: Table) -> None:
         if stage.get("kind") == "ferment":
             _check_ferment(stage, profile)
         else:
+            _check_cook(stage)
             _check_other(stage)
     _check_order(profile, stages)
 
@@ -87,13 +88,13 @@ def _check_temp(stage: Table) -> None:
     if stage.problems.of(stage.key(name)) or kind is None:
         return
     if temp_c is None:
-        if stage.get("where") == "chamber":
+        if where_of(stage) == "chamber":
             stage.say("air_temp_c", "missing; what is done in the chamber needs a temperature, as air_temp_c = 13.0")
         return
     ferment = kind == "ferment"
     low_c = LOWEST_FERMENT_C if ferment else -5.0
     high_c = HIGHEST_FERMENT_C if ferment else TABLE_TEMP_C
-    if low_c <= temp_c <= high_c or (kind in HOT_KINDS and stage.get("where") == "elsewhere"):
+    if low_c <= temp_c <= high_c or (kind in HOT_KINDS and where_of(stage) == "elsewhere"):
         return
     hint = fahrenheit_hint(temp_c) if name == "air_temp_c" and low_c <= to_c(temp_c) <= high_c else ""
     write = f" Then write air_temp_f = {temp_c:g}" if hint else ""
@@ -139,7 +140,7 @@ def _check_pieces(stage: Table) -> None:
     name = stage.get("name")
     if name is not None and not (name.strip() and name.isprintable()):
         stage.say("name", 'must be a name on one line, as "ferment"')
-    if stage.get("elsewhere_if_unfit") and stage.get("where") == "elsewhere":
+    if stage.get("elsewhere_if_unfit") and where_of(stage) == "elsewhere":
         stage.say("elsewhere_if_unfit", 'the stage is elsewhere anyhow; leave this out, or where = "chamber"')
     due_h: Sequence[float] = stage.get("ph_due_h") or ()
     if not due_h:
@@ -178,6 +179,11 @@ def _check_ferment(stage: Table, profile: Table) -> None:
         )
 
 
+def _check_cook(stage: Table) -> None:
+    if stage.get("kind") == "cook" and where_of(stage) == "chamber":
+        stage.say("where", 'the chamber does not cook: it cuts all heat far below; take where = "elsewhere"')
+
+
 def _check_other(stage: Table) -> None:
     """See to the ends of stages that are no ferment."""
     kind, until = stage.get("kind"), until_of(stage)
@@ -186,7 +192,7 @@ def _check_other(stage: Table) -> None:
     if "core_temp_c" in until.raw:
         if kind not in CORE_KINDS:
             until.say("core_temp_c", f"a {kind} stage does not reach it; it belongs to a stage of kind cook")
-        elif stage.get("where") == "chamber":
+        elif kind != "cook" and where_of(stage) == "chamber":
             until.say("core_temp_c", 'the chamber does not cook; take where = "elsewhere"')
     if kind == "warm-up":
         for name in ("ph_at_most", "weight_loss_pct"):
@@ -195,7 +201,7 @@ def _check_other(stage: Table) -> None:
         if not until.get("confirm") and not stage.problems.of(until.key("confirm")):
             until.say("confirm", "missing; a warm-up waits until the meat is hung: confirm = true")
     by_person = "confirm" in until.raw or (kind == "cook" and "core_temp_c" in until.raw)
-    if kind in PERSONS_KINDS and stage.get("where") == "elsewhere" and not by_person:
+    if kind in PERSONS_KINDS and where_of(stage) == "elsewhere" and not by_person:
         core = " or core_temp_c" if kind == "cook" else ""
         until.say("confirm", f"missing; only you know when a {kind} elsewhere is done: confirm = true{core}")
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from controller.core.plan import Recipe, Stage, Until
 from controller.settings.fit import ChosenProfile, adapt, fits
 from controller.settings.profile_checks import check_profile
-from controller.settings.profile_tables import ProfileFile, StageTable
+from controller.settings.profile_tables import ProfileFile, StageTable, usual_where
 from controller.settings.reader import read_table
 from controller.settings.shipped import find_profile, shipped_names
 from controller.settings.units import to_c
@@ -66,7 +66,7 @@ def _stage(stage: StageTable) -> Stage:
             core_temp_c=until.core_temp_c,
             confirm=until.confirm,
         ),
-        where=stage.where,
+        where=stage.where or usual_where(stage.kind),
         air_temp_c=temp_c,
         rh_pct=stage.rh_pct,
         fan_min_per_h=stage.fan_min_per_h,

@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from controller.core.plan import Where
+from controller.settings.profile_tables import usual_where
 from controller.settings.reader import Table
 from controller.settings.units import to_c
 
@@ -11,6 +13,13 @@ def temp_c_of(stage: Table) -> float | None:
     """Return the stage's air temperature in °C, in whichever unit the file has it."""
     temp_f = stage.get("air_temp_f")
     return to_c(temp_f) if temp_f is not None else stage.get("air_temp_c")
+
+
+def where_of(stage: Table) -> Where | None:
+    """Return where the stage is done, also where the file leaves it out; None where it cannot be told."""
+    where: Where | None = stage.get("where")
+    kind = stage.get("kind")
+    return where if where is not None or "where" in stage.raw or kind is None else usual_where(kind)
 
 
 def until_of(stage: Table) -> Table | None:

@@ -1,6 +1,6 @@
 """The tables of a profile as they stand on disk: what goes into the bowl, and the stages one after another."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from msgspec import Meta, Struct
 
@@ -29,13 +29,22 @@ class UntilTable(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     confirm: bool = False
 
 
+PERSONS_KINDS: Final[frozenset[StageKind]] = frozenset({"smoke", "cook", "chill"})
+"""What a person does elsewhere: in a smoker, in steam, in cold water."""
+
+
+def usual_where(kind: StageKind) -> Where:
+    """Return where a stage of this kind is done when the profile does not say it."""
+    return "elsewhere" if kind in PERSONS_KINDS else "chamber"
+
+
 class StageTable(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """Hold one stage. `elsewhere_if_unfit` lets it go on elsewhere where a chamber cannot do it."""
 
     name: str
     kind: StageKind
     until: UntilTable
-    where: Where = "chamber"
+    where: Where | None = None  # Left out: as `usual_where` says.
     elsewhere_if_unfit: bool = False
     air_temp_c: Annotated[float, Meta(ge=-5, le=120)] | None = None
     air_temp_f: Annotated[float, Meta(ge=23, le=248)] | None = None
