@@ -8,6 +8,7 @@ from msgspec import Struct
 from controller.core.sheet import Authority, Criterion, StarterChoice
 from controller.food.cure import Strength
 from controller.food.formulation import Meat
+from controller.settings.units import Units
 
 Accelerator = Literal["", "erythorbate", "ascorbate", "ascorbic acid", "erythorbic acid"]
 
@@ -63,6 +64,7 @@ class Answers(Struct, frozen=True, kw_only=True):
     authority: Authority = "us"
     on: dt.date
     timezone: str = "UTC"
+    units: Units = "C"  # In what temperatures are shown.
     now_wall_s: float
     stuffing_wall_s: float | None = None
     waits_cold_h: float = 0.0

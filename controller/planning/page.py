@@ -10,11 +10,13 @@ from itertools import groupby
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from controller.core.plan import Stage
 from controller.core.sheet import Planned
 from controller.food.cure import AUTHORITY_NAMES, CAUTION, CONFIRM, Checked
 from controller.food.formulation import Formula
 from controller.planning.day import clock_of, is_awake
 from controller.planning.sheet import Plan
+from controller.settings.units import show_temp
 
 WIDTH: Final = 80
 LINES: Final = 66
@@ -103,7 +105,7 @@ def _head(plan: Plan) -> Iterator[str]:
     )
     if sheet.starter is not None:
         low_c, high_c = sheet.starter.temp_c
-        about += f" Starter {sheet.starter.name} ({low_c:g} to {high_c:g} °C)."
+        about += f" Starter {sheet.starter.name} ({_temp(low_c, plan)} to {_temp(high_c, plan)})."
     yield from _fold(about)
 
 
@@ -244,16 +246,20 @@ def _later(plan: Plan) -> Iterator[str]:
     begun = False
     for stage in plan.profile.stages:
         if begun:
-            told.append(_stage(stage.name, stage.air_temp_c, stage.rh_pct, elsewhere=stage.where == "elsewhere"))
+            told.append(_stage(stage, plan))
         begun = begun or stage.kind == "ferment"
     if told:
         yield from _fold("; ".join(told) + ".", "      ", "Then: ")
 
 
-def _stage(name: str, temp_c: float | None, rh_pct: float | None, *, elsewhere: bool) -> str:
-    climate = [f"{temp_c:g} °C"] if temp_c is not None else []
-    climate += [f"{rh_pct:g} %"] if rh_pct is not None else []
-    return " ".join([name, *(["elsewhere"] if elsewhere else []), *climate])
+def _stage(stage: Stage, plan: Plan) -> str:
+    climate = [_temp(stage.air_temp_c, plan)] if stage.air_temp_c is not None else []
+    climate += [f"{stage.rh_pct:g} %"] if stage.rh_pct is not None else []
+    return " ".join([stage.name, *(["elsewhere"] if stage.where == "elsewhere" else []), *climate])
+
+
+def _temp(temp_c: float, plan: Plan) -> str:
+    return show_temp(temp_c, plan.units, 0)
 
 
 def _warnings(plan: Plan, warnings: tuple[str, ...]) -> Iterator[str]:

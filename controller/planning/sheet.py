@@ -19,6 +19,7 @@ from controller.planning.steps import steps_of
 from controller.planning.temperature import Allowed, allowed_hours, judge_temperature
 from controller.planning.warming import warm_up_s
 from controller.settings.chamber_file import ChamberFile, plan_of
+from controller.settings.units import Units, show_temp
 
 
 class Plan(Struct, frozen=True, kw_only=True):
@@ -41,6 +42,7 @@ class Plan(Struct, frozen=True, kw_only=True):
     profile: Profile
     chamber: str
     timezone: str
+    units: Units
     made_wall_s: float
     times: day.Times
     course: Course | None
@@ -101,7 +103,7 @@ def make_plan(
     allowed = None if wanted_c is None else allowed_hours(deciding, wanted_c)
     warm_s = warm_up_s(chamber, answers.room_c, wanted_c) if here and wanted_c is not None else None
     found = [*bowl, *judge_starter(answers, profile, deciding, ferment, grams_of(formula, "starter"), course)]
-    found += judge_temperature(deciding, ferment)
+    found += judge_temperature(deciding, ferment, answers.units)
     if here and wanted_c is not None and warm_s is None:
         found.append(_never_warm(chamber, answers, wanted_c))
     work = day.Clockwork(
@@ -113,15 +115,17 @@ def make_plan(
     )
     choice = day.choose(answers, work)
     found += choice.findings
+    found += _in_time(answers, choice.times, ferment, course, allowed)
     found += _sugar(course, ferment)
     found += _mould(answers, profile)
     latest = None if allowed is None else day.latest_wall_s(choice.times, allowed.least_h)
-    steps = steps_of(answers, profile, formula, choice.times, course, latest, chamber.units)
+    steps = steps_of(answers, profile, formula, choice.times, course, latest)
     return Plan(
         sheet=_sheet(answers, profile, formula, steps, latest, found),
         profile=profile,
         chamber=chamber.name,
         timezone=answers.timezone,
+        units=answers.units,
         made_wall_s=answers.now_wall_s,
         times=choice.times,
         course=course,
@@ -170,8 +174,9 @@ def _course(
 def _never_warm(chamber: ChamberFile, answers: Answers, wanted_c: float) -> Finding:
     return Finding(
         "refused",
-        f"{chamber.name} does not get to {wanted_c:g} °C within 12 h in a room of {answers.room_c:g} °C, by its model "
-        "figures. A warmer room, more insulation, a stronger lamp, or another profile.",
+        f"{chamber.name} does not get to {show_temp(wanted_c, chamber.units)} within 12 h in a room of "
+        f"{show_temp(answers.room_c, chamber.units)}, by its model figures. A warmer room, more insulation, a "
+        "stronger lamp, or another profile.",
     )
 
 
@@ -185,6 +190,26 @@ def _sugar(course: Course | None, ferment: Stage) -> list[Finding]:
         "dextrose."
     )
     return [Finding("warning", text, source="food.acid, a calibrated model: a range, no promise")]
+
+
+def _in_time(
+    answers: Answers, times: day.Times, ferment: Stage, course: Course | None, allowed: Allowed | None
+) -> list[Finding]:
+    """Say where no pH is due in waking hours after the slow case of 5.3 and before the latest hour for it."""
+    if course is None or course.slow.to_5_3 is None or allowed is None or not allowed.protects:
+        return []
+    late_h = allowed.least_h
+    due = [hours for hours in ferment.ph_due_h if course.slow.to_5_3 <= hours <= late_h]
+    zone = day.zone_of(answers)
+    if any(day.is_awake(times.hung_s + hours * day.HOUR_S, answers.awake, zone) for hours in due):
+        return []
+    clock = day.clock_of(zone)
+    from_s, to_s = (times.hung_s + hours * day.HOUR_S for hours in (course.slow.to_5_3, late_h))
+    text = (
+        f"Between {clock(from_s)}, when a slow pH reaches 5.3, and the latest hour, {clock(to_s)}, no pH is due "
+        "in your waking hours. Set an alarm clock and measure then: only a reading ends the counting."
+    )
+    return [Finding("warning", text)]
 
 
 def _mould(answers: Answers, profile: Profile) -> list[Finding]:

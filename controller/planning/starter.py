@@ -9,6 +9,7 @@ from controller.food.degree_hours import OVERSHOOT_K, TARGET_PH
 from controller.planning.answers import Answers, Finding
 from controller.planning.course import OLD_PACKET, Course
 from controller.planning.temperature import allowed_hours
+from controller.settings.units import Units, show_temp
 
 OPEN_LONG_DAYS: Final = 180
 OPEN_TOO_LONG_DAYS: Final = 540
@@ -32,17 +33,18 @@ def judge_starter(
         return ()
     if starter is None:
         return (Finding("refused", f"{profile.name} ferments with a starter; which one? Say --starter NAME."),)
-    found = [*_range(starter, ferment), *_packet(starter, answers, needed_g)]
+    found = [*_range(starter, ferment, answers.units), *_packet(starter, answers, needed_g)]
     if not any(finding.weight == "refused" for finding in found) and course is not None:
-        found += _speed(starter, chamber, ferment, course)
+        found += _speed(starter, chamber, ferment, course, answers.units)
     return tuple(found)
 
 
-def _range(starter: StarterChoice, ferment: Stage) -> list[Finding]:
+def _range(starter: StarterChoice, ferment: Stage, units: Units) -> list[Finding]:
     low_c, high_c = starter.temp_c
     wanted_c = ferment.air_temp_c
     if wanted_c is None:
         return []
+    wanted = show_temp(wanted_c, units)
     if not low_c <= wanted_c <= high_c:
         reason = (
             "it would hardly work, and something else would grow first"
@@ -52,16 +54,16 @@ def _range(starter: StarterChoice, ferment: Stage) -> list[Finding]:
         return [
             Finding(
                 "refused",
-                f"Starter {starter.name}: made for {low_c:g} to {high_c:g} °C, and the ferment is wanted at "
-                f"{wanted_c:g} °C: {reason}. Take a starter for {wanted_c:g} °C, or another profile.",
+                f"Starter {starter.name}: made for {show_temp(low_c, units)} to {show_temp(high_c, units)}, and the "
+                f"ferment is wanted at {wanted}: {reason}. Take a starter for {wanted}, or another profile.",
             )
         ]
     if min(wanted_c - low_c, high_c - wanted_c) < NEAR_OWN_END_K:
         return [
             Finding(
                 "warning",
-                f"Starter {starter.name}: {wanted_c:g} °C lies at the end of its range ({low_c:g} to {high_c:g} °C); "
-                "it is slower there than in the middle.",
+                f"Starter {starter.name}: {wanted} lies at the end of its range ({show_temp(low_c, units)} to "
+                f"{show_temp(high_c, units)}); it is slower there than in the middle.",
             )
         ]
     return []
@@ -101,7 +103,7 @@ def _packet(starter: StarterChoice, answers: Answers, needed_g: float) -> list[F
     return found
 
 
-def _speed(starter: StarterChoice, chamber: Chamber, ferment: Stage, course: Course) -> list[Finding]:
+def _speed(starter: StarterChoice, chamber: Chamber, ferment: Stage, course: Course, units: Units) -> list[Finding]:
     wanted_c = ferment.air_temp_c
     if wanted_c is None:
         return []
@@ -118,8 +120,8 @@ def _speed(starter: StarterChoice, chamber: Chamber, ferment: Stage, course: Cou
         return [
             Finding(
                 "refused",
-                f"Starter {starter.name} at {wanted_c:g} °C: pH {TARGET_PH:g} may take {needed_h:.0f} h (model, slow "
-                f"case), and degree-hours allow {allowed_h:.0f} h, the thermometer's error of "
+                f"Starter {starter.name} at {show_temp(wanted_c, units)}: pH {TARGET_PH:g} may take {needed_h:.0f} h "
+                f"(model, slow case), and degree-hours allow {allowed_h:.0f} h, the thermometer's error of "
                 f"{chamber.air_error_k:g} K counted in. Take a faster starter, a fresh packet, less meat in the "
                 "chamber, or another temperature.",
                 source="models of food.acid; limits of food.degree_hours",

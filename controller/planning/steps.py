@@ -9,7 +9,7 @@ from controller.food.formulation import Formula
 from controller.planning.answers import Answers
 from controller.planning.course import Course
 from controller.planning.day import MIN_S, Times, due_wall_s, is_awake, zone_of
-from controller.settings.units import Units, show_temp
+from controller.settings.units import show_temp
 
 COLD_C: Final = 4.0
 """Below this meat and fat stay apart while they are ground and mixed; common practice, no source."""
@@ -33,14 +33,13 @@ def steps_of(
     times: Times,
     course: Course | None,
     latest_s: float | None,
-    units: Units = "C",
 ) -> tuple[Planned, ...]:
     """Return all steps in the order of their instants, from the cleaning to the last pH that is due."""
     ferment = next(stage for stage in profile.stages if stage.kind == "ferment")
     due = due_wall_s(times, ferment, None if course is None else course.window_h)
     steps = [
-        *_before(answers, profile, ferment, times, units),
-        *_bowl(answers, formula, times, units),
+        *_before(answers, profile, ferment, times),
+        *_bowl(answers, formula, times),
         *_after(answers, formula, times, len(due)),
         *_readings(answers, due),
     ]
@@ -53,7 +52,7 @@ def steps_of(
     return tuple(sorted(steps, key=lambda step: step.wall_s))
 
 
-def _before(answers: Answers, profile: Profile, ferment: Stage, times: Times, units: Units) -> list[Planned]:
+def _before(answers: Answers, profile: Profile, ferment: Stage, times: Times) -> list[Planned]:
     steps = [
         Planned(
             wall_s=times.clean_s,
@@ -65,7 +64,7 @@ def _before(answers: Answers, profile: Profile, ferment: Stage, times: Times, un
         steps.append(
             Planned(
                 wall_s=times.warm_s,
-                what=f"Warm the empty chamber to {show_temp(ferment.air_temp_c, units, 0)}: "
+                what=f"Warm the empty chamber to {show_temp(ferment.air_temp_c, answers.units, 0)}: "
                 f"hangroom start {profile.name} --plan FILE",
             )
         )
@@ -78,8 +77,8 @@ def _before(answers: Answers, profile: Profile, ferment: Stage, times: Times, un
     return steps
 
 
-def _bowl(answers: Answers, formula: Formula, times: Times, units: Units) -> list[Planned]:
-    cold = show_temp(COLD_C, units, 0)
+def _bowl(answers: Answers, formula: Formula, times: Times) -> list[Planned]:
+    cold = show_temp(COLD_C, answers.units, 0)
     water = sum(line.grams for line in formula.ingredients if line.name == "water")
     dose = sum(line.grams for line in formula.ingredients if line.name == "starter")
     steps = [

@@ -8,6 +8,7 @@ from controller.core.margin import NO_PROTECTION, below_base
 from controller.core.plan import Chamber, Stage
 from controller.food.degree_hours import BINDING, CANADA, OVERSHOOT_K, US, Rule, in_unit, latest_hours_to_5_3
 from controller.planning.answers import Finding
+from controller.settings.units import Units, show_temp
 
 
 class Allowed(Struct, frozen=True):
@@ -47,7 +48,7 @@ def allowed_hours(chamber: Chamber, wanted_c: float) -> Allowed:
     return Allowed(hours)
 
 
-def judge_temperature(chamber: Chamber, ferment: Stage) -> tuple[Finding, ...]:
+def judge_temperature(chamber: Chamber, ferment: Stage, units: Units) -> tuple[Finding, ...]:
     """Return what is to be said of the wanted temperature: no rule protects here, or a band's edge is near."""
     wanted_c = ferment.air_temp_c
     if wanted_c is None:
@@ -57,8 +58,8 @@ def judge_temperature(chamber: Chamber, ferment: Stage) -> tuple[Finding, ...]:
         return (
             Finding(
                 "warning",
-                f"The ferment is wanted at {wanted_c:g} °C: at or below 15.6 °C (60 °F) degree-hours count nothing: "
-                f"{NO_PROTECTION}. What counts is the stage's own time: {days}.",
+                f"The ferment is wanted at {show_temp(wanted_c, units)}: at or below 15.6 °C (60 °F) degree-hours "
+                f"count nothing: {NO_PROTECTION}. What counts is the stage's own time: {days}.",
                 source=CANADA.source,
             ),
         )

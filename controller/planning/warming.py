@@ -16,8 +16,8 @@ LONGEST_S: Final = 12.0 * 3600.0
 NEAR_K: Final = 0.5
 """The climate counts as reached within this, as when hours at the right climate are counted."""
 SLOWER: Final = 1.35
-"""By so much longer it takes than lamp, air and wall alone would: mist cools and the lamp is dimmed near the goal. Three
-modelled chambers under the daemon took 1.13 to 1.32 times as long, from 20 to 36 °C."""
+"""By so much longer it takes than lamp, air and wall alone would: mist cools and the lamp is dimmed near the goal.
+Three modelled chambers under the daemon took 1.13 to 1.32 times as long, from 20 to 36 °C."""
 STEADY_S: Final = 900.0
 """A warm-up is over after a quarter of an hour at the right climate."""
 
@@ -25,8 +25,9 @@ STEADY_S: Final = 900.0
 def warm_up_s(chamber: ChamberFile, room_c: float, wanted_c: float) -> float | None:
     """Return the seconds from a cold start until the empty chamber has been warm for a quarter of an hour.
 
-    Lamp, air, inner wall and thermometer are followed in steps of 4 s: the air takes
-    what the lamp gives it and gives to the wall, the wall takes the rest of the radiation and loses to the room; what comes of that is lengthened by `SLOWER`.
+    Lamp, air, inner wall and thermometer are followed in steps of 4 s: the air takes what the lamp gives it and gives
+    to the wall, the wall takes the rest of the radiation and loses to the room. What comes of that is lengthened by
+    `SLOWER`.
 
     Args:
         chamber: its model figures, and the power of its heater.
