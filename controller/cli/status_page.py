@@ -8,6 +8,7 @@ from typing import Final
 import msgspec
 
 from controller.cli.asking import Desk
+from controller.cli.counting_lines import tell_counting, tell_ph
 from controller.cli.duty import Duty, read_duty
 from controller.cli.say import PRIORITY_WORDS, STATE_WORDS, fold, show_maybe, show_span, show_time
 from controller.core.fault_table import FAULT_WORDS
@@ -84,6 +85,8 @@ def tell_page(seen: Seen) -> Iterator[str]:
         yield "No batch is open."
     yield ""
     yield from (line for alarm in tell_alarms(seen) for line in fold(alarm, "    ", ""))
+    if status.checks_overdue:
+        yield from fold(f"Check overdue: {', '.join(status.checks_overdue)}. See: hangroom check", "    ", "")
     for trouble in status.trouble:
         yield from fold(f"Records: {trouble}", "    ", "")
 
@@ -140,18 +143,12 @@ def _tell_batch(batch: BatchStatus, units: Units, timezone: str) -> Iterator[str
         yield f"  hung {show_time(batch.hung_wall_s, timezone)}"
     elif batch.kind in {"warm-up", "ferment"}:
         yield "  not hung yet: say `hangroom hang` when the meat is in"
-    if batch.ph is not None:
-        overdue = "; another is overdue, measure now" if batch.ph_overdue else ""
-        yield f"  pH {batch.ph.value:.2f} at {show_time(batch.ph.wall_s, timezone)}{overdue}"
-    elif batch.ph_overdue:
-        yield "  pH is overdue: measure it now"
+    yield from tell_ph(batch, timezone)
     if batch.weight_loss_pct is not None:
         yield f"  the slowest piece has lost {batch.weight_loss_pct:.1f} %"
     if batch.core_temp_c is not None:
         yield f"  core {show_maybe(batch.core_temp_c, units)} (measured)"
-    if batch.hung_wall_s is not None:
-        hours = batch.degree_hours_f if units == "F" else batch.degree_hours_c
-        yield f"  {hours:.0f} degree-hours (°{units}), hottest air {show_maybe(batch.highest_air_temp_c, units)}"
+    yield from tell_counting(batch, units, timezone)
     if batch.asks_confirm and batch.kind != "warm-up":
         yield "  waits for you: say `hangroom confirm` when it is done"
 

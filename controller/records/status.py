@@ -7,12 +7,17 @@ from typing import Final
 import msgspec
 from msgspec import Struct
 
+from controller.core.care import overdue
 from controller.core.memory import Alarm, Batch, Memory, Outcome, State
-from controller.core.plan import StageKind, Where
+from controller.core.plan import Chamber, StageKind, Where
+from controller.core.reminders import next_due_s
+from controller.core.stages import is_let_cool
 from controller.core.values import Channel, FaultKind, Role
 from controller.errors import AccessError, DataError, UnavailableError
+from controller.records.counting_status import CountingStatus, counting_of
 from controller.records.durable import replace_whole
-from controller.settings.chamber_file import ChamberFile
+from controller.settings.chamber_file import ChamberFile, plan_of
+from controller.settings.instrument_care import care_of
 
 VERSION: Final = 1
 FILE: Final = "status.json"
@@ -26,6 +31,8 @@ class PhNow(Struct, frozen=True):
 
     value: float
     wall_s: float
+    error: float = 0.0  # What the instrument may be wrong by: it is added before the pH counts.
+    from_sausage: bool = False
 
 
 class BatchStatus(Struct, frozen=True, kw_only=True):
@@ -53,6 +60,11 @@ class BatchStatus(Struct, frozen=True, kw_only=True):
     degree_hours_c: float
     highest_air_temp_c: float | None
     asks_confirm: bool
+    asks_sausage: bool = False  # The wrapped sample has reached the end; one of the sausage itself is wanted.
+    ph_next_wall_s: float | None = None  # When the next pH is due.
+    cool_from_wall_s: float | None = None  # From then on the ferment is let cool,
+    cools: bool = False  # or is so already.
+    counting: CountingStatus | None = None
 
 
 class Status(Struct, frozen=True, kw_only=True):
@@ -78,6 +90,7 @@ class Status(Struct, frozen=True, kw_only=True):
     batches: tuple[BatchStatus, ...]
     alarms: tuple[Alarm, ...]
     trouble: tuple[str, ...]
+    checks_overdue: tuple[str, ...] = ()  # Instruments that should have been checked by now, in words.
     running: bool = True  # False in the last one that a daemon writes.
 
 
@@ -92,6 +105,7 @@ def status_of(
     """Return the status after a tick."""
     known, wanted = outcome.known, outcome.wanted
     opened = [batch for batch in memory.batches if batch.open]
+    plan = None if chamber is None else plan_of(chamber)
     leading = next((batch.id for batch in opened if batch.in_chamber), "")
     return Status(
         time_wall_s=outcome.wall_s,
@@ -110,15 +124,28 @@ def status_of(
         on=tuple(role for role in outcome.commands.on_until_s if outcome.commands.is_on(role, outcome.now_s)),
         closings={role: output.closings for role, output in memory.outputs.items()},
         interlocks=outcome.interlocks,
-        batches=tuple(_batch_status(batch, leads=batch.id == leading) for batch in opened),
+        batches=tuple(
+            _batch_status(batch, plan, memory.air_temp_c, outcome.wall_s, leads=batch.id == leading) for batch in opened
+        ),
         alarms=memory.alarms,
         trouble=trouble,
+        checks_overdue=_overdue(memory, outcome, chamber),
         running=running,
     )
 
 
-def _batch_status(batch: Batch, *, leads: bool) -> BatchStatus:
+def _overdue(memory: Memory, outcome: Outcome, chamber: ChamberFile | None) -> tuple[str, ...]:
+    """Name what is overdue; nobody knows where the clock cannot be believed."""
+    if chamber is None or not outcome.wall_trusted:
+        return ()
+    return overdue(memory, care_of(chamber), outcome.wall_s)
+
+
+def _batch_status(
+    batch: Batch, plan: Chamber | None, air_temp_c: float | None, wall_s: float, *, leads: bool
+) -> BatchStatus:
     stage = batch.stage
+    due_s, cool_s = next_due_s(batch), batch.cool_from_s
     return BatchStatus(
         id=batch.id,
         profile=batch.profile.name,
@@ -134,7 +161,7 @@ def _batch_status(batch: Batch, *, leads: bool) -> BatchStatus:
         elapsed_h=batch.elapsed_s / 3600.0,
         stage_elapsed_h=batch.stage_elapsed_s / 3600.0,
         stage_at_conditions_h=batch.stage_at_conditions_s / 3600.0,
-        ph=PhNow(batch.ph[-1][1], batch.ph[-1][0]) if batch.ph else None,
+        ph=_ph_now(batch),
         ph_overdue=batch.overdue,
         weight_loss_pct=batch.weight_loss_pct,
         core_temp_c=batch.core_temp_c,
@@ -142,7 +169,20 @@ def _batch_status(batch: Batch, *, leads: bool) -> BatchStatus:
         degree_hours_c=batch.degree_hours_c,
         highest_air_temp_c=batch.highest_air_c,
         asks_confirm=stage.until.confirm and not batch.confirmed and batch.state != "complete",
+        asks_sausage=batch.asks_sausage,
+        ph_next_wall_s=None if due_s is None else wall_s + due_s - batch.elapsed_s,
+        cool_from_wall_s=None if cool_s is None else wall_s + cool_s - batch.elapsed_s,
+        cools=is_let_cool(batch),
+        counting=None if plan is None else counting_of(batch, plan, air_temp_c, wall_s),
     )
+
+
+def _ph_now(batch: Batch) -> PhNow | None:
+    if not batch.ph:
+        return None
+    at_s, value = batch.ph[-1]
+    last = batch.ph_readings[-1] if batch.ph_readings else None
+    return PhNow(value, at_s) if last is None else PhNow(value, at_s, last.error, last.from_sausage)
 
 
 def write_status(state_dir: Path, status: Status) -> None:
