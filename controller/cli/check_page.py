@@ -1,9 +1,11 @@
 """One page about a chamber: its wires, its limits, what a profile asks of it, and what nobody protects."""
 
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from controller.cli.checks_due import as_list, read_lines, tell_checks
 from controller.cli.say import fold
 from controller.cli.unprotected import list_unprotected
 from controller.cli.wiring import name_pin, name_sensor
@@ -68,6 +70,9 @@ def tell_page(checked: Checked, now: Readings) -> Iterator[str]:
     yield ""
     yield "Limits"
     yield from _tell_limits(checked)
+    yield ""
+    yield "Checks of instruments"
+    yield from tell_checks(read_lines(file, time.time()), file.timezone)
     if checked.profile is not None and checked.adapted is not None:
         yield ""
         yield f"Profile {checked.profile.name}: {checked.profile.title}"
@@ -178,6 +183,7 @@ def as_object(checked: Checked) -> dict[str, object]:
         "thermal_cutout_c": file.thermal_cutout_c,
         "cutout_tested_on": file.cutout_tested_on,
         "heat_refused": plan.heat_refused,
+        "checks": as_list(read_lines(file, time.time())),
         "profile": None if checked.profile is None else checked.profile.name,
         "stages": stages,
         "sentences": list(checked.sentences),

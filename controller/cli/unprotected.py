@@ -62,8 +62,12 @@ def _is_on_while_the_pi_starts(output: OutputEntry) -> bool:
 
 
 def _of_any_chamber(chamber: ChamberFile) -> Iterator[str]:
+    if chamber.smoke_in_chamber:
+        yield "Smoke in this chamber (smoke_in_chamber): carbon monoxide is not measured; never in a closed room."
+        yield "Soot and tar on relays, sensors and lamp are not noticed: clean and test them after each smoke."
     if chamber.thermal_cutout_c is not None:
         yield "Whether the cut-out opens is not seen by the program: test it before each batch."
+    yield "An instrument that drifts is noticed only when you check it: hangroom calibrate."
     yield "Software is no cut-out: a computer that hangs may leave the lamp on, and only the cut-out ends that."
     yield "The surfaces next to the lamp are not measured; they are far hotter than the air."
     yield "Smoke, fire and carbon monoxide are not noticed: fit alarms of their own."

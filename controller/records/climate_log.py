@@ -3,15 +3,23 @@
 A row's time is the end of its minute on the wall clock; what it holds is what has been since the row before, by the
 monotonic clock. So a step of the wall clock loses nothing and doubles nothing: after a step forward there is a
 hole in the times, after a step back they go back in the file, and rows are still appended.
+
+The offsets that the values hold already stand in columns of their own, so that value less offset is what the sensor
+said (but for a humidity that the offset would have lifted over 100 % or below 0). They are in every row because a
+chamber file may be changed in the middle of a batch.
 """
 
+import csv
+from collections.abc import Mapping
 from math import floor, inf
+from pathlib import Path
 from typing import Final
 
 from controller.core.memory import Batch, Memory, Outcome, OutputMemory
-from controller.core.values import Known, Role
+from controller.core.values import Channel, Known, Role
 from controller.records.csv_text import day_text, row_of, time_text
 
+OFFSETS: Final[tuple[Channel, ...]] = ("air_temp", "rh")
 SWITCHES: Final[tuple[Role, ...]] = ("heater", "humidifier", "cooler", "dehumidifier", "fan")
 COLUMNS: Final = (
     "time",
@@ -31,6 +39,8 @@ COLUMNS: Final = (
     "quality",
     "interlocks",
     *(f"{role}_closings" for role in SWITCHES),
+    "air_temp_offset_k",
+    "rh_offset_pct",
 )
 HEADER: Final = row_of(COLUMNS)
 
@@ -40,12 +50,33 @@ def file_name(day: str) -> str:
     return f"climate-{day}.csv"
 
 
+def older_columns(path: Path) -> int | None:
+    """Return how many columns a file has that an older version began; None where it has all, or is not there."""
+    try:
+        with path.open("rb") as file:
+            names = tuple(file.readline().decode("utf-8", "replace").rstrip("\r\n").split(","))
+    except FileNotFoundError:
+        return None
+    return len(names) if len(names) < len(COLUMNS) and names == COLUMNS[: len(names)] else None
+
+
+def fit_row(row: bytes, columns: int) -> bytes:
+    """Return the first columns of a row, so that the day an older version began stays one table; new ones are last."""
+    return row_of(next(csv.reader([row.decode("utf-8")]))[:columns])
+
+
 class ClimateLog:
     """Take every tick, and give back rows when a minute is over. A tick between rows costs a few microseconds."""
 
-    def __init__(self, every_s: float) -> None:
-        """Begin with nothing. `every_s` is the length of a row in seconds, aligned to the wall clock."""
+    def __init__(self, every_s: float, offsets: Mapping[Channel, float] = {}) -> None:
+        """Begin with nothing.
+
+        Args:
+            every_s: the length of a row in seconds, aligned to the wall clock.
+            offsets: what has been added to each sensor's value, in K or %RH.
+        """
         self._every_s = every_s
+        self._offsets = tuple(f"{offsets[channel]:g}" if channel in offsets else "" for channel in OFFSETS)
         self._ends_s = -inf  # The wall instant at which the present row ends.
         self._outcome: Outcome | None = None
         self._outputs: dict[Role, OutputMemory] = {}
@@ -160,6 +191,7 @@ class ClimateLog:
             " ".join(self._marks),
             " ".join(self._interlocks),
             *(str(outputs[role].closings) if role in outputs else "" for role in SWITCHES),
+            *self._offsets,
         )
 
 

@@ -14,18 +14,20 @@ from controller.core.memory import Batch, Memory, Outcome
 from controller.core.values import Answer, Event
 from controller.errors import StorageError
 from controller.records import events as events_file
+from controller.records import instruments as instruments_file
 from controller.records import readings as readings_file
 from controller.records.batch_folder import batches_of, make_folder
 from controller.records.checkpoint import FILE as CHECKPOINT
 from controller.records.checkpoint import encode_memory
 from controller.records.climate_log import HEADER as CLIMATE_HEADER
-from controller.records.climate_log import ClimateLog, file_name
+from controller.records.climate_log import ClimateLog, file_name, fit_row, older_columns
 from controller.records.durable import AppendFile, WholeFile, recover_tail
 from controller.records.request_box import write_answer
 from controller.records.status import EVERY_S as STATUS_EVERY_S
 from controller.records.status import status_of, write_status
 from controller.records.writer import RETRY_S, HandOver, Job, Writer
 from controller.settings.chamber_file import ChamberFile
+from controller.settings.instrument_care import care_of
 
 DAY_S = 86_400.0
 
@@ -63,9 +65,10 @@ class Keeper:
         self._status_due_s = 0.0
         self._status_trouble = ""
         self._newest: tuple[Memory, Outcome] | None = None
-        self._log = ClimateLog(chamber.limits.log_every_s)
+        self._log = ClimateLog(chamber.limits.log_every_s, care_of(chamber).offsets)
         self._made: set[str] = set()
         self._files: dict[Path, AppendFile] = {}
+        self._narrow: dict[Path, int | None] = {}  # So many columns has a day that an older version began.
         self._checkpoint = WholeFile(state_dir / CHECKPOINT, force=force)
         self._rows = 0
         self._told = deque(self._recover())  # Events of the keeper's own, for the next tick.
@@ -77,7 +80,8 @@ class Keeper:
         """Take one tick's outcome: rows, events, entries, checkpoint and answers, in this order."""
         rows = self._log.add(memory, outcome)
         self._newest = memory, outcome
-        if rows or outcome.events or outcome.entries or outcome.checkpoint or outcome.answers or self._told:
+        told = outcome.events or outcome.entries or outcome.checks or outcome.answers or self._told
+        if rows or outcome.checkpoint or told:
             self._hand_over(memory, outcome, rows)
         now_s = time.monotonic()
         if now_s >= self._status_due_s:
@@ -97,7 +101,7 @@ class Keeper:
     def save(self, memory: Memory) -> None:
         """Take the memory with which the program ends."""
         if self._newest is not None:
-            outcome = replace(self._newest[1], events=(), entries=(), answers=(), checkpoint=True)
+            outcome = replace(self._newest[1], events=(), entries=(), checks=(), answers=(), checkpoint=True)
             self._newest = memory, outcome
             self._hand_over(memory, outcome, [])
 
@@ -111,7 +115,7 @@ class Keeper:
             self._writer.close()
             return
         memory, outcome = self._newest
-        nothing_new = replace(outcome, events=(), entries=(), answers=(), checkpoint=False)
+        nothing_new = replace(outcome, events=(), entries=(), checks=(), answers=(), checkpoint=False)
         self._hand_over(memory, nothing_new, self._log.flush())
         try:
             self._writer.close()
@@ -125,7 +129,7 @@ class Keeper:
     # From one tick to jobs.
 
     def _hand_over(self, memory: Memory, outcome: Outcome, rows: list[tuple[str, str, bytes]]) -> None:
-        done = HandOver(outcome.now_s, spare=not (outcome.entries or outcome.answers))
+        done = HandOver(outcome.now_s, spare=not (outcome.entries or outcome.checks or outcome.answers))
         jobs = done.jobs
         for batch in memory.batches:
             if batch.id not in self._made:
@@ -140,6 +144,9 @@ class Keeper:
         for entry in outcome.entries:
             path = batches_of(self._state_dir) / entry.batch / readings_file.FILE
             jobs.append(self._row_job(path, readings_file.HEADER, readings_file.reading_row(entry)))
+        for check in outcome.checks:
+            path = self._state_dir / instruments_file.FILE
+            jobs.append(self._row_job(path, instruments_file.HEADER, instruments_file.check_row(check)))
         gone = self._made.union(row[0] for row in rows).difference(batch.id for batch in memory.batches)
         if gone:
             self._made -= gone
@@ -163,8 +170,10 @@ class Keeper:
             file = self._files.get(path)
             if file is None:
                 self._close_older(path)
+                self._narrow[path] = older_columns(path) if header is CLIMATE_HEADER else None
                 file = self._files[path] = AppendFile(path, header=header, force=self._force)
-            file.append(row)
+            columns = self._narrow[path]
+            file.append(row if columns is None else fit_row(row, columns))
             self._rows += header is CLIMATE_HEADER
 
         return append
@@ -205,8 +214,8 @@ class Keeper:
         """Put the ends of all files right that may be appended to; return what is to be told."""
         told = []
         for folder in (self._state_dir, *sorted(batches_of(self._state_dir).glob("*/"))):
-            files = [folder / events_file.FILE, folder / readings_file.FILE, *sorted(folder.glob("climate-*.csv"))[-1:]]
-            for path in files:
+            names = (events_file.FILE, readings_file.FILE, instruments_file.FILE)
+            for path in [*(folder / name for name in names), *sorted(folder.glob("climate-*.csv"))[-1:]]:
                 try:
                     recovered = recover_tail(path, force=self._force)
                 except StorageError as error:

@@ -1,0 +1,112 @@
+"""The rows of what the checks of instruments showed. Appended, never rewritten: a better check is a new row."""
+
+import csv
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final, cast
+
+from controller.core.values import CheckEntry, CheckMethod, InstrumentCheck
+from controller.errors import AccessError, DataError
+from controller.records.csv_text import row_of, time_text
+
+COLUMNS: Final = (
+    "id",
+    "time",
+    "instrument",
+    "method",
+    "points",
+    "unit",
+    "temp_c",
+    "offset",
+    "slope_pct",
+    "error",
+    "verdict",
+    "actor",
+    "entered_at",
+    "note",
+)
+HEADER: Final = row_of(COLUMNS)
+FILE: Final = "instruments.csv"
+
+
+def check_row(entry: CheckEntry) -> bytes:
+    """Return the row of one check; its points are `name/true/shown`, with `; ` between them, in its unit."""
+    check = entry.check
+    return row_of(
+        (
+            entry.id,
+            time_text(entry.at_wall_s),
+            check.instrument,
+            check.method,
+            "; ".join(f"{name}/{true:.6g}/{shown:.6g}" for name, true, shown in check.points),
+            check.unit,
+            _figure(check.temp_c),
+            _figure(check.offset),
+            _figure(check.slope_pct),
+            _figure(check.error),
+            check.verdict,
+            entry.actor,
+            time_text(entry.entered_wall_s),
+            entry.note,
+        )
+    )
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else f"{value:.6g}"
+
+
+def read_checks(state_dir: Path) -> list[CheckEntry]:
+    """Return all checks that stand in the file, in its order; none where there is no file yet.
+
+    A line that cannot be read, as one that is just being written, is left out.
+
+    Raises:
+        AccessError: it may not be read.
+        DataError: the disk does not give it.
+    """
+    path = state_dir / FILE
+    try:
+        text = path.read_text("utf-8", errors="replace")
+    except (FileNotFoundError, NotADirectoryError):
+        return []
+    except PermissionError as error:
+        raise AccessError(f"{path}: you may not read it; the group of its folder may.") from error
+    except OSError as error:
+        raise DataError(f"{path}: cannot be read: {error.strerror or error}") from error
+    whole = text[: text.rfind("\n") + 1]
+    found = []
+    for row in csv.DictReader(whole.splitlines()):
+        try:
+            found.append(_entry_of(row))
+        except (KeyError, ValueError, TypeError, AttributeError):
+            continue
+    return found
+
+
+def _entry_of(row: dict[str, str]) -> CheckEntry:
+    check = InstrumentCheck(
+        instrument=row["instrument"],
+        method=cast("CheckMethod", row["method"]),
+        points=tuple(_point(text) for text in row["points"].split("; ")),
+        unit=row["unit"],
+        temp_c=_number(row["temp_c"]),
+        error=_number(row["error"]),
+        offset=_number(row["offset"]),
+        slope_pct=_number(row["slope_pct"]),
+        verdict=row["verdict"],
+    )
+    return CheckEntry(row["id"], _wall_s(row["time"]), check, row["actor"], _wall_s(row["entered_at"]), row["note"])
+
+
+def _point(text: str) -> tuple[str, float, float]:
+    name, true, shown = text.rsplit("/", 2)
+    return name, float(true), float(shown)
+
+
+def _number(text: str) -> float | None:
+    return float(text) if text else None
+
+
+def _wall_s(text: str) -> float:
+    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC).timestamp()
