@@ -87,9 +87,9 @@ Verdict = Literal["within", "over"]
 def has_reached(ph: float, at_most: float = TARGET_PH, error: float = 0.0) -> bool:
     """Say whether a measured pH is at or below a limit with the instrument's error added.
 
-    Rounded to 0.001 first: a meter shows 0.01, and 5.25 + 0.05 has to be 5.3.
+    5.25 + 0.05 has to be 5.3: a billionth is let pass, which no meter shows.
     """
-    return round(ph + error, 3) <= at_most
+    return ph + error <= at_most + 1e-9
 
 
 def in_unit(rule: Rule, temp_c: float) -> float:

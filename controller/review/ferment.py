@@ -5,18 +5,28 @@ temperature, for more than two rows' time, the higher of the two neighbours is t
 """
 
 from collections.abc import Sequence
-from typing import Final
+from typing import Any, Final
 
 from msgspec import Struct
 
-from controller.food.degree_hours import CANADA, US, Rule, accumulate, accumulate_between, limit_for, verdict
+from controller.core.plan import DegreeHoursRule
+from controller.food.degree_hours import (
+    BINDING,
+    CANADA,
+    RULES,
+    US,
+    Rule,
+    accumulate,
+    accumulate_between,
+    limit_for,
+    verdict,
+)
 from controller.review.batch import ClimateRow
 
 HOUR_S: Final = 3600.0
 GAP_ROWS: Final = 2.0
-SENSOR_ERROR_K: Final = 0.5
-"""A DS18B20 is good to ±0.5 °C from -10 to +85 °C (data sheet). The guard band adds it: FSIS Cooking Guideline (2021),
-"Monitoring, Calibration, and Recordkeeping": a critical limit is set by the accuracy of the thermometer."""
+UNDER_PCT: Final = 5.0
+"""A margin that is smaller is pointed at; common practice, no source."""
 
 
 class DegreeHours(Struct, frozen=True):
@@ -76,6 +86,51 @@ def degree_hours(
     highest_c += add_k
     within = tuple(_within(rule, used, highest_c) for rule, used in ((US, fahrenheit), (CANADA, celsius)))
     return DegreeHours(fahrenheit, celsius, highest_c, (within[0], within[1]))
+
+
+def guarded_figures(used: DegreeHours, rule: DegreeHoursRule, end_h: float | None) -> dict[str, Any]:
+    """Return the guarded figures of a ferment, in keys of their own: what warnings and alarms go by.
+
+    Each temperature has the thermometer's error added, and counting ends with the first pH that is at or below 5.3 with
+    the meter's error added: FSIS Cooking Guideline (2021), "Monitoring, Calibration, and Recordkeeping", has a critical
+    limit set by the accuracy of the instrument.
+
+    Args:
+        used: reckoned with both errors.
+        rule: which rule binds.
+        end_h: hours from hanging to that pH; None while there is none.
+    """
+    limit_f, limit_c = limits(used.highest_c)
+    over = any(not within for within, one in zip(used.rules_within, RULES, strict=True) if one in BINDING[rule])
+    return {
+        "rule": rule,
+        "guarded_degree_hours_f": round(used.fahrenheit, 1),
+        "guarded_limit_f": limit_f,
+        "guarded_degree_hours_c": round(used.celsius, 1),
+        "guarded_limit_c": limit_c,
+        "guarded_verdict": "over" if over else "open" if end_h is None else "within",
+        "hours_to_ph_5_3_guarded": None if end_h is None else round(end_h, 3),
+        "margin": _margin(used, rule),
+    }
+
+
+def _margin(used: DegreeHours, rule: DegreeHoursRule) -> dict[str, Any] | None:
+    """Return what the guarded figure leaves of the limit, by the rule that binds and is used up most; None without."""
+    if used.highest_c is None:
+        return None
+    left = []
+    for one, total in zip(RULES, (used.fahrenheit, used.celsius), strict=True):
+        limit = limit_for(one, used.highest_c)
+        if one in BINDING[rule]:
+            left.append((100.0 * (limit - total) / limit, limit - total, one))
+    pct, hours, tightest = min(left, key=lambda item: item[0])
+    return {
+        "rule": "us" if tightest is US else "canada",
+        "unit": tightest.unit,
+        "left": round(hours, 1),
+        "left_pct": round(pct, 1),
+        "small": pct < UNDER_PCT,
+    }
 
 
 def _within(rule: Rule, used: float, highest_c: float) -> bool:

@@ -7,9 +7,10 @@ from typing import Any, Final
 
 from controller.records.csv_text import time_text
 from controller.review.batch import BatchRecord, ClimateRow, read_batch
-from controller.review.ferment import GAP_ROWS, SENSOR_ERROR_K, DegreeHours, degree_hours, limits, timeline
+from controller.review.ferment import GAP_ROWS, DegreeHours, degree_hours, guarded_figures, limits, timeline
 from controller.review.readings import measured_ph, reached_s, standing, weight_loss_pct
 from controller.review.stages import Span, spans_of, stage_figures
+from controller.settings.chamber_file import plan_of
 
 HOUR_S: Final = 3600.0
 
@@ -72,7 +73,10 @@ def _ferment(
     if begin_s is None:
         points, begin_s = [], 0.0
     used = degree_hours(points, begin_s, end_s, record.every_s)
-    guarded = degree_hours(points, begin_s, end_s, record.every_s, add_k=SENSOR_ERROR_K)
+    plan = plan_of(record.card.chamber)
+    guarded_end_s = None if end_s is None else reached_s(ph, begin_s, plan.ph_error)
+    guarded = degree_hours(points, begin_s, guarded_end_s, record.every_s, add_k=plan.air_error_k)
+    guarded_h = None if guarded_end_s is None else (guarded_end_s - begin_s) / HOUR_S
     limit_f, limit_c = limits(used.highest_c)
     guarded_f, guarded_c = limits(guarded.highest_c)
     return {
@@ -87,13 +91,15 @@ def _ferment(
         "verdict_canada": _rule_verdict(used.rules_within[1], reached=end_s is not None),
         "counted_from": "hang" if hung_s is not None else "first row" if points else None,
         "guarded": {
-            "sensor_error_k": SENSOR_ERROR_K,
+            "sensor_error_k": plan.air_error_k,
+            "ph_error": plan.ph_error,
             "degree_hours_f": round(guarded.fahrenheit, 1),
             "limit_f": guarded_f,
             "degree_hours_c": round(guarded.celsius, 1),
             "limit_c": guarded_c,
-            "verdict": _verdict(guarded, reached=end_s is not None),
+            "verdict": _verdict(guarded, reached=guarded_end_s is not None),
         },
+        **guarded_figures(guarded, plan.degree_hours_rule, guarded_h),
     }
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from controller.food.degree_hours import TARGET_PH
+from controller.food.degree_hours import has_reached
 from controller.review.batch import ReadingRow
 
 STRIPS = "strips"
@@ -46,6 +46,6 @@ def measured_ph(readings: Sequence[ReadingRow]) -> list[tuple[float, float]]:
     ]
 
 
-def reached_s(ph: Sequence[tuple[float, float]], begin_s: float) -> float | None:
-    """Return when the first reading since then at or below 5.3 was taken; None before it."""
-    return next((time_s for time_s, value in ph if time_s >= begin_s and value <= TARGET_PH), None)
+def reached_s(ph: Sequence[tuple[float, float]], begin_s: float, error: float = 0.0) -> float | None:
+    """Return when the first reading since then at or below 5.3 was taken, the meter's error added; None before it."""
+    return next((time_s for time_s, value in ph if time_s >= begin_s and has_reached(value, error=error)), None)

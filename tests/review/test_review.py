@@ -128,6 +128,34 @@ def test_the_guarded_figures_add_the_thermometers_error(tmp_path: Path) -> None:
     assert (ferment["guarded"]["degree_hours_c"], ferment["guarded"]["verdict"]) == (672.0, "over")
 
 
+def test_the_guarded_keys_stand_beside_and_the_verdict_of_the_contract_stays(tmp_path: Path) -> None:
+    """FSIS Cooking Guideline (2021), Monitoring, Calibration, and Recordkeeping: a limit is set by the accuracy."""
+    log = Log().event(0.0, "hang").minutes(0.0, 50.0, 26.3).reading(40.0, "ph", 5.3).reading(50.0, "ph", 5.25)
+    ferment = ferment_of(tmp_path, log)
+    assert (ferment["verdict"], ferment["hours_to_ph_5_3"], ferment["degree_hours_c"]) == ("within", 40.0, 428.0)
+    assert (ferment["guarded_verdict"], ferment["hours_to_ph_5_3_guarded"]) == ("within", 50.0)
+    assert ferment["guarded_degree_hours_c"] == pytest.approx(50.0 * (26.3 + 0.5 - 15.6), abs=0.06)
+    assert (ferment["guarded_limit_c"], ferment["guarded_limit_f"]) == (665.0, 1200.0)
+    assert ferment["rule"] == "both"
+    left_pct = 100.0 * (1.0 - 50.0 * 11.2 / 665.0)
+    us_left_pct = 100.0 * (1.0 - 50.0 * (26.8 * 1.8 + 32.0 - 60.0) / 1200.0)
+    assert ferment["margin"]["left_pct"] == pytest.approx(min(left_pct, us_left_pct), abs=0.1)
+    assert not ferment["margin"]["small"]
+
+
+def test_the_guarded_verdict_is_open_where_the_meter_may_be_wrong(tmp_path: Path) -> None:
+    log = Log().event(0.0, "hang").minutes(0.0, 40.0, 26.3).reading(40.0, "ph", 5.26)
+    ferment = ferment_of(tmp_path, log)
+    assert (ferment["verdict"], ferment["guarded_verdict"]) == ("within", "open")
+    assert ferment["hours_to_ph_5_3_guarded"] is None
+
+
+def test_a_limit_by_the_highest_with_the_error_added_may_be_that_of_the_next_band(tmp_path: Path) -> None:
+    ferment = ferment_of(tmp_path, Log().event(0.0, "hang").minutes(0.0, 10.0, 32.6).reading(10.0, "ph", 5.0))
+    assert (ferment["limit_c"], ferment["guarded_limit_c"]) == (665.0, 555.0)
+    assert (ferment["limit_f"], ferment["guarded_limit_f"]) == (1000.0, 1000.0)
+
+
 def test_within_is_counted_from_the_first_arrival_after_hanging(tmp_path: Path) -> None:
     log = Log().minutes(0.0, 1.0, 36.0, set_c=36.0).event(1.0, "hang")
     log.minutes(1.0, 3.0, 30.0, set_c=36.0)  # Cold meat: left out.
