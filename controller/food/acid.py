@@ -235,6 +235,7 @@ def ph_of_acid(acid: float, ph_at_start: float = MIX_PH, buffer: float = BUFFER,
     """
     low, high = ph_at_start - acid / buffer, ph_at_start
     ph = ph_at_start if guess is None else guess
+    last = high - low + 1.0
     for _ in range(60):
         undissociated = exp(_LN10 * (LACTIC_PKA - ph))
         whole = 1.0 + undissociated
@@ -245,9 +246,13 @@ def ph_of_acid(acid: float, ph_at_start: float = MIX_PH, buffer: float = BUFFER,
         else:
             high = ph
         nearer = ph + step
-        ph = nearer if low <= nearer <= high else 0.5 * (low + high)
         if abs(step) < 1e-9:
-            break
+            return nearer if low <= nearer <= high else ph
+        # With very much acid two steps would throw it to and fro for ever: a step has to be half the one before.
+        if not low <= nearer <= high or abs(step) > 0.5 * last:
+            nearer = 0.5 * (low + high)
+        last = abs(nearer - ph)
+        ph = nearer
     return ph
 
 

@@ -1,6 +1,9 @@
 """Acidification: the published factors, the buffer, and where a ferment ends."""
 
+import math
+
 import pytest
+from scipy.optimize import brentq
 
 from controller.food.acid import (
     BUFFER,
@@ -84,3 +87,13 @@ def test_a_ferment_without_sugar_or_warmth_stays_as_it_is() -> None:
     assert ferment_on(MESOPHILIC, now, 0.02, 24.0, 0.965, MIX_PH, BUFFER) is now
     now = begin(MESOPHILIC, sugar_at_start(0.5))
     assert ferment_on(MESOPHILIC, now, 0.02, 0.5, 0.965, MIX_PH, BUFFER) is now
+
+
+@pytest.mark.parametrize("acid", [0.0, 60.0, 228.0, 272.0, 316.0, 500.0])
+@pytest.mark.parametrize("buffer", [42.0, 50.0, 58.0])
+def test_the_ph_of_any_acid_is_that_of_a_root_finder_of_scipy(acid: float, buffer: float) -> None:
+    def misses(ph: float) -> float:
+        return buffer * (5.75 - ph) - acid / (1.0 + math.pow(10.0, LACTIC_PKA - ph))
+
+    root = brentq(misses, 5.75 - acid / buffer - 1e-6, 5.75 + 1e-6, xtol=1e-12)
+    assert ph_of_acid(acid, 5.75, buffer) == pytest.approx(root, abs=1e-8)
