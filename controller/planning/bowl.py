@@ -62,7 +62,8 @@ def judge_bowl(answers: Answers, formula: Formula, profile: Profile) -> tuple[Fi
 
 def _salt(answers: Answers, formula: Formula, wanted_pct: float) -> list[Finding]:
     """Judge the salt, that of the cure counted."""
-    of_meat, of_mix = formula.salt_pct, formula.salt_pct * formula.meat_kg / formula.mix_kg
+    of_meat = formula.salt_pct
+    of_mix = round(of_meat * formula.meat_kg / formula.mix_kg, 1)  # The published figures have one decimal.
     both = f"{figure(of_meat)} % of the meat, {figure(of_mix)} % of the mix"
     found = []
     if of_mix < LEAST_SALT_PCT:
@@ -97,7 +98,7 @@ def _dextrose(answers: Answers, formula: Formula, profile: Profile) -> list[Find
             f"Dextrose: {ends}: it may never reach {TARGET_PH} with this dextrose{sits}. {_better(formula, TARGET_PH)}"
         )
         found.append(Finding("warning", text, source=MODEL))
-    if goal < TARGET_PH and expected > goal + MODEL_PH:
+    if goal < TARGET_PH and expected > goal:
         text = (
             f"Dextrose: {ends}; {profile.name} ferments to {goal:g} and may never get there. {_better(formula, goal)}"
         )

@@ -75,8 +75,8 @@ def _strength(answers: Answers, formula: Formula) -> list[Finding]:
         words = f"the pack says {figure(nitrite)} % nitrite"
         text = (
             f"Cure no. {kind} usually holds {STRONG_PCT:g} % nitrite, and {figure(nitrite)} % was given, as nitrite "
-            f"salts have (those are --cure other). {both_ways(10.0 * typed_pct(answers, formula))} Read the pack again, "
-            f"and if it is so, type: {words}"
+            f"salts have (those are --cure other). {both_ways(10.0 * typed_pct(answers, formula))} Read the pack "
+            f"again, and if it is so, type: {words}"
         )
         found.append(Finding("word", text, asks=words, source=TRADE))
     return found
