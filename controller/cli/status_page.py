@@ -2,7 +2,7 @@
 
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import msgspec
@@ -16,6 +16,7 @@ from controller.core.memory import Alarm
 from controller.core.values import Channel
 from controller.records.batch_folder import batches_of
 from controller.records.status import FILE, BatchStatus, Status, is_alive, read_status
+from controller.review.forecast.told import forecast_lines
 from controller.settings.units import Units
 
 HOUR_S: Final = 3600.0
@@ -49,6 +50,7 @@ class Seen:
     age_s: float
     alive: bool
     duty: Duty | None
+    forecasts: dict[str, list[str]] = field(default_factory=dict)  # By batch, what was kept last.
 
 
 def look(desk: Desk) -> Seen:
@@ -57,14 +59,22 @@ def look(desk: Desk) -> Seen:
     age_s = max(time.time() - (desk.state_dir / FILE).stat().st_mtime, 0.0)
     leading = next((batch.id for batch in status.batches if batch.leads), None)
     duty = None if leading is None else read_duty(batches_of(desk.state_dir) / leading)
-    return Seen(status, desk.chamber.timezone, age_s, is_alive(desk.state_dir), duty)
+    folder = batches_of(desk.state_dir)
+    forecasts = {one.id: forecast_lines(folder / one.id, one.kind, desk.now_s) for one in status.batches}
+    return Seen(status, desk.chamber.timezone, age_s, is_alive(desk.state_dir), duty, forecasts)
 
 
 def as_object(seen: Seen) -> dict[str, object]:
     """Return the status as one object for programs: as the daemon wrote it, with its age and the outputs' shares."""
     told: dict[str, object] = msgspec.to_builtins(seen.status)
     on_pct = {} if seen.duty is None else seen.duty.on_pct
-    return {**told, "age_s": round(seen.age_s, 1), "daemon_running": seen.alive, "on_pct": on_pct}
+    return {
+        **told,
+        "age_s": round(seen.age_s, 1),
+        "daemon_running": seen.alive,
+        "on_pct": on_pct,
+        "forecasts": seen.forecasts,
+    }
 
 
 def tell_page(seen: Seen) -> Iterator[str]:
@@ -80,6 +90,7 @@ def tell_page(seen: Seen) -> Iterator[str]:
     for batch in status.batches:
         yield ""
         yield from _tell_batch(batch, _units(status), seen.timezone)
+        yield from (line for kept in seen.forecasts.get(batch.id, ()) for line in fold(kept, "    ", "  "))
     if not status.batches:
         yield ""
         yield "No batch is open."

@@ -8,6 +8,7 @@ from controller.cli.batch import confirm, end, hang, hold, next_stage, resume, s
 from controller.cli.before import check, simulate
 from controller.cli.by_hand import wait
 from controller.cli.calibrate import calibrate
+from controller.cli.forecast import forecast
 from controller.cli.heat import core, set_climate, smoker
 from controller.cli.looking import alarms, clear, review, seen, status
 from controller.cli.machine import relays_off, run
@@ -19,7 +20,7 @@ SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
     "Before": (plan, check, simulate, wait),
     "The batch": (start, hang, confirm, next_stage, hold, resume, set_climate, end),
     "What you measure": (ph, weigh, look, aw, smoker, core, note, calibrate),
-    "Looking": (status, alarms, seen, clear, review),
+    "Looking": (status, alarms, seen, clear, forecast, review),
     "The machine": (run, relays_off),
 }
 

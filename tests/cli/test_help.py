@@ -34,6 +34,7 @@ CONTRACT = {
     "alarms",
     "seen",
     "clear",
+    "forecast",
     "review",
 }
 

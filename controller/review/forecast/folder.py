@@ -1,0 +1,63 @@
+"""Forecast one batch, from what stands in its folder and nothing else."""
+
+from pathlib import Path
+
+from msgspec import Struct
+
+from controller.food.acid import CULTURES
+from controller.review.batch import BatchRecord, read_batch
+from controller.review.forecast import losing, souring
+from controller.review.forecast.climate import place_at
+from controller.review.forecast.told import Forecast
+from controller.review.stages import spans_of
+
+
+class Outlook(Struct, frozen=True, kw_only=True):
+    """Hold the forecasts of a batch; where there are none, `nothing` says why."""
+
+    batch: str
+    timezone: str
+    forecasts: tuple[Forecast, ...]
+    nothing: str = ""
+
+
+def outlook(folder: Path, now_s: float | None = None) -> Outlook:
+    """Return what can be forecast of a batch.
+
+    Args:
+        folder: of the batch.
+        now_s: wall seconds; None: the newest row or reading of the folder.
+
+    Raises:
+        NoInputError: there is no such folder, or no batch card in it.
+        DataError: the card is damaged.
+    """
+    record = read_batch(folder)
+    if now_s is None:
+        now_s = max((row.time_s for rows in (record.rows, record.readings, record.events) for row in rows), default=0.0)
+    forecasts, nothing = _forecasts(record, now_s)
+    return Outlook(
+        batch=record.card.batch.id,
+        timezone=record.card.chamber.timezone,
+        forecasts=tuple(forecasts),
+        nothing="" if forecasts else nothing,
+    )
+
+
+def _forecasts(record: BatchRecord, now_s: float) -> tuple[list[Forecast], str]:
+    """Return the forecasts, and why there may be none."""
+    hung_s = next((event.time_s for event in record.events if event.kind == "hang"), None)
+    if hung_s is None:
+        return [], "the meat is not hung yet"
+    if any(event.kind == "end" for event in record.events) or (record.rows and record.rows[-1].state == "complete"):
+        return [], "the batch is over"
+    place = place_at(record, spans_of(record), now_s)
+    stage = record.card.profile.stages[place]
+    if stage.kind in {"warm-up", "ferment"}:
+        if record.card.profile.starter not in CULTURES:
+            return [], "it has no starter, and without one nobody can say how its pH falls"
+        ferment = next((stage for stage in record.card.profile.stages if stage.kind == "ferment"), stage)
+        return souring.forecasts(record, ferment, hung_s, now_s), ""
+    if stage.kind in losing.DRYING:
+        return losing.forecasts(record, place, hung_s, now_s), "nothing has been weighed: hangroom weigh A=412"
+    return [], f"it is in the stage {stage.name}; a pH is forecast in a ferment, a loss while it dries"
