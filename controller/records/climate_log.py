@@ -19,6 +19,8 @@ from controller.core.memory import Batch, Memory, Outcome, OutputMemory
 from controller.core.values import Channel, Known, Role
 from controller.records.csv_text import day_text, row_of, time_text
 
+LONGEST_HEADER_BYTES: Final = 4096
+"""What is longer is no header, but a file without a line end."""
 OFFSETS: Final[tuple[Channel, ...]] = ("air_temp", "rh")
 SWITCHES: Final[tuple[Role, ...]] = ("heater", "humidifier", "cooler", "dehumidifier", "fan")
 COLUMNS: Final = (
@@ -54,7 +56,7 @@ def older_columns(path: Path) -> int | None:
     """Return how many columns a file has that an older version began; None where it has all, or is not there."""
     try:
         with path.open("rb") as file:
-            names = tuple(file.readline().decode("utf-8", "replace").rstrip("\r\n").split(","))
+            names = tuple(file.readline(LONGEST_HEADER_BYTES).decode("utf-8", "replace").rstrip("\r\n").split(","))
     except FileNotFoundError:
         return None
     return len(names) if len(names) < len(COLUMNS) and names == COLUMNS[: len(names)] else None

@@ -13,9 +13,9 @@ from tests.helpers.recorded import NAME, WALL_S, Ticks, batch
 CONTRACT = (
     "time,stage,state,air_temp_c,air_temp_min_c,air_temp_max_c,air_temp_set_c,rh_pct,rh_min_pct,rh_max_pct,rh_set_pct,"
     "core_temp_c,ambient_temp_c,heater_pct,humidifier_pct,cooler_pct,dehumidifier_pct,fan_pct,quality,interlocks,"
-    "heater_closings,humidifier_closings,cooler_closings,dehumidifier_closings,fan_closings"
+    "heater_closings,humidifier_closings,cooler_closings,dehumidifier_closings,fan_closings,air_temp_offset_k,rh_offset_pct"
 )
-"""The design, section 4, outside contract."""
+"""The design, section 4, outside contract, and the columns that were appended since."""
 
 
 def read(rows: list[tuple[str, str, bytes]]) -> list[dict[str, str]]:

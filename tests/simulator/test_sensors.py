@@ -4,6 +4,7 @@ from math import exp
 from random import Random
 
 import pytest
+from msgspec.structs import replace
 
 from controller.core.values import Reading
 from controller.food.air import saturation_pressure_pa, vapour_pressure_pa
@@ -104,3 +105,24 @@ def test_every_channel_of_the_chamber_is_read_with_the_time_it_was_taken() -> No
         for reading in readings.values():
             assert isinstance(reading, Reading)
             assert 0.0 <= now_s - reading.taken_s < 2.5
+
+
+def test_the_offsets_of_the_chamber_file_are_added_as_the_real_sensors_do() -> None:
+    plain, shifted = chamber_of("old-fridge"), chamber_of("old-fridge")
+    shifted = replace(
+        shifted,
+        sensor=tuple(
+            replace(entry, offset_k=-0.3, offset_pct=2.4) if entry.channel in {"air_temp", "rh"} else entry
+            for entry in shifted.sensor
+        ),
+    )
+    worlds = [World(file, begin_wall_s=BEGIN_WALL_S, ambient_c=18.0) for file in (plain, shifted)]
+    for _ in range(24):
+        for world in worlds:
+            world.clock.sleep_until(world.clock.monotonic_s() + 5.0)
+        before, after = (world.sensors.newest() for world in worlds)
+    apart = {
+        channel: round(after[channel].value - before[channel].value, 9)  # type: ignore[union-attr]
+        for channel in ("air_temp", "rh", "rh_temp", "ambient_temp")
+    }
+    assert apart == {"air_temp": -0.3, "rh": 2.4, "rh_temp": -0.3, "ambient_temp": 0.0}
