@@ -59,10 +59,10 @@ _NO_LISTERIA: Final = "cannot support Listeria; 100 CFU/g, n = 5, c = 0"
 CRITERIA: Final = (
     Criterion("us-dry", "us", "dry sausage", "shelf stable", mpr_max=1.9, source=_FSIS),
     Criterion("us-semi-dry", "us", "semi-dry sausage", "shelf stable", ph_max=5.0, mpr_max=3.1, source=_FSIS),
-    Criterion("eu-ph", "eu", "ready-to-eat", _NO_LISTERIA, ph_max=4.4, source=_EU),
-    Criterion("eu-aw", "eu", "ready-to-eat", _NO_LISTERIA, aw_max=0.92, source=_EU, confirm=True),
-    Criterion("eu-both", "eu", "ready-to-eat", _NO_LISTERIA, ph_max=5.0, aw_max=0.94, source=_EU),
-    Criterion("eu-days", "eu", "ready-to-eat", _NO_LISTERIA, days_under=5.0, source=_EU),
+    Criterion("eu-ph", "eu", "eaten without cooking", _NO_LISTERIA, ph_max=4.4, source=_EU),
+    Criterion("eu-aw", "eu", "eaten without cooking", _NO_LISTERIA, aw_max=0.92, source=_EU, confirm=True),
+    Criterion("eu-both", "eu", "eaten without cooking", _NO_LISTERIA, ph_max=5.0, aw_max=0.94, source=_EU),
+    Criterion("eu-days", "eu", "eaten without cooking", _NO_LISTERIA, days_under=5.0, source=_EU),
     Criterion("leistner-both", "leistner", "meat product", "shelf stable", ph_max=5.2, aw_max=0.95, source=_LEISTNER),
     Criterion(
         "leistner-ph", "leistner", "meat product", "shelf stable", ph_max=5.0, ph_below=True, source=_LEISTNER,
@@ -144,10 +144,12 @@ def judge(criterion: Criterion, found: Found) -> Condition:
     words: list[str] = []
     verdicts: list[Verdict] = []
 
-    def ask(name: str, limit: float | None, value: float | None, *, below: bool = False, decimals: int = 2) -> None:
+    def ask(
+        name: str, limit: float | None, value: float | None, *, below: bool = False, decimals: int = 2, shown: int = 1
+    ) -> None:
         if limit is None:
             return
-        wanted.append(f"{name} {'below' if below else 'at most'} {limit:g}")
+        wanted.append(f"{name} {'below' if below else 'at most'} {limit:.{shown}f}")
         words.append(f"{name} not measured" if value is None else f"{name} {value:.{decimals}f}")
         holds = None if value is None else value < limit if below else value <= limit
         verdicts.append(verdict_of(holds))
@@ -157,9 +159,9 @@ def judge(criterion: Criterion, found: Found) -> Condition:
         "pH after the ferment" if at_end else "pH", criterion.ph_max, found.ferment_ph if at_end else found.ph,
         below=criterion.ph_below,
     )  # fmt: skip
-    ask("aw", criterion.aw_max, found.aw, decimals=3)
+    ask("aw", criterion.aw_max, found.aw, decimals=3, shown=2)
     ask("moisture to protein", criterion.mpr_max, found.mpr)
-    ask("days of shelf life", criterion.days_under, found.shelf_days, below=True, decimals=0)
+    ask("days of shelf life", criterion.days_under, found.shelf_days, below=True, decimals=0, shown=0)
     verdict = worst(verdicts)
     return Condition(
         f"{criterion.product}: {criterion.outcome}",

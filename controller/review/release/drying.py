@@ -1,0 +1,150 @@
+"""What the drying was to bring: weight loss, water activity, and the criteria of shelf stability; and the cure."""
+
+from typing import Final
+
+from controller.core.memory import Batch
+from controller.core.people.drying import mix_of_batch
+from controller.food.drying import moisture_protein_ratio, water_activity_at_loss
+from controller.food.drying_rate import AW_ERROR
+from controller.food.measured import Verdict, verdict_of
+from controller.food.shelf_stability import Authority as ShelfAuthority
+from controller.food.shelf_stability import Found, judge_authority, leistner_class
+from controller.review.batch import ReadingRow
+from controller.review.readings import weight_loss_pct
+from controller.review.release.evidence import OUT, Evidence, Row, Section, row_of
+
+SHELF: Final[dict[str, ShelfAuthority]] = {"us": "us", "canada": "canada", "eu": "eu", "uk": "eu"}
+NO_PLAN: Final = "no plan was made for this batch, so it is not on record"
+
+
+def losses(evidence: Evidence) -> dict[str, float]:
+    """Return the loss of each piece that was weighed twice, in % of its green weight."""
+    found = {}
+    for piece in dict.fromkeys(row.piece for row in _weights(evidence)):
+        loss = weight_loss_pct([row for row in _weights(evidence) if row.piece == piece])
+        if loss is not None:
+            found[piece] = loss
+    return found
+
+
+def _weights(evidence: Evidence) -> list[ReadingRow]:
+    return [row for row in evidence.readings if row.kind == "weight"]
+
+
+def weight_section(evidence: Evidence) -> Section:
+    """Set the loss of the slowest piece beside what the profile dries to."""
+    goals = [stage.until.weight_loss_pct for stage in evidence.record.card.profile.stages]
+    goal = max((goal for goal in goals if goal is not None), default=None)
+    by_piece = losses(evidence)
+    slowest = min(by_piece, key=by_piece.__getitem__, default=None)
+    found = (
+        ""
+        if slowest is None
+        else f"{by_piece[slowest]:.1f} %, {slowest or 'the piece'}, the slowest of {len(by_piece)}"
+    )
+    holds = None if slowest is None or goal is None else by_piece[slowest] >= goal
+    wanted = "the profile asks for no loss" if goal is None else f"{goal:g} % of the green weight or more"
+    row = Row("weight loss", wanted, found, verdict_of(holds), "profile")
+    out = {row.piece: row.time_s for row in _weights(evidence) if row.note.startswith(OUT)}
+    notes = [
+        f"{piece}: {loss:.1f} %" + (f", out {evidence.when(out[piece])}" if piece in out else "")
+        for piece, loss in by_piece.items()
+    ]
+    told = (f"By piece: {'; '.join(notes)}.",) if len(notes) > 1 or out else ()
+    return Section(name="weight-loss", title="Weight loss", rows=(row,), notes=told)
+
+
+def water_section(evidence: Evidence, degree_hours: Verdict) -> Section:
+    """Set the measured water activity beside the criteria of the maker's authority; estimates stand apart."""
+    measured = [row for row in evidence.readings if row.kind == "water_activity" and row.value is not None]
+    highest = max(measured, key=lambda row: row.value or 0.0, default=None)  # Of several pieces the wettest counts.
+    aw = None if highest is None else highest.value
+    words = "" if highest is None else f"{aw:.3f}, {highest.instrument}, {evidence.when(highest.time_s)}"
+    rows = [Row("water activity", "measured", words, verdict_of(None if aw is None else True))]
+    ph = evidence.meter_ph()
+    found = _found(evidence, aw, ph[-1].value if ph else None, degree_hours)
+    authority = SHELF[authority_of(evidence)]
+    verdict, conditions = judge_authority(authority, found)
+    rows += [row_of(condition, counts=False) for condition in conditions]
+    if authority == "us":
+        verdict, more = judge_authority("leistner", found)
+        rows += [row_of(condition, counts=False) for condition in more]
+    notes = ["One line of an authority is enough" + (", with the first three" if authority == "canada" else "") + "."]
+    if aw is not None and found.ph is not None:
+        notes.append(f"Class after Leistner and Roedel: {leistner_class(found.ph, aw)}.")
+    return Section(
+        name="water-activity",
+        title="Water activity and shelf stability",
+        rows=tuple(rows),
+        estimates=_estimates(evidence),
+        notes=tuple(notes),
+        verdict=verdict if aw is not None else "not measured",
+    )
+
+
+def authority_of(evidence: Evidence) -> str:
+    """Return whose limits the maker works under: by the plan, else by the degree-hours rule of the chamber."""
+    if evidence.sheet is not None:
+        return evidence.sheet.authority
+    return "canada" if evidence.record.card.chamber.degree_hours_rule == "canada" else "us"
+
+
+def _found(evidence: Evidence, aw: float | None, ph: float | None, degree_hours: Verdict) -> Found:
+    formula = None if evidence.sheet is None else evidence.sheet.formula
+    if formula is None:
+        return Found(ph=ph, ferment_ph=evidence.end_ph(), aw=aw, degree_hours=degree_hours)
+    of_mix = formula.meat_kg / formula.mix_kg
+    return Found(
+        ph=ph,
+        ferment_ph=evidence.end_ph(),
+        aw=aw,
+        ingoing_ppm=formula.nitrite_ppm_ca + formula.nitrate_ppm * of_mix,
+        salt_pct=formula.salt_pct * of_mix,
+        degree_hours=degree_hours,
+    )
+
+
+def _estimates(evidence: Evidence) -> tuple[str, ...]:
+    """Return water activity and moisture to protein by recipe and loss, each called an estimate."""
+    by_piece = losses(evidence)
+    if not by_piece:
+        return ()
+    loss = min(by_piece.values())
+    card = evidence.record.card
+    batch = Batch(id=card.batch.id, profile=card.profile, began_wall_s=0.0, sheet=card.sheet)
+    mix, lactate, known = mix_of_batch(batch)
+    left = mix.water_kg - loss / 100.0
+    if left <= 0.0:
+        return ()
+    fat = "" if known else ", 25 % fat taken for want of a plan"
+    return (
+        (
+            f"Estimated from recipe and {loss:.1f} % loss{fat}: water activity "
+            f"{water_activity_at_loss(mix, loss, lactate):.2f} ±{AW_ERROR:g}, moisture to protein "
+            f"{moisture_protein_ratio(mix, loss):.1f}. Estimates meet no criterion: measure for release."
+        ),
+    )
+
+
+def cure_section(evidence: Evidence) -> Section:
+    """Set the ingoing nitrite and nitrate of the plan beside the limits of the maker's authority."""
+    formula = None if evidence.sheet is None else evidence.sheet.formula
+    card = evidence.record.card
+    if formula is None:
+        grams = f"{card.formulation.cure_g:g} g of cure for {card.batch.meat_kg:g} kg; its strength: {NO_PLAN}"
+        row = Row("ingoing nitrite and nitrate", "within the limits of the authority", grams, "not measured")
+        return Section(name="cure", title="Cure", rows=(row,))
+    rows = []
+    for checked in formula.limits:
+        value, is_floor = checked.value_ppm, checked.kind != "max"
+        wanted = f"{checked.limit_ppm:g} ppm or {'more' if is_floor else 'less'}, of the {checked.basis}"
+        holds = {"within": True, "over": False, "under": False}.get(checked.verdict)
+        found = "" if value is None else f"{value:.1f} ppm"
+        counts = checked.value_ppm is not None and checked.kind in {"max", "min"}
+        rows.append(Row(checked.rule, wanted, found, verdict_of(holds), checked.source, checked.confirm, counts))
+    notes = [
+        f"Cure no. {formula.cure}, {formula.strength.nitrite_pct:g} % nitrite as on its pack, as planned and weighed."
+    ]
+    if any(row.verdict == "not measured" for row in rows):
+        notes.append("What is not measured here is for a laboratory.")
+    return Section(name="cure", title="Cure", rows=tuple(rows), notes=tuple(notes))

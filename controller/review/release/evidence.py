@@ -1,0 +1,209 @@
+"""Gather from a batch folder what a release sheet goes by: readings that stand, stages, logs of air and core."""
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from msgspec import Struct
+
+from controller.core.plan import Stage, StageKind
+from controller.core.sheet import Sheet
+from controller.food.measured import Condition, Log, Verdict, worst
+from controller.records.instruments import FILE as CHECKS_FILE
+from controller.records.instruments import read_checks
+from controller.review.batch import BatchRecord, ReadingRow
+from controller.review.figures import review_of
+from controller.review.readings import STRIPS, standing
+from controller.review.stages import Span, spans_of
+
+SAUSAGE: Final = "sample: sausage"
+OUT: Final = "out"
+PROBE: Final = "the fixed probe"
+HOT: Final[frozenset[StageKind]] = frozenset({"smoke", "cook", "chill"})
+DRYING: Final[frozenset[StageKind]] = frozenset({"dry", "equalise", "rest"})
+JUST_AFTER_S: Final = 60.0
+
+
+class Row(Struct, frozen=True):
+    """Hold one line of the sheet; `counts` is false for what is shown beside and does not make up the verdict."""
+
+    what: str
+    wanted: str
+    found: str
+    verdict: Verdict
+    source: str = ""
+    confirm: bool = False
+    counts: bool = True
+
+
+class Section(Struct, frozen=True, kw_only=True):
+    """Hold one criterion: its lines, what they come to, and what is to be said beside them."""
+
+    name: str
+    title: str
+    rows: tuple[Row, ...]
+    estimates: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    verdict: Verdict | None = None  # None: what the rows that count come to.
+
+    @property
+    def comes_to(self) -> Verdict:
+        """Return the verdict on the whole criterion."""
+        return worst(row.verdict for row in self.rows if row.counts) if self.verdict is None else self.verdict
+
+
+def row_of(condition: Condition, *, counts: bool = True, what: str = "") -> Row:
+    """Return the line of one condition."""
+    return Row(
+        what or condition.what, condition.wanted, condition.found, condition.verdict, condition.source,
+        condition.confirm, counts,
+    )  # fmt: skip
+
+
+class Placed(Struct, frozen=True):
+    """Hold a stage of the profile with the time in which the batch was in it."""
+
+    stage: Stage
+    span: Span
+
+    @property
+    def ends_s(self) -> float:
+        """Return when it ended, or the last that is known of it."""
+        return self.span.last_s if self.span.ended_s is None else self.span.ended_s
+
+
+class Evidence(Struct, frozen=True, kw_only=True):
+    """Hold what was recorded, ready to be set beside the criteria. Times are seconds since 1970 UTC, as in the rows."""
+
+    record: BatchRecord
+    figures: dict[str, Any]
+    readings: Sequence[ReadingRow]
+    stages: Sequence[Placed]
+    hung_s: float | None
+
+    @property
+    def sheet(self) -> Sheet | None:
+        """Return the plan of the batch, where its maker made one."""
+        return self.record.card.sheet
+
+    @property
+    def species(self) -> frozenset[str]:
+        """Return the species of the meats; empty where no plan tells them."""
+        return frozenset() if self.sheet is None else frozenset(meat.species for meat in self.sheet.formula.meats)
+
+    @property
+    def ph_error(self) -> float:
+        """Return how far a pH meter may be off, by the chamber file."""
+        return self.record.card.chamber.ph_meter_error
+
+    def when(self, time_s: float) -> str:
+        """Return an instant in the chamber's local time."""
+        zone = ZoneInfo(self.record.card.chamber.timezone)
+        return dt.datetime.fromtimestamp(time_s, zone).strftime("%Y-%m-%d %H:%M")
+
+    def of_kind(self, *kinds: StageKind) -> list[Placed]:
+        """Return the stages of these kinds that the batch has been in."""
+        return [placed for placed in self.stages if placed.stage.kind in kinds]
+
+    def meter_ph(self) -> list[ReadingRow]:
+        """Return the pH readings by meter since hanging, oldest first."""
+        return [
+            row
+            for row in self.readings
+            if row.kind == "ph"
+            and not row.instrument.startswith(STRIPS)
+            and (self.hung_s is None or row.time_s >= self.hung_s)
+        ]
+
+    def ferment_ph(self) -> list[ReadingRow]:
+        """Return of them those that were taken before the ferment was over; all of them where none was recorded."""
+        ferments = self.of_kind("ferment")
+        if not ferments or ferments[-1].span.ended_s is None:
+            return self.meter_ph()
+        return [row for row in self.meter_ph() if row.time_s <= ferments[-1].ends_s + JUST_AFTER_S]
+
+    def end_ph(self) -> float | None:
+        """Return the pH at the end of the ferment: the last reading of a real sausage, else of the sample."""
+        taken = self.ferment_ph()
+        sausage = [row for row in taken if is_of_sausage(row)]
+        chosen = sausage or taken
+        return chosen[-1].value if chosen else None
+
+    def cores(self) -> dict[str, Log]:
+        """Return the core temperatures by piece or probe, each (seconds, °C) by rising time.
+
+        The fixed probe counts where the meat was heated or chilled in this chamber; else it hangs in an empty box.
+        """
+        logs: dict[str, list[tuple[float, float]]] = {}
+        for row in self.readings:
+            if row.kind == "core_temp" and row.value is not None:
+                name = row.piece or (row.instrument if " " in row.instrument else "")
+                logs.setdefault(name, []).append((row.time_s, row.value))
+        fixed = [
+            (row.time_s, row.core_temp_c)
+            for placed in self.of_kind(*HOT)
+            if placed.stage.where == "chamber"
+            for row in placed.span.rows
+            if row.core_temp_c is not None
+        ]
+        return {**logs, PROBE: fixed} if fixed else dict(logs)
+
+    def smoker_typed(self) -> Log:
+        """Return the temperatures of a smoker or an oven that a person typed."""
+        return [(r.time_s, r.value) for r in self.readings if r.kind == "smoker_temp" and r.value is not None]
+
+    def smoker(self) -> Log:
+        """Return the temperatures of the smoker, or of this chamber while it smoked or cooked in it."""
+        return sorted([*self.smoker_typed(), *self.air("smoke", "cook")])
+
+    @property
+    def last_s(self) -> float:
+        """Return the last instant of which anything is known; 0 where nothing is."""
+        record = self.record
+        return max((rows[-1].time_s for rows in (record.rows, record.events, self.readings) if rows), default=0.0)
+
+    def air(self, *kinds: StageKind) -> Log:
+        """Return the air temperatures of the chamber in stages of these kinds, one a row of the climate log."""
+        return [
+            (row.time_s, row.air_temp_c)
+            for placed in self.of_kind(*kinds)
+            if placed.stage.where == "chamber"
+            for row in placed.span.rows
+            if row.air_temp_c is not None
+        ]
+
+    def last_check(self, instrument: str) -> str:
+        """Return what the last check of an instrument said, with its day; empty where none is on record."""
+        if not instrument:
+            return ""
+        state_dir = self.record.folder.resolve().parent.parent
+        if (state_dir / CHECKS_FILE).exists():
+            checks = [entry for entry in read_checks(state_dir) if _is(instrument, entry.check.instrument)]
+            if checks:
+                newest = max(checks, key=lambda entry: entry.at_wall_s)
+                return f"{self.when(newest.at_wall_s)}: {newest.check.verdict}"
+        told = [event for event in self.record.events if event.kind == "check" and _is(instrument, event.text)]
+        return f"{self.when(told[-1].time_s)}: {told[-1].text}" if told else ""
+
+
+def _is(instrument: str, text: str) -> bool:
+    """Say whether a check is of this instrument; a bare `meter` stands for any meter."""
+    return text == instrument or text.startswith((f"{instrument}:", f"{instrument} "))
+
+
+def is_of_sausage(row: ReadingRow) -> bool:
+    """Say whether a pH was taken from the middle of a real sausage."""
+    return row.note.startswith(SAUSAGE)
+
+
+def evidence_of(record: BatchRecord) -> Evidence:
+    """Return what a batch folder holds, in the order in which it happened."""
+    stages = record.card.profile.stages
+    return Evidence(
+        record=record,
+        figures=review_of(record),
+        readings=standing(record.readings),
+        stages=[Placed(stages[span.place], span) for span in spans_of(record)],
+        hung_s=next((event.time_s for event in record.events if event.kind == "hang"), None),
+    )

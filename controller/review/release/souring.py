@@ -1,0 +1,141 @@
+"""What the ferment was to bring: the pH, and the degree-hours that it took."""
+
+from math import floor
+from typing import Any, Final
+
+from controller.food.degree_hours import CANADA, TARGET_PH, US, Rule
+from controller.food.measured import Verdict, verdict_of
+from controller.review.batch import ReadingRow
+from controller.review.readings import STRIPS
+from controller.review.release.evidence import Evidence, Row, Section, is_of_sausage
+
+PRACTICE: Final = "common practice, no source"
+HOLD: Final = "Over the limit: do not taste; hold the batch; a laboratory test and a competent person decide."
+RISES: Final = (
+    "In ripening the pH rises again, as 4.65 to 4.88 from day 14 to 20 (Korean J. Food Sci. Anim. Resour. 36(3), table "
+    "2); that is no fault by itself."
+)
+
+
+def ph_section(evidence: Evidence) -> Section:
+    """Set the pH readings beside 5.3, beside the profile's own end, and the meter beside its last check."""
+    taken, error = evidence.ferment_ph(), evidence.ph_error
+    first = next((row for row in taken if _passed(row, error)), None)
+    lowest = min(taken, key=_value, default=None)
+    chosen = first or lowest
+    source = f"{US.source}; {CANADA.source}"
+    wanted = f"{TARGET_PH:g} or lower by a meter, its error of {error:g} added"
+    rows = [
+        Row("pH after the ferment", wanted, _words(evidence, chosen, error), _verdict(chosen, error), source),
+        _sausage_row(evidence, error),
+    ]
+    goals = [placed.stage.until.ph_at_most for placed in evidence.of_kind("ferment")]
+    goal = next((goal for goal in goals if goal is not None), None)
+    if goal is not None:
+        holds = None if lowest is None else _value(lowest) + error <= goal + 1e-9
+        words = _words(evidence, lowest, error)
+        rows.append(
+            Row("the profile's own end", f"{goal:g} or lower", words, verdict_of(holds), "profile", counts=False)
+        )
+    rows.append(_check_row(evidence, taken))
+    return Section(name="ph", title="pH", rows=tuple(rows), notes=_notes(evidence))
+
+
+def _value(row: ReadingRow) -> float:
+    return 14.0 if row.value is None else row.value
+
+
+def _passed(row: ReadingRow, error: float) -> bool:
+    return _value(row) + error <= TARGET_PH + 1e-9
+
+
+def _verdict(row: ReadingRow | None, error: float) -> Verdict:
+    return verdict_of(None if row is None else _passed(row, error))
+
+
+def _words(evidence: Evidence, row: ReadingRow | None, error: float) -> str:
+    if row is None:
+        return ""
+    return f"{row.value:.2f} + {error:g}, {row.instrument}, {evidence.when(row.time_s)}"
+
+
+def _sausage_row(evidence: Evidence, error: float) -> Row:
+    taken = [row for row in evidence.meter_ph() if is_of_sausage(row)]
+    last = taken[-1] if taken else None
+    wanted = f"{TARGET_PH:g} or lower in the middle of a real sausage, the error added"
+    return Row("pH of a real sausage", wanted, _words(evidence, last, error), _verdict(last, error), PRACTICE)
+
+
+def _check_row(evidence: Evidence, taken: list[ReadingRow]) -> Row:
+    instrument = taken[-1].instrument if taken else ""
+    said = evidence.last_check(instrument)
+    verdict = verdict_of(None if not said else said.endswith(": good") or ": good." in said)
+    words = f"{instrument}, {said}" if said else f"{instrument}: no check is on record" if instrument else ""
+    return Row("check of the meter", "two buffers, on each day of use", words, verdict, PRACTICE, counts=False)
+
+
+def _notes(evidence: Evidence) -> tuple[str, ...]:
+    notes = []
+    taken = evidence.meter_ph()
+    if taken:
+        last = taken[-1]
+        of = "a real sausage" if is_of_sausage(last) else "the sample"
+        notes.append(f"Last reading of all: {last.value:.2f} in {of}, {last.instrument}, {evidence.when(last.time_s)}.")
+        lowest = min(_value(row) for row in taken)
+        if _value(last) > lowest + 0.05:
+            notes.append(RISES)
+    strips = [row for row in evidence.readings if row.kind == "ph" and row.instrument.startswith(STRIPS)]
+    if strips:
+        notes.append(f"{len(strips)} by strips: noted, and counted for nothing.")
+    if not evidence.of_kind("ferment"):
+        notes.append("Nothing of a ferment was recorded here; what was done elsewhere needs a record from there.")
+    return tuple(notes)
+
+
+def degree_hours_section(evidence: Evidence) -> Section:
+    """Set the degree-hours beside the limit of each rule in force, and again with the thermometer's error added."""
+    ferment = evidence.figures["ferment"]
+    in_force = evidence.record.card.chamber.degree_hours_rule
+    rules = [rule for rule, name in ((US, "us"), (CANADA, "canada")) if in_force in {name, "both"}]
+    rows = [row for rule in rules for row in (_plain(rule, ferment), _guarded(rule, ferment))]
+    notes = []
+    if ferment["limit_f"] is None:
+        notes.append(
+            "No temperature was recorded between hanging and pH 5.3; what was done elsewhere is not known here."
+        )
+    if any(row.verdict == "not met" for row in rows):
+        notes.append(HOLD)
+    hours = ferment["hours_to_ph_5_3"]
+    if hours is not None:
+        notes.append(f"pH 5.3 after {hours:.1f} h, by the first reading at or below it.")
+    if evidence.figures["gaps"]:
+        gap_h = sum(gap["hours"] for gap in evidence.figures["gaps"])
+        notes.append(f"The log has gaps, {gap_h:.1f} h in all; in the ferment they count at the higher neighbour.")
+    return Section(name="degree-hours", title="Degree-hours", rows=tuple(rows), notes=tuple(notes))
+
+
+def _plain(rule: Rule, ferment: dict[str, Any]) -> Row:
+    unit = rule.unit.lower()
+    reached = ferment["hours_to_ph_5_3"] is not None
+    return _row(rule, "as measured", ferment[f"degree_hours_{unit}"], ferment[f"limit_{unit}"], reached=reached)
+
+
+def _guarded(rule: Rule, ferment: dict[str, Any]) -> Row:
+    """Return the line with the errors of the thermometer and of the meter added: what alarms go by too."""
+    unit = rule.unit.lower()
+    used, limit = ferment[f"guarded_degree_hours_{unit}"], ferment[f"guarded_limit_{unit}"]
+    how = f"with {ferment['guarded']['sensor_error_k']:g} K and {ferment['guarded']['ph_error']:g} pH of error added"
+    return _row(rule, how, used, limit, reached=ferment["hours_to_ph_5_3_guarded"] is not None)
+
+
+def _row(rule: Rule, how: str, used: float, limit: float | None, *, reached: bool) -> Row:
+    authority = rule.name.split(" ")[0]
+    source = f"{rule.source}; {rule.how_known}"
+    if limit is None:
+        return Row(
+            f"{authority}, {how}", "by the highest chamber temperature", "", "not measured", source, confirm=True
+        )
+    over = floor(used + 0.5) > limit
+    found = f"{used:.0f} °{rule.unit}·h" + ("" if reached else " so far; no reading at or below 5.3 ended them")
+    verdict = verdict_of(False if over else True if reached else None)
+    return Row(f"{authority}, {how}", f"{limit:.0f} °{rule.unit}·h or less", found, verdict, source, confirm=True)
