@@ -12,7 +12,7 @@ from typing import Final
 import click
 
 from controller.cli import typed
-from controller.cli.say import fold
+from controller.cli.say import fold, in_local_time
 from controller.core.plan import Chamber
 from controller.core.requests import Command, Report, Request
 from controller.core.values import Answer
@@ -100,7 +100,7 @@ def command(desk: Desk, request: Command) -> None:
     except UnavailableError:
         withdraw(desk.state_dir, request.id)
         raise
-    _tell(answer)
+    _tell(answer, desk)
 
 
 def report(desk: Desk, request: Report) -> None:
@@ -126,7 +126,7 @@ def report(desk: Desk, request: Report) -> None:
             err=True,
         )
         return
-    _tell(answer)
+    _tell(answer, desk)
     click.echo(f"Entry {request.id}.", err=True)
 
 
@@ -151,8 +151,9 @@ def _post(desk: Desk, request: Request) -> None:
     post(desk.state_dir, request, boot_id=boot_id, boottime_s=boottime_s, typed_wall_s=desk.now_s)
 
 
-def _tell(answer: Answer) -> None:
-    text = "\n".join(line for sentence in answer.text.splitlines() for line in fold(sentence))
+def _tell(answer: Answer, desk: Desk) -> None:
+    words = in_local_time(answer.text, desk.chamber.timezone)
+    text = "\n".join(line for sentence in words.splitlines() for line in fold(sentence))
     if not answer.done:
         raise DataError(text)
     click.echo(text)

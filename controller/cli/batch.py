@@ -10,7 +10,7 @@ from controller.cli.options import batch_option, because_option, chamber_option,
 from controller.cli.pieces import sure_option, tare_g
 from controller.cli.say import fold
 from controller.cli.verb import Verb
-from controller.core.requests import Confirm, End, Hang, Hold, Next, Resume, Start
+from controller.core.requests import Confirm, Cool, End, Hang, Hold, Next, Resume, Start
 from controller.core.sheet import Sheet
 from controller.errors import UsageError
 
@@ -145,12 +145,33 @@ def confirm(chamber: Path | None, batch: str, who: str) -> None:
 def next_stage(because: str, chamber: Path | None, batch: str, who: str) -> None:
     """End the present stage early, with a reason.
 
-    A ferment is ended so only after a reading at or below pH 5.3, when the last
-    two readings agree.
+    A ferment is ended so only after a pH at or below 5.3 in a real sausage, the
+    meter's error added, when two readings two hours apart agree.
     """
     reason = typed.sentence(because, "--because")
     desk = find_desk(chamber, who)
     command(desk, Next(id=desk.new_id(), actor=desk.actor, batch=batch, because=reason))
+
+
+@click.command(cls=Verb, examples=("hangroom cool --from 23:00", "hangroom cool --off"))
+@click.option("--from", "from_", metavar="TIME", help="From when on, as 23:00 (the next one), or now.")
+@click.option("--off", is_flag=True, help="Take it back.")
+@chamber_option
+@batch_option
+@who_option
+def cool(from_: str | None, chamber: Path | None, batch: str, who: str, *, off: bool) -> None:
+    """Let a ferment cool while you sleep: it only lowers.
+
+    After a pH at or below 5.3 more sourness is a matter of taste. From this time
+    on the lamp is off and the coolest climate of the stages to come is wanted.
+    The stage stays a ferment; time and degree-hours go on; a measured pH ends it.
+    """
+    if (from_ is None) is not off:
+        raise UsageError("cool: say either --from 23:00, or --off to take it back.")
+    desk = find_desk(chamber, who)
+    zone = desk.chamber.timezone
+    from_wall_s = None if from_ is None else typed.next_moment(from_, zone, desk.now_s, "--from")
+    command(desk, Cool(id=desk.new_id(), actor=desk.actor, batch=batch, from_wall_s=from_wall_s))
 
 
 @click.command(cls=Verb, examples=('hangroom hold --because "cleaning the humidifier"',))
@@ -175,7 +196,9 @@ def hold(because: str, chamber: Path | None, batch: str, who: str) -> None:
 def resume(because: str, chamber: Path | None, batch: str, who: str) -> None:
     """Go on with a batch that is paused and waits for you.
 
-    Where an alarm has locked the heat, clear it first: hangroom alarms.
+    Where an alarm has locked the heat, clear it first: hangroom alarms. A batch
+    over its degree-hours goes on only with --because: the reason of whoever has
+    decided.
     """
     desk = find_desk(chamber, who)
     command(desk, Resume(id=desk.new_id(), actor=desk.actor, batch=batch, because=because))

@@ -34,7 +34,7 @@ note_option = click.option(
 )
 
 
-def _chosen(option: str, words: Sequence[str], help_text: str) -> Callable[[Decorated], Decorated]:
+def chosen(option: str, words: Sequence[str], help_text: str) -> Callable[[Decorated], Decorated]:
     """Return an option that takes one of these words, and lists them where they may be wrapped."""
     name = option.removeprefix("--")
     return click.option(
@@ -117,10 +117,10 @@ def weigh(
     ),
 )
 @click.argument("piece", metavar="[PIECE]", default="")
-@_chosen("--look", CHOICES["look"], "What you see")
-@_chosen("--mould", MOULDS, "Mould of this colour")
-@_chosen("--firmness", CHOICES["firmness"], "What you feel")
-@_chosen("--smell", CHOICES["smell"], "What you smell")
+@chosen("--look", CHOICES["look"], "What you see")
+@chosen("--mould", MOULDS, "Mould of this colour")
+@chosen("--firmness", CHOICES["firmness"], "What you feel")
+@chosen("--smell", CHOICES["smell"], "What you smell")
 @note_option
 @at_option
 @chamber_option

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+import re
 import textwrap
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -25,6 +26,9 @@ STATE_WORDS: Final = {
 }
 
 
+_IN_UTC = re.compile(r"\d{4}-\d{2}-\d{2} \d{2}:\d{2} UTC")
+
+
 def show_maybe(temp_c: float | None, units: Units) -> str:
     """Return a temperature in this chamber's units; "unknown" for None."""
     return "unknown" if temp_c is None else show_temp(temp_c, units)
@@ -33,6 +37,16 @@ def show_maybe(temp_c: float | None, units: Units) -> str:
 def show_time(wall_s: float, timezone: str) -> str:
     """Return an instant in the chamber's local time, as 2026-01-05 14:30."""
     return dt.datetime.fromtimestamp(wall_s, ZoneInfo(timezone)).strftime("%Y-%m-%d %H:%M")
+
+
+def in_local_time(text: str, timezone: str) -> str:
+    """Return a sentence of the daemon with its instants, which it gives in UTC, in the chamber's local time."""
+
+    def local(found: re.Match[str]) -> str:
+        instant = dt.datetime.strptime(found[0], "%Y-%m-%d %H:%M UTC").replace(tzinfo=dt.UTC)
+        return show_time(instant.timestamp(), timezone)
+
+    return _IN_UTC.sub(local, text)
 
 
 def show_span(span_s: float) -> str:

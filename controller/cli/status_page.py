@@ -10,7 +10,7 @@ import msgspec
 from controller.cli.asking import Desk
 from controller.cli.counting_lines import tell_counting, tell_ph
 from controller.cli.duty import Duty, read_duty
-from controller.cli.say import PRIORITY_WORDS, STATE_WORDS, fold, show_maybe, show_span, show_time
+from controller.cli.say import PRIORITY_WORDS, STATE_WORDS, fold, in_local_time, show_maybe, show_span, show_time
 from controller.core.fault_table import FAULT_WORDS
 from controller.core.memory import Alarm
 from controller.core.values import Channel
@@ -182,4 +182,5 @@ def _describe_alarm(alarm: Alarm, timezone: str) -> str:
         notes.append("seen")
     state = f" [{', '.join(notes)}]" if notes else ""
     urgency = PRIORITY_WORDS.get(alarm.priority, f"priority {alarm.priority}")
-    return f"{alarm.id}  {show_time(alarm.since_wall_s, timezone)}  {urgency}{state}: {alarm.text}"
+    text = in_local_time(alarm.text, timezone)
+    return f"{alarm.id}  {show_time(alarm.since_wall_s, timezone)}  {urgency}{state}: {text}"

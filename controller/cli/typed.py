@@ -45,10 +45,13 @@ def number(text: str, what: str, example: str) -> float:
     return value
 
 
-def ph(text: str) -> float:
-    """Return a pH between 3.5 and 7.0. Raises DataError, with the value that was probably meant."""
+def ph(text: str, *, sure: bool = False) -> float:
+    """Return a pH between 3.5 and 7.0. Raises DataError, with the value that was probably meant.
+
+    What a person is sure of goes on to the daemon, which refuses only what no meat can have.
+    """
     value = number(text, "pH", "5.21")
-    if LOWEST_PH <= value <= HIGHEST_PH:
+    if sure or LOWEST_PH <= value <= HIGHEST_PH:
         return value
     meant = next((value / ten for ten in (10, 100, 1000) if LOWEST_PH <= value / ten <= HIGHEST_PH), None)
     if meant is not None:
@@ -164,6 +167,28 @@ def moment(text: str, timezone: str, now_s: float, option: str = "--at") -> floa
         hint = "" if clock is None else f"; yesterday's is {option} {yesterday}"
         raise DataError(f"{option} {text}: lies ahead; it is {now:%Y-%m-%d %H:%M} in {timezone}{hint}.")
     return at_s
+
+
+def next_moment(text: str, timezone: str, now_s: float, option: str) -> float:
+    """Return the wall second of a time that is to come, in the chamber's local time: `23:00` is the next such clock.
+
+    Raises UsageError where it cannot be understood, does not exist or exists twice; DataError where it is over.
+    """
+    if text.strip() == "now":
+        return now_s
+    zone = ZoneInfo(timezone)
+    now = dt.datetime.fromtimestamp(now_s, zone)
+    clock = _CLOCK.fullmatch(text.strip())
+    if clock is None:
+        said = _parsed(text, option)
+        at_s = said.timestamp() if said.tzinfo is not None else _local_s(said, zone, f"{option} {text}")
+        if at_s < now_s - AHEAD_S:
+            raise DataError(f"{option} {text}: is over; it is {now:%Y-%m-%d %H:%M} in {timezone}. Say now, or 23:00.")
+        return at_s
+    today = now.replace(tzinfo=None, hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
+    if today < now.replace(tzinfo=None) - dt.timedelta(seconds=AHEAD_S):
+        today += dt.timedelta(days=1)
+    return _local_s(today, zone, f"{option} {text}")
 
 
 def begin_wall_s(text: str) -> float:

@@ -18,7 +18,6 @@ from controller.core.plan import Chamber
 from controller.food.degree_hours import BASE_C, BINDING, CANADA, US, hours_left, limit_for, verdict
 
 HOUR_S: Final = 3600.0
-DAY_S: Final = 86_400.0
 OVER: Final = "do not taste; hold the batch; a laboratory test and a competent person decide"
 """CFIA, Meat Hygiene Manual of Procedures, 4.16.2.2 (archived, read second-hand): a batch over the limit is held and
 tested; the toxin outlasts cooking. In the words of this house."""
@@ -141,11 +140,8 @@ def tell_limit_time(batch: Batch, chamber: Chamber, temp_c: float | None, wall_s
 
 
 def clock_utc(wall_s: float, hours: float) -> str:
-    """Return the clock in UTC so many hours later, with the date where it is another day."""
-    then_s = wall_s + hours * HOUR_S
-    then = datetime.fromtimestamp(then_s, UTC)
-    same_day = then_s // DAY_S == wall_s // DAY_S
-    return f"{then:%H:%M} UTC" if same_day else f"{then:%Y-%m-%d %H:%M} UTC"
+    """Return date and clock in UTC so many hours later: `core` knows no other; what shows it makes local time of it."""
+    return f"{datetime.fromtimestamp(wall_s + hours * HOUR_S, UTC):%Y-%m-%d %H:%M} UTC"
 
 
 def air_now_c(batch: Batch, air_temp_c: float | None) -> float | None:

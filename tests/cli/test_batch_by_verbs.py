@@ -25,9 +25,12 @@ def test_a_batch_is_begun_hung_measured_paused_and_ended_by_typing(typed: Typed,
 
     assert typed("hang", "A=412", "B=0.398kg")[:2] == (0, f"{batch}: hung. Now ferment.\n")
     code, out, err = typed("ph", "5.61", "--by", "meter 1", "--sample-temp", "68F", "--who", "ann")
-    assert (code, out) == (0, f"{batch}: pH 5.61 (the stage ends at 4.8 or lower).\n")
+    assert code == 0
+    assert " ".join(out.split()).startswith(f"{batch}: pH 5.61. With 0.05 for the instrument it counts as 5.66: not at")
+    assert max(map(len, out.splitlines())) <= 80
     entry = re.findall(r"Entry (\w+)\.", err)[0]
-    assert typed("ph", "5.16", "--by", "meter", "--replaces", entry)[0] == 0
+    assert "Did you mean 5.61?" in typed("ph", "5.16", "--by", "meter", "--replaces", entry)[2]
+    assert typed("ph", "5.51", "--by", "meter", "--replaces", entry)[0] == 0
     assert typed("weigh", "A=400", "B=390")[1] == f"{batch}: lost of the green weight: A 2.9 %, B 2.0 % (slowest).\n"
     assert "Did you mean 64F (17.8 °C)?" in " ".join(typed("core", "64C")[2].split())
     assert typed("core", "31C")[1] == f"{batch}: core 31.0 °C.\n"
@@ -39,7 +42,7 @@ def test_a_batch_is_begun_hung_measured_paused_and_ended_by_typing(typed: Typed,
     rows = list(csv.DictReader((daemon / "batches" / batch / "readings.csv").read_text("utf-8").splitlines()))
     assert [(row["kind"], row["value"], row["piece"], row["actor"]) for row in rows[2:4]] == [
         ("ph", "5.61", "", "ann"),
-        ("ph", "5.16", "", rows[3]["actor"]),
+        ("ph", "5.51", "", rows[3]["actor"]),
     ]
     assert rows[2]["sample_temp_c"] == "20"
     assert rows[3]["replaces"] == entry

@@ -18,6 +18,7 @@ CONTRACT = {
     "hang",
     "confirm",
     "next",
+    "cool",
     "hold",
     "resume",
     "set",

@@ -30,8 +30,9 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
     doubted = doubts(request, at_wall_s, batch, _standing(batch, request.replaces), _warmest_c(batch, memory))
     if doubted and not request.sure:
         reason = f"pH {request.value:g}: {'; '.join(doubted)}"
+        end = "" if reason.endswith("?") else "."
         raise Refused(
-            f"{reason}. Not taken. If it is so, type it again with --sure.", _not_taken(request, batch, reason)
+            f"{reason}{end} Not taken. If it is so, type it again with --sure.", _not_taken(request, batch, reason)
         )
     entries = _entries(request, at_wall_s, batch, inputs, sure=bool(doubted))
     advice = " ".join(what_to_do(request.looks))

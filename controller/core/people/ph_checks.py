@@ -87,7 +87,7 @@ def _beside_the_last(
     hours = (at_wall_s - from_s) / HOUR_S
     lowest = began - 2.0 * error - hours * fastest_drop_per_h(temp_c)
     highest = HIGH_PH if last is None else last.value + MOST_RISE
-    hint = _slip(value, lowest, highest)
+    hint = _slip(value, lowest, highest, began)
     if round(value, 3) < round(lowest, 3):
         yield (
             f"no culture makes it fall to that in {hours:.1f} h at {temp_c:.0f} °C "
@@ -95,15 +95,15 @@ def _beside_the_last(
         )
     if last is not None and round(value - last.value, 3) > MOST_RISE:
         yield (
-            f"it is {value - last.value:.2f} above the last one ({last.value:.2f}), and a ferment does not rise{hint}; "
-            "rinse the electrode, check it in a buffer and measure again"
+            f"it is {value - last.value:.2f} above the last one ({last.value:.2f}), and a ferment does not rise; "
+            f"rinse the electrode, check it in a buffer and measure again{hint}"
         )
 
 
-def _slip(value: float, lowest: float, highest: float) -> str:
+def _slip(value: float, lowest: float, highest: float, near: float) -> str:
     """Return the value that was probably meant: a wrong whole, or two digits in the wrong order; empty for neither."""
     digits = f"{value:.2f}"
     swapped = float(f"{digits[0]}.{digits[3]}{digits[2]}")
     crossed = float(f"{digits[2]}.{digits[0]}{digits[3]}")
-    likely = [one for one in (value + 1.0, value - 1.0, swapped, crossed) if lowest <= one <= highest]
-    return f"; did you mean {likely[0]:.2f}?" if likely else ""
+    likely = [one for one in (swapped, crossed, value + 1.0, value - 1.0) if lowest <= one <= highest]
+    return f". Did you mean {min(likely, key=lambda one: abs(one - near)):.2f}?" if likely else ""
