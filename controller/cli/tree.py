@@ -4,7 +4,7 @@ from typing import Final
 
 import click
 
-from controller.cli.batch import confirm, end, hang, hold, next_stage, resume, start
+from controller.cli.batch import confirm, cool, end, hang, hold, next_stage, resume, start
 from controller.cli.before import check, simulate
 from controller.cli.by_hand import wait
 from controller.cli.calibrate import calibrate
@@ -15,12 +15,13 @@ from controller.cli.machine import relays_off, run
 from controller.cli.measured import note, ph
 from controller.cli.pieces import aw, look, weigh
 from controller.cli.planning import plan
+from controller.cli.release import release
 
 SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
     "Before": (plan, check, simulate, wait),
-    "The batch": (start, hang, confirm, next_stage, hold, resume, set_climate, end),
+    "The batch": (start, hang, confirm, next_stage, cool, hold, resume, set_climate, end),
     "What you measure": (ph, weigh, look, aw, smoker, core, note, calibrate),
-    "Looking": (status, alarms, seen, clear, forecast, review),
+    "Looking": (status, alarms, seen, clear, forecast, review, release),
     "The machine": (run, relays_off),
 }
 
