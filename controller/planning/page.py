@@ -16,7 +16,7 @@ from controller.food.cure import AUTHORITY_NAMES, CAUTION, CONFIRM, Checked
 from controller.food.formulation import Formula
 from controller.planning.day import clock_of, is_awake
 from controller.planning.sheet import Plan
-from controller.settings.units import show_temp
+from controller.planning.steps import plain_temp
 
 WIDTH: Final = 80
 LINES: Final = 66
@@ -259,7 +259,7 @@ def _stage(stage: Stage, plan: Plan) -> str:
 
 
 def _temp(temp_c: float, plan: Plan) -> str:
-    return show_temp(temp_c, plan.units, 0)
+    return plain_temp(temp_c, plan.units)
 
 
 def _warnings(plan: Plan, warnings: tuple[str, ...]) -> Iterator[str]:

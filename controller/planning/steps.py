@@ -9,7 +9,7 @@ from controller.food.formulation import Formula
 from controller.planning.answers import Answers
 from controller.planning.course import Course
 from controller.planning.day import MIN_S, Times, due_wall_s, is_awake, zone_of
-from controller.settings.units import show_temp
+from controller.settings.units import Units, show_temp
 
 COLD_C: Final = 4.0
 """Below this meat and fat stay apart while they are ground and mixed; common practice, no source."""
@@ -24,6 +24,11 @@ def portions_of(due: int, diameter_mm: float) -> tuple[int, float]:
     """Return how many test portions are to be hung, and the grams of each: as thick as the sausage, and as long."""
     metres = diameter_mm / 1000.0
     return ceil(due / READINGS_PER_PORTION) + SPARE, round(pi / 4.0 * metres**3 * PORTION_KG_M3 * 1000.0, -1)
+
+
+def plain_temp(temp_c: float, units: Units) -> str:
+    """Return a temperature as it is spoken: 36 °C, 96.8 °F."""
+    return show_temp(temp_c, units).replace(".0 ", " ")
 
 
 def steps_of(
@@ -64,7 +69,7 @@ def _before(answers: Answers, profile: Profile, ferment: Stage, times: Times) ->
         steps.append(
             Planned(
                 wall_s=times.warm_s,
-                what=f"Warm the empty chamber to {show_temp(ferment.air_temp_c, answers.units, 0)}: "
+                what=f"Warm the empty chamber to {plain_temp(ferment.air_temp_c, answers.units)}: "
                 f"hangroom start {profile.name} --plan FILE",
             )
         )
@@ -78,7 +83,7 @@ def _before(answers: Answers, profile: Profile, ferment: Stage, times: Times) ->
 
 
 def _bowl(answers: Answers, formula: Formula, times: Times) -> list[Planned]:
-    cold = show_temp(COLD_C, answers.units, 0)
+    cold = plain_temp(COLD_C, answers.units)
     water = sum(line.grams for line in formula.ingredients if line.name == "water")
     dose = sum(line.grams for line in formula.ingredients if line.name == "starter")
     steps = [

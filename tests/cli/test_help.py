@@ -9,6 +9,7 @@ from controller.cli.tree import SECTIONS
 
 VERBS = [str(command.name) for commands in SECTIONS.values() for command in commands]
 CONTRACT = {
+    "plan",
     "check",
     "simulate",
     "run",
