@@ -140,8 +140,7 @@ def plan(
     if made.refused or made.words:
         _tell_stops(made)
     for sentence in (*sentences, *made.sheet.warnings):
-        for line in fold(sentence):
-            click.echo(line, err=True)
+        _echo(sentence)
     page = "\n".join(page_of(made)) + "\n"
     if out is not None:
         _write(out, page)
@@ -198,7 +197,7 @@ def _ask(question: Question, given: Mapping[str, Any], profile: Profile) -> Any:
         try:
             return question.read(words)
         except HangroomError as error:
-            click.echo(str(error), err=True)
+            _echo(str(error))
 
 
 def _ask_many(question: Question) -> list[Any]:
@@ -215,15 +214,19 @@ def _ask_many(question: Question) -> list[Any]:
         try:
             found.append(question.read(words))
         except HangroomError as error:
-            click.echo(str(error), err=True)
+            _echo(str(error))
+
+
+def _echo(text: str) -> None:
+    for line in fold(text):
+        click.echo(line, err=True)
 
 
 def _ask_words(findings: Iterable[Finding]) -> tuple[str, ...]:
     """Ask for the words that are to be typed out in full; what is typed otherwise is no yes."""
     typed_words = []
     for finding in findings:
-        for line in fold(finding.text):
-            click.echo(line, err=True)
+        _echo(finding.text)
         typed_words.append(
             click.prompt("Type it in full, or Enter to leave it", default="", show_default=False, err=True)
         )

@@ -13,8 +13,9 @@ from msgspec import Struct
 
 from controller.core.plan import Profile
 from controller.core.sheet import StarterChoice
+from controller.food.cure import CONFIRM
 from controller.food.kill_steps import KILL_STEPS
-from controller.food.trichinae import needs_option, offers
+from controller.food.trichinae import Offer, needs_option, offers
 from controller.planning import typed
 from controller.planning.answers import Accelerator, Answers
 from controller.planning.bowl_meat import WITH_COLI
@@ -104,10 +105,17 @@ def choices(question: Question, given: Mapping[str, Any], profile: Profile) -> t
         salt_pct = given.get("salt_pct") or profile.per_kg.salt_pct
         species = {meat.species for meat in given["meats"]}
         found = offers(species, given["casing"][1], salt_pct, raw=True)
-        return tuple((offer.option.id, offer.option.words) for offer in found)
+        return tuple((offer.option.id, _offered(offer)) for offer in found)
     if question.key == "kill_step":
         return tuple((step.id, step.then) for step in KILL_STEPS)
     return ()
+
+
+def _offered(offer: Offer) -> str:
+    days = f", {offer.drying_days:g} days in the drying room" if offer.drying_days is not None else ""
+    beside = [offer.note] if offer.note else []
+    beside += [CONFIRM] if offer.option.confirm else []
+    return offer.option.words + days + (f" ({'; '.join(beside)})" if beside else "")
 
 
 def read_rest(said: Mapping[str, Any]) -> dict[str, Any]:

@@ -143,7 +143,7 @@ def _ingoing(plan: Plan) -> Iterator[str]:
     yield f"{spaced('going in')}      mg/kg (ppm); * {CONFIRM}"
     yield from _fold(
         f"nitrite {formula.nitrite_ppm_us:.0f} (US, of meat), {formula.nitrite_ppm_ca:.0f} (Canada, of batch), "
-        f"{formula.nitrite_ppm_eu_ion:.0f} (EU, ion); nitrate {formula.nitrate_ppm:.0f} (US)"
+        f"{formula.nitrite_ppm_eu_ion:.0f} (EU, ion); nitrate {formula.nitrate_ppm:.0f}"
     )
     weighed = [limit for limit in formula.limits if limit.value_ppm is not None and not _is_idle(limit)]
     for limit in weighed:
