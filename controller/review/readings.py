@@ -6,6 +6,7 @@ from controller.food.degree_hours import has_reached
 from controller.review.batch import ReadingRow
 
 STRIPS = "strips"
+OUT = "out"
 
 
 def standing(readings: Iterable[ReadingRow]) -> list[ReadingRow]:
@@ -24,17 +25,23 @@ def _time_s(row: ReadingRow) -> float:
 
 
 def weight_loss_pct(readings: Sequence[ReadingRow]) -> float | None:
-    """Return the loss of the slowest piece that was weighed twice, in per cent of its first weight; else None."""
+    """Return the loss of the slowest piece that was weighed twice, in per cent of its first weight; else None.
+
+    Pieces that have left (the note of their last row begins with "out") do not count, unless all have; 0 to 100.
+    """
     green: dict[str, float] = {}
     losses: dict[str, float] = {}
+    out: set[str] = set()
     for row in readings:
         if row.kind != "weight" or row.value is None or row.value <= 0.0:
             continue
+        (out.add if row.note.split(";")[0] == OUT else out.discard)(row.piece)
         if row.piece in green:
-            losses[row.piece] = 100.0 * (1.0 - row.value / green[row.piece])
+            losses[row.piece] = min(max(100.0 * (1.0 - row.value / green[row.piece]), 0.0), 100.0)
         else:
             green[row.piece] = row.value
-    return min(losses.values(), default=None)
+    left = {piece: loss for piece, loss in losses.items() if piece not in out}
+    return min((left or losses).values(), default=None)
 
 
 def measured_ph(readings: Sequence[ReadingRow]) -> list[tuple[float, float]]:

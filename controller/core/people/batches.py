@@ -66,6 +66,10 @@ def _check_start(request: Start, chamber: Chamber) -> None:
             raise Refused(f"{stage.name}: {temp_c:g} °C; take {COLDEST_C:g} to {trip_c - BELOW_TRIP_K:g} °C")
         if stage.rh_pct is not None and not 0.0 <= stage.rh_pct <= 100.0:  # noqa: PLR2004 - per cent
             raise Refused(f"{stage.name}: {stage.rh_pct:g} % RH is no humidity")
+        if stage.kind == "cook" and stage.where == "chamber":
+            raise Refused(f"{stage.name}: a chamber does not cook; it is done elsewhere")
+        if stage.kind == "smoke" and stage.where == "chamber" and not chamber.smoke_here:
+            raise Refused(f"{stage.name}: no smoke is let into {chamber.name}; it is done elsewhere")
         if stage.kind == "ferment" and stage.until.ph_at_most is None:
             raise Refused(f"{stage.name}: a ferment ends on its pH; its until lacks ph_at_most")
 
@@ -128,12 +132,16 @@ def _confirm(request: Confirm, memory: Memory, inputs: Inputs, chamber: Chamber)
 
 
 @do.register
-def _next(request: Next, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
+def _next(request: Next, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
     batch = batch_of(memory, request.batch)
     if batch.state == "complete":
         raise Refused(f"{batch.id}: there is no stage left; take the meat out and say hangroom end")
     if not request.because.strip():
         raise Refused('a stage is ended early only with a reason: --because "…"')
+    if is_past_limit(batch, chamber):
+        raise Refused(
+            f"{batch.id}: it is over its degree-hours: {OVER}. First, if so decided: hangroom resume --because"
+        )
     if batch.stage.kind == "ferment":
         _may_end_ferment(batch)
     batch, event = next_stage(batch, inputs.wall_s, "person", request.because)
