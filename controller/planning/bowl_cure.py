@@ -16,6 +16,8 @@ BOTULISM: Final = (
 TRADE: Final = "cures of the trade, read second-hand"
 PURE_FROM_PCT: Final = 20.0
 """Between cures (6.25 %) and pure nitrite; common practice, no source."""
+FRACTION_BELOW_PCT: Final = 0.1
+"""No cure is so weak, and 6.25 % typed as 0.0625 is. Common practice, no source."""
 FOUR_WEEKS: Final = 4.0
 WEEKS_TO_DRY: Final = ((0.0, 0.0, 0.0), (40.0, 3.0, 4.0), (62.5, 5.0, 7.0), (95.0, 8.0, 12.0))
 """(diameter in mm, weeks at least, weeks at most) to lose 30 to 40 %: 35-45 mm 3-4, 60-65 mm 5-7, 90-100 mm 8-12.
@@ -59,6 +61,12 @@ def _strength(answers: Answers, formula: Formula) -> list[Finding]:
         return []
     nitrite, nitrate = strength.nitrite_pct, strength.nitrate_pct
     found = []
+    if 0.0 < nitrite < FRACTION_BELOW_PCT:
+        text = (
+            f"Cure: a strength of {nitrite:g} % looks like a fraction; in % it would be {figure(100.0 * nitrite)}. "
+            "What does the pack say?"
+        )
+        found.append(Finding("refused", text, source=CUSTOM))
     if nitrite >= PURE_FROM_PCT:
         text = (
             f"Cure: {figure(nitrite)} % nitrite is nearly pure, and a gram of it too much is poison. Take a cure that "
@@ -71,7 +79,7 @@ def _strength(answers: Answers, formula: Formula) -> list[Finding]:
     if kind == "1" and nitrate > 0.0:
         text = f"Cure no. 1 holds nitrite only, and {figure(nitrate)} % nitrate was given: say no. 2, or other."
         found.append(Finding("refused", text, source=TRADE))
-    if kind in {"1", "2"} and nitrite < STRONG_FROM_PCT:
+    if kind in {"1", "2"} and FRACTION_BELOW_PCT <= nitrite < STRONG_FROM_PCT:
         words = f"the pack says {figure(nitrite)} % nitrite"
         text = (
             f"Cure no. {kind} usually holds {STRONG_PCT:g} % nitrite, and {figure(nitrite)} % was given, as nitrite "

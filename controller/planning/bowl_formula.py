@@ -32,7 +32,7 @@ def wanted_of(answers: Answers, profile: Profile) -> Wanted:
         cure_pct = 0.0
     elif cure_pct is None:
         holds = strength.nitrite_pct
-        cure_pct = per_kg.cure_pct * (PROFILE_CURE_PCT / holds if holds > 0.0 else 1.0)
+        cure_pct = min(100.0, per_kg.cure_pct * (PROFILE_CURE_PCT / holds if holds > 0.0 else 1.0))
     return Wanted(
         salt_pct=per_kg.salt_pct if answers.salt_pct is None else answers.salt_pct,
         cure=answers.cure,

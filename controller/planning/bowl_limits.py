@@ -16,8 +16,6 @@ from controller.planning.bowl_text import SALT_LIKE_G_PER_KG, STRONG_FROM_PCT, b
 SHELF_STABLE_WORDS: Final = "its process makes it shelf stable"
 MOST_CURE_PCT: Final = 5.0
 """As a nitrite salt that is all the salt there is; more is no advice. Common practice, no source."""
-FRACTION_BELOW_PCT: Final = 0.1
-"""No cure is so weak; 6.25 % typed as 0.0625 is. Common practice, no source."""
 
 
 def judge_limits(answers: Answers, formula: Formula, profile: Profile) -> list[Finding]:
@@ -132,8 +130,6 @@ def _slip(answers: Answers, formula: Formula) -> list[str]:
     if strength is None or formula.cure_pct <= 0.0:
         return []
     nitrite, g_per_kg = strength.nitrite_pct, 10.0 * typed_pct(answers, formula)
-    if 0.0 < nitrite < FRACTION_BELOW_PCT:
-        return [f"A strength of {nitrite:g} % looks like a fraction; in % it would be {figure(100.0 * nitrite)}."]
     if nitrite >= STRONG_FROM_PCT and g_per_kg >= SALT_LIKE_G_PER_KG:
         return [both_ways(g_per_kg), "Pink cure taken for table salt poisons: which of the two is printed on the pack?"]
     if 0.0 < nitrite < STRONG_FROM_PCT and g_per_kg < SALT_LIKE_G_PER_KG:

@@ -2,9 +2,10 @@
 
 import datetime as dt
 import re
+from typing import Literal
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -97,8 +98,13 @@ def test_a_cure_no_1_of_half_a_per_cent_has_to_be_read_from_the_pack_again() -> 
     assert "are 125 ppm, of a 6.25 % cure 1562.5 ppm" in slip.text
 
 
-def test_a_strength_typed_as_a_fraction_is_told_in_per_cent() -> None:
-    slip = the_one(replace(NO_1, cure="other", strength=Strength(0.0625), cure_pct=0.25), "Too little")
+@pytest.mark.parametrize("cure_pct", [None, 0.25, 2.5])
+@pytest.mark.parametrize("kind", ["1", "other"])
+def test_a_strength_typed_as_a_fraction_is_told_in_per_cent(
+    kind: Literal["1", "other"], cure_pct: float | None
+) -> None:
+    slip = the_one(replace(NO_1, cure=kind, strength=Strength(0.0625), cure_pct=cure_pct), "fraction")
+    assert slip.weight == "refused"
     assert "0.0625 % looks like a fraction; in % it would be 6.25" in slip.text
 
 
@@ -167,7 +173,7 @@ def test_no_2_is_over_what_canada_allows_of_nitrite_and_nitrate_together() -> No
     assert the_one(replace(NO_2, authority="canada"), "nitrite and nitrate 244", MILD).weight == "refused"
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None)
 @given(
     authority=st.sampled_from(["us", "canada", "eu", "uk"]),
     strength=st.sampled_from([0.4, 0.5, 0.6, 2.5, 6.25]),
@@ -361,6 +367,7 @@ def test_a_scale_of_one_gram_is_told_for_the_cure() -> None:
 def test_a_cure_below_one_step_of_the_scale_is_refused_as_none() -> None:
     few = replace(NO_1, meats=(replace_kg(PORK, 0.3),), scale_g=1.0)
     assert the_one(few, "the cure is less than one step").weight == "refused"
+    assert not [finding for finding in said(few) if "shifts the nitrite" in finding.text]
 
 
 # The meats.
