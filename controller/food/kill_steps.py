@@ -124,8 +124,8 @@ KILL_STEPS: Final = (
 
 REPORTED: Final = (
     (
-        "Pepperoni type at 35.6 °C and 85 % RH: the ferment alone 0.3 to 1.2 log, with 37.8 to 54.4 °C for 0.5 to 12.5 h "
-        "after it 2.0 to 6.7 log in all (Shane et al. 2018, Italian Journal of Food Safety 7:7250)."
+        "Pepperoni type at 35.6 °C and 85 % RH: the ferment alone 0.3 to 1.2 log, with 37.8 to 54.4 °C for 0.5 to "
+        "12.5 h after it 2.0 to 6.7 log in all (Shane et al. 2018, Italian Journal of Food Safety 7:7250)."
     ),
     (
         "Dry sausage without heat, fermented to pH 4.8, dried to 1.9:1, then 2 months at 4 °C: about 2 log "
@@ -206,21 +206,23 @@ def _casing(step: KillStep, casing_mm: tuple[float, float], diameter_mm: float |
 
 
 def _holds(step: KillStep, air: Log, core: Log, after_s: float) -> list[Condition]:
+    """Judge the steps in their order: each begins where the one before it was full, so none is reckoned twice."""
     found: list[Condition] = []
     from_s: float | None = after_s
     for hold in step.steps:
         log, of = (core, "core") if hold.of == "core" or len(air) < 2 else (air, "air")
         wanted = f"{hold.of} at {hold.temp_f:g} °F ({celsius(hold.temp_f):.1f} °C) or more"
         wanted += f" for {time_words(hold.hours)}" if hold.hours else ", no hold"
-        full_s = None if from_s is None else held_s(log, hold.temp_f, hold.hours, from_s=from_s)
-        if from_s is None or not any(at_s >= from_s for at_s, _ in log):
-            found.append(_condition(step, "heat or hold", wanted, "", "not measured"))
-        else:
+        words, verdict = "", verdict_of(None)
+        known = [] if from_s is None else [point for point in log if point[0] >= from_s]
+        if from_s is not None and known and (len(known) > 1 or hold.hours == 0.0):
             hours = hours_at_or_above(log, hold.temp_f, from_s=from_s)
-            hottest = max(temp_c for at_s, temp_c in log if at_s >= from_s)
-            words = f"{time_words(hours)} by the {of}, hottest {hottest:.1f} °C"
-            found.append(_condition(step, "heat or hold", wanted, words, verdict_of(full_s is not None)))
-        from_s = full_s
+            words = f"{time_words(hours)} by the {of}, hottest {max(temp_c for _, temp_c in known):.1f} °C"
+            from_s = held_s(log, hold.temp_f, hold.hours, from_s=from_s)
+            verdict = verdict_of(from_s is not None)
+        else:
+            from_s = None
+        found.append(_condition(step, "heat or hold", wanted, words, verdict))
     return found
 
 

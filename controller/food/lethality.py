@@ -63,9 +63,10 @@ ROWS: Final = (
 NOTES: Final = (
     "With several probes the lowest counts, never their mean (FSIS Cooking Guideline 2021).",
     (
-        "The table is for a moist cook. At 145 °F and over the air is to be humid: steam, or a sealed oven, for half of "
-        "the cook or 1 h, or 90 % RH for a quarter of it or 1 h; at any temperature 90 % RH throughout will do. None is "
-        "needed in natural or moisture-holding casings, in water, or in sealed bags (FSIS Cooking Guideline 2021)."
+        "The table is for a moist cook. At 145 °F and over the air is to be humid: steam, or a sealed oven, for half "
+        "of the cook or 1 h, or 90 % RH for a quarter of it or 1 h; at any temperature 90 % RH throughout will do. "
+        "None is needed in natural or moisture-holding casings, in water, or in sealed bags (FSIS Cooking Guideline "
+        "2021)."
     ),
     "The table does not hold where drying came before the cook (FSIS Cooking Guideline 2021).",
     (

@@ -191,8 +191,14 @@ def judge_first(found: Found) -> tuple[Condition, ...]:
 
 
 def judge_authority(authority: Authority, found: Found) -> tuple[Verdict, tuple[Condition, ...]]:
-    """Judge all rows of one authority: (what they come to, row by row). One row is enough, with the preconditions."""
-    rows = tuple(judge(criterion, found) for criterion in CRITERIA if criterion.authority == authority)
+    """Judge all rows of one authority: (what they come to, row by row). One row is enough, with the preconditions.
+
+    A row that asks for a short shelf life is left out where none was stated: then nobody relies on it.
+    """
+    asked = [criterion for criterion in CRITERIA if criterion.authority == authority]
+    if found.shelf_days is None:
+        asked = [criterion for criterion in asked if criterion.days_under is None]
+    rows = tuple(judge(criterion, found) for criterion in asked)
     first = judge_first(found) if authority == "canada" else ()
     verdicts: Iterable[Verdict] = (best(row.verdict for row in rows), *(row.verdict for row in first))
     return worst(verdicts), (*first, *rows)

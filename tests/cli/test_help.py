@@ -38,6 +38,7 @@ CONTRACT = {
     "clear",
     "forecast",
     "review",
+    "release",
 }
 
 

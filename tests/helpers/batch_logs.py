@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from controller.core.plan import Profile
+from controller.core.sheet import Sheet
 from controller.records.batch_folder import BatchCard, BatchHead, Formulation, encode_card
 from tests.helpers.recorded import CHAMBER, NAME, PROFILE, WALL_S
 
@@ -105,7 +106,7 @@ class Log:
         self.readings.append(row | {"value": str(value), "instrument": "meter"} | other)
         return self
 
-    def write(self, folder: Path, profile: Profile = PROFILE) -> Path:
+    def write(self, folder: Path, profile: Profile = PROFILE, sheet: Sheet | None = None) -> Path:
         """Write the folder, climate by UTC days; return it."""
         folder.mkdir(parents=True, exist_ok=True)
         card = BatchCard(
@@ -113,6 +114,7 @@ class Log:
             formulation=Formulation(salt_g=117.0, cure_g=11.2, dextrose_g=13.5, starter_g=1.12),
             profile=profile,
             chamber=CHAMBER,
+            sheet=sheet,
         )
         (folder / "recipe.toml").write_bytes(encode_card(card))
         for day in dict.fromkeys(row["time"][:10] for row in self.climate):

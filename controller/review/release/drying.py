@@ -4,6 +4,7 @@ from typing import Final
 
 from controller.core.memory import Batch
 from controller.core.people.drying import mix_of_batch
+from controller.food.cure import AUTHORITY_NAMES, Checked
 from controller.food.drying import moisture_protein_ratio, water_activity_at_loss
 from controller.food.drying_rate import AW_ERROR
 from controller.food.measured import Verdict, verdict_of
@@ -128,23 +129,30 @@ def _estimates(evidence: Evidence) -> tuple[str, ...]:
 
 def cure_section(evidence: Evidence) -> Section:
     """Set the ingoing nitrite and nitrate of the plan beside the limits of the maker's authority."""
-    formula = None if evidence.sheet is None else evidence.sheet.formula
     card = evidence.record.card
-    if formula is None:
+    if evidence.sheet is None:
         grams = f"{card.formulation.cure_g:g} g of cure for {card.batch.meat_kg:g} kg; its strength: {NO_PLAN}"
         row = Row("ingoing nitrite and nitrate", "within the limits of the authority", grams, "not measured")
         return Section(name="cure", title="Cure", rows=(row,))
-    rows = []
-    for checked in formula.limits:
-        value, is_floor = checked.value_ppm, checked.kind != "max"
-        wanted = f"{checked.limit_ppm:g} ppm or {'more' if is_floor else 'less'}, of the {checked.basis}"
-        holds = {"within": True, "over": False, "under": False}.get(checked.verdict)
-        found = "" if value is None else f"{value:.1f} ppm"
-        counts = checked.value_ppm is not None and checked.kind in {"max", "min"}
-        rows.append(Row(checked.rule, wanted, found, verdict_of(holds), checked.source, checked.confirm, counts))
+    formula = evidence.sheet.formula
+    ours = AUTHORITY_NAMES[evidence.sheet.authority]
+    rows = [_cure_row(checked) for checked in formula.limits if checked.authority == ours]
     notes = [
         f"Cure no. {formula.cure}, {formula.strength.nitrite_pct:g} % nitrite as on its pack, as planned and weighed."
     ]
     if any(row.verdict == "not measured" for row in rows):
         notes.append("What is not measured here is for a laboratory.")
     return Section(name="cure", title="Cure", rows=tuple(rows), notes=tuple(notes))
+
+
+def _cure_row(checked: Checked) -> Row:
+    """Return the line of one limit; a floor that does not bind what is shelf stable by its process stands beside."""
+    value, more = checked.value_ppm, "less" if checked.kind == "max" else "more"
+    holds = {"within": True, "over": False, "under": False}.get(checked.verdict)
+    words = "" if value is None else f"{value:.1f} ppm"
+    words += f" ({checked.note})" if words and checked.note else ""
+    binds = checked.kind == "max" or (checked.kind == "min" and "not for products" not in checked.note)
+    return Row(
+        checked.rule, f"{checked.limit_ppm:g} ppm or {more}, of the {checked.basis}", words, verdict_of(holds),
+        checked.source, checked.confirm, counts=binds and value is not None,
+    )  # fmt: skip

@@ -16,7 +16,7 @@ from controller.food.kill_steps import (
 )
 from controller.food.lethality import NOTES, SOURCE, TARGETS, come_up, lowest
 from controller.food.measured import HOUR_S, Condition, Log, Verdict, verdict_of, worst
-from controller.review.release.evidence import DRYING, Evidence, Row, Section, row_of
+from controller.review.release.evidence import DRYING, HOT, Evidence, Row, Section, row_of
 
 PROBE_ERROR_K: Final = 0.5
 """How far a probe may be off where nothing better is known; FSIS Cooking Guideline 2021, "Monitoring, Calibration, and
@@ -48,7 +48,8 @@ def lethality_section(evidence: Evidence, degree_hours: Verdict) -> Section:
 def _combined(evidence: Evidence, name: str) -> list[Row]:
     ferments = evidence.of_kind("ferment")
     stages = [stage for stage in evidence.figures["stages"] if stage["kind"] == "ferment"]
-    air = sorted([*evidence.air(*get_args(StageKind)), *evidence.smoker_typed()])
+    kinds: tuple[StageKind, ...] = ("ferment", *sorted(HOT)) if _is_blind(evidence) else get_args(StageKind)
+    air = sorted([*evidence.air(*kinds), *evidence.smoker_typed()])
     step = kill_step_of(name)
     cores: list[Log] = list(evidence.cores().values()) or [()]
     judged = [
@@ -64,6 +65,12 @@ def _combined(evidence: Evidence, name: str) -> list[Row]:
         for core in cores
     ]
     return [row_of(condition) for condition in coldest(judged)]
+
+
+def _is_blind(evidence: Evidence) -> bool:
+    """Say whether the meat was heated elsewhere without a reading: the cool air before and after it tells nothing."""
+    taken = [at_s for at_s, _ in evidence.smoker_typed()]
+    return not taken and any(placed.stage.where == "elsewhere" for placed in evidence.of_kind(*sorted(HOT)))
 
 
 def _salmonella(evidence: Evidence, degree_hours: Verdict, *, counts: bool) -> list[Row]:

@@ -1,0 +1,75 @@
+"""`hangroom release` finds the batch by its folder, by its name, or because there is only one."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from controller.core.values import CheckEntry, InstrumentCheck
+from controller.records.instruments import FILE, HEADER, check_row
+from tests.cli.conftest import Typed
+from tests.helpers.batch_logs import Log
+from tests.helpers.recorded import NAME, WALL_S
+
+
+def a_batch(state_dir: Path, name: str = NAME) -> Path:
+    log = (
+        Log().event(0.0, "hang").minutes(0.0, 20.0, 24.0, every_min=2.0).reading(19.0, "ph", 5.1, instrument="meter 1")
+    )
+    return log.write(state_dir / "batches" / name)
+
+
+def test_a_folder_gives_the_sheet_as_words_and_as_one_object(state_dir: Path, typed: Typed) -> None:
+    folder = a_batch(state_dir)
+    code, page, _ = typed("release", str(folder))
+    assert code == 0
+    assert page.startswith(f"RELEASE SHEET: {NAME}\n")
+    assert max(map(len, page.splitlines())) <= 80
+    code, told, _ = typed("release", str(folder), "--json")
+    assert code == 0
+    made = json.loads(told)
+    assert made["batch"] == NAME
+    assert {each["verdict"] for each in made["criteria"]} <= {"met", "not met", "not measured"}
+
+
+@pytest.mark.usefixtures("chamber")
+@pytest.mark.parametrize("words", [(NAME,), ()], ids=["by name", "the only one"])
+def test_a_name_finds_the_batch_and_no_name_the_only_one(words: tuple[str, ...], state_dir: Path, typed: Typed) -> None:
+    a_batch(state_dir)
+    code, page, _ = typed("release", *words)
+    assert code == 0
+    assert page.startswith(f"RELEASE SHEET: {NAME}\n")
+
+
+@pytest.mark.usefixtures("chamber")
+def test_where_there_are_two_the_person_is_asked_which(state_dir: Path, typed: Typed) -> None:
+    a_batch(state_dir)
+    a_batch(state_dir, "2026-01-06-bench-1")
+    code, page, said = typed("release")
+    assert (code, page) == (64, "")
+    assert said == f"which batch? There are {NAME}, 2026-01-06-bench-1; say hangroom release BATCH\n"
+
+
+@pytest.mark.usefixtures("chamber")
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [(("nobody",), "nobody: is no batch of this chamber; there are none."), ((), "holds no batch yet")],
+)
+def test_what_is_not_there_is_said_in_a_line(words: tuple[str, ...], says: str, typed: Typed) -> None:
+    code, page, said = typed("release", *words)
+    assert (code, page) == (66, "")
+    assert says in said
+
+
+def test_a_path_that_is_no_batch_is_said_in_a_line(tmp_path: Path, typed: Typed) -> None:
+    code, _, said = typed("release", str(tmp_path / "batches" / "nobody"))
+    assert code == 66
+    assert "there is no such folder" in said
+
+
+def test_the_checks_of_the_chamber_stand_beside_the_ph_where_they_can_be_reached(state_dir: Path, typed: Typed) -> None:
+    folder = a_batch(state_dir)
+    points = (("7.00", 7.0, 7.02),)
+    check = InstrumentCheck(instrument="meter 1", method="buffers", points=points, unit="pH", verdict="good")
+    (state_dir / FILE).write_bytes(HEADER + check_row(CheckEntry("c1", WALL_S, check)))
+    assert "meter 1, 2026-01-05 06:00: good" in typed("release", str(folder))[1]
