@@ -4,6 +4,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.care import meter_note
 from controller.core.counting import recount, sums_now
 from controller.core.memory import PH_ERROR, Batch, Inputs, Memory, PhReading, Sums
 from controller.core.people.desk import Done, Refused, batch_of, check_replaced, do, entry_of, put
@@ -30,9 +31,8 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
     doubted = doubts(request, at_wall_s, batch, _standing(batch, request.replaces), _warmest_c(batch, memory))
     if doubted and not request.sure:
         reason = f"pH {request.value:g}: {'; '.join(doubted)}"
-        end = "" if reason.endswith("?") else "."
         raise Refused(
-            f"{reason}{end} Not taken. If it is so, type it again with --sure.", _not_taken(request, batch, reason)
+            f"{_ended(reason)} Not taken. If it is so, type it again with --sure.", _not_taken(request, batch, reason)
         )
     entries = _entries(request, at_wall_s, batch, inputs, sure=bool(doubted))
     advice = " ".join(what_to_do(request.looks))
@@ -50,7 +50,9 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
     if batch.cool_from_s is not None and not batch.passed_5_3:
         batch = replace(batch, cool_from_s=None)
         said += " With no reading at or below 5.3 left it is not let cool any more."
-    text = f"{batch.id}: pH {request.value:.2f}{_of(request)} {said} {advice}".strip()
+    meter = meter_note(memory, request.instrument, at_wall_s, chamber.care.meter_days)
+    words = [f"{batch.id}: pH {request.value:.2f}{_of(request)}", said, advice, meter]
+    text = " ".join(word for word in words if word)
     return Done(put(memory, batch), text, (), entries)
 
 
@@ -60,9 +62,13 @@ def _of(request: Ph) -> str:
     return " in a real sausage." if request.sample == "sausage" else "."
 
 
+def _ended(sentence: str) -> str:
+    return sentence if sentence.endswith("?") else f"{sentence}."
+
+
 def _not_taken(request: Ph, batch: Batch, reason: str) -> Event:
     """Record what was not taken: it may have been typed while nobody could be asked back."""
-    return Event("refused", f"Not taken: {reason}.", id=request.id, actor=request.actor, batch=batch.id)
+    return Event("refused", f"Not taken: {_ended(reason)}", id=request.id, actor=request.actor, batch=batch.id)
 
 
 def _completed(request: Ph, batch: Batch, inputs: Inputs) -> tuple[Ph, float]:

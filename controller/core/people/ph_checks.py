@@ -17,8 +17,8 @@ LOW_PH: Final = 4.2
 HIGH_PH: Final = 6.5
 """Starters stop at about 4.4, and fresh pork and beef lie below 6.5: what is beyond is asked back. Common practice, no
 source."""
-BUFFERS: Final = (4.00, 4.01, 6.86, 7.00, 7.01, 9.18, 10.01)
-"""What meters show in the buffers at 25 °C: reference/`ph_buffers.csv` has their sources."""
+BUFFERS: Final = (4.00, 4.01, 6.86, 7.00, 9.18, 10.01)
+"""What a meter shows in its buffers at 20 to 25 °C: JIS Z 8802 (4.00, 4.01, 6.86, 9.18) and the technical set."""
 LOWEST_MIX_PH: Final = 5.4
 """Fresh mixes lie between 5.4 and 6.2; common practice, no source."""
 MOST_RISE: Final = 0.15
@@ -58,7 +58,8 @@ def doubts(request: Ph, at_wall_s: float, batch: Batch, before: list[PhReading],
     alike = [one for one in before if one.from_sausage == (request.sample == "sausage") and one.at_wall_s <= at_wall_s]
     if any(abs(one.at_wall_s - at_wall_s) < TWICE_S and one.value == request.value for one in alike):
         said.append("the same value was typed a few minutes ago")
-    if batch.stage.kind == "ferment" and not said:
+    by_strips = request.instrument.startswith("strips")  # Far too coarse for that.
+    if batch.stage.kind == "ferment" and not (said or by_strips):
         said += _beside_the_last(request.value, at_wall_s, hung_s, alike[-1] if alike else None, warmest_c)
     return said
 
