@@ -120,10 +120,11 @@ def plan(
     your authority.
     """
     from controller.planning.bowl import formula_of, judge_bowl
+    from controller.planning.figures import as_object
     from controller.planning.interview import answers_of
     from controller.planning.page import page_of
     from controller.planning.plan_file import keep_plan
-    from controller.planning.sheet import as_object, make_plan
+    from controller.planning.sheet import make_plan
     from controller.settings.profile_file import adapt, read_profile
     from controller.settings.shipped import find_profile
 

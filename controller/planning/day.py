@@ -200,12 +200,11 @@ def choose(answers: Answers, work: Clockwork) -> Choice:
 
 def _waits(answers: Answers, times: Times, work: Clockwork) -> Iterator[Finding]:
     """Yield why the meat would stand with its starter in and not be warm."""
-    begins = "Once the starter is in, the meat goes into the casing and into the warm chamber without a stop"
     if answers.waits_cold_h > 0.0 and answers.starter is not None:
         yield Finding(
             "refused",
-            f"{answers.waits_cold_h:g} h of waiting cold with the starter in: it is thawed and used up, and works late "
-            f"when it must work at once. {begins}; let meat with salt and cure wait, and add the starter last.",
+            f"{answers.waits_cold_h:g} h of waiting cold with the starter in: it wakes, starves and works late. Let "
+            "meat with salt and cure wait, add the starter last, then stuff and hang without a stop in a warm chamber.",
         )
     now_s = answers.now_wall_s
     if times.hung_s < now_s:
@@ -218,7 +217,7 @@ def _waits(answers: Answers, times: Times, work: Clockwork) -> Iterator[Finding]
             yield Finding(
                 "refused",
                 f"--stuffing {_clock(times.stuffed_s, work)}: the chamber is warm at {_clock(warm_s, work)} at the "
-                f"earliest, and the meat would wait {hours:.1f} h with its starter in. {begins}: stuff at "
+                f"earliest, and the meat would wait {hours:.1f} h with its starter in. Stuff at "
                 f"{_clock(earliest_stuffed_s(now_s, work), work)} or later.",
             )
             return
@@ -226,7 +225,7 @@ def _waits(answers: Answers, times: Times, work: Clockwork) -> Iterator[Finding]
         yield Finding(
             "warning",
             f"The day should have begun at {_clock(times.first_s, work)}, and it is {_clock(now_s, work)}. Stuff at "
-            f"{_clock(earliest_stuffed_s(now_s, work), work)} or later, or leave out nothing and be late.",
+            f"{_clock(earliest_stuffed_s(now_s, work), work)} or later.",
         )
 
 

@@ -121,9 +121,9 @@ def _speed(starter: StarterChoice, chamber: Chamber, ferment: Stage, course: Cou
             Finding(
                 "refused",
                 f"Starter {starter.name} at {show_temp(wanted_c, units)}: pH {TARGET_PH:g} may take {needed_h:.1f} h "
-                f"(model, slow case), and degree-hours allow {allowed_h:.1f} h, the thermometer's error of "
-                f"{chamber.air_error_k:g} K counted in. Take a faster starter, a fresh packet, less meat in the "
-                "chamber, or another temperature.",
+                f"(model, slow case), and degree-hours allow {allowed_h:.1f} h, the thermometer's "
+                f"{chamber.air_error_k:g} K counted in. Take a faster or fresher starter, less meat at once, or "
+                "another temperature.",
                 source="models of food.acid; limits of food.degree_hours",
             )
         ]

@@ -1,5 +1,6 @@
 """The steps of the day and of the ferment in plain words, each with its instant."""
 
+import datetime as dt
 from math import ceil, pi
 from typing import Final
 
@@ -131,10 +132,15 @@ def _after(answers: Answers, formula: Formula, times: Times, due: int) -> list[P
             Planned(
                 wall_s=times.hung_s,
                 what=f"Starter: {left}; press the air out, seal, freeze. "
-                f'hangroom note --topic starter "{starter.name}, {left}, frozen"',
+                f'hangroom note --topic starter "{starter.name}, {left}, frozen {_day(answers, times)}"',
             )
         )
     return steps
+
+
+def _day(answers: Answers, times: Times) -> str:
+    """Return the day of the stuffing, as it stands on a packet."""
+    return f"{dt.datetime.fromtimestamp(times.hung_s, zone_of(answers)):%Y-%m-%d}"
 
 
 def _readings(answers: Answers, due: tuple[float, ...]) -> list[Planned]:

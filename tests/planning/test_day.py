@@ -94,7 +94,7 @@ def test_meat_with_its_starter_in_does_not_wait_cold_over_night() -> None:
 def test_an_hour_before_the_chamber_can_be_warm_is_refused_with_the_first_that_works() -> None:
     said = refusals(plan_for("tangy", stuffing_wall_s=NINE + 0.25 * HOUR_S))
     assert "the chamber is warm at Wed 10:" in said
-    assert "stuff at Wed 12:" in said
+    assert "Stuff at Wed 12:" in said
 
 
 def test_an_hour_that_is_over_is_refused() -> None:

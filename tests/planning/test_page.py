@@ -9,8 +9,8 @@ from msgspec.structs import replace
 
 from controller.food.formulation import Meat
 from controller.planning.answers import Spice
+from controller.planning.figures import as_object
 from controller.planning.page import LINES, WIDTH, big, page_of
-from controller.planning.sheet import as_object
 from tests.helpers.planned import COOL, at, plan_for, profile_named
 
 

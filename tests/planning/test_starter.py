@@ -4,8 +4,9 @@ import re
 
 from msgspec.structs import replace
 
+from controller.cli.say import fold
 from controller.food.formulation import Meat
-from tests.helpers.planned import COOL, WARM, at, plan_for, profile_named, refusals
+from tests.helpers.planned import COOL, NINE, WARM, at, plan_for, profile_named, refusals
 
 
 def test_a_starter_for_the_cool_is_refused_in_a_warm_ferment_with_both_temperatures() -> None:
@@ -80,3 +81,20 @@ def test_a_cool_ferment_is_told_that_the_rule_protects_nothing_and_how_many_days
     assert "this rule protects nothing here" in said
     assert "10 days at most" in said
     assert plan.sheet.latest_5_3_wall_s is None
+
+
+def test_every_refusal_of_day_and_starter_is_said_in_three_lines() -> None:
+    plans = (
+        plan_for("tangy", starter=COOL),
+        plan_for("tangy", starter=replace(WARM, grams_left=0.8, opened_on="2024-11-01")),
+        plan_for("tangy", meats=(Meat("shoulder", "pork", 30.0, 25.0, "certified"),)),
+        plan_for("mild", dextrose_pct=0.2),
+        plan_for("tangy", waits_cold_h=8.0),
+        plan_for("tangy", stuffing_wall_s=NINE + 900.0),
+        plan_for("tangy", room_c=-5.0),
+        plan_for("mild", mould=True, smokes="the neighbour's"),
+    )
+    for plan in plans:
+        assert plan.refused
+        for finding in plan.refused:
+            assert len(fold(finding.text, "  ", "- ")) <= 3, finding.text
