@@ -31,6 +31,8 @@ def _head(sheet: Mapping[str, Any]) -> Iterator[str]:
         f"Criteria by the {sheet['criteria_chosen_by']}: {counts['met']} met, {counts['not met']} NOT MET, "
         f"{counts['not measured']} NOT MEASURED. Lines in small letters stand beside and do not count."
     )
+    for part in sheet["criteria"]:
+        yield f"  {VERDICT_WORDS[part['verdict']]:<{len(INDENT) - 3}} {part['title']}"
 
 
 def _minute(time: str, zone: str) -> str:

@@ -261,6 +261,25 @@ def test_of_several_pieces_the_coldest_counts(tmp_path: Path) -> None:
     assert verdicts(made)["lethality"] == "not met"
 
 
+def test_a_fixed_probe_counts_minute_by_minute_where_the_cook_is_in_the_chamber(tmp_path: Path) -> None:
+    here = tuple(
+        replace(stage, where="chamber") if stage.kind in {"cook", "chill"} else stage for stage in COOKED.stages
+    )
+    log = Log().event(0.0, "hang").minutes(0.0, 1.0, 36.0, core_temp_c="20.000")
+    for at_h in (0.0, 1.0, 2.0):
+        log.event(at_h, "stage", "until")
+    log.minutes(2.0, 3.0, 62.0, stage="cook", core_temp_c="57.222")  # 135 °F: 36 min for 6.5 log.
+    made = sheet(tmp_path, log, profile=replace(COOKED, stages=here))
+    assert line(made, "lethality", "cook, as")["found"] == "at least 6.5 log, the fixed probe, hottest 57.2 °C"
+    elsewhere = sheet(tmp_path, log, profile=COOKED)  # The probe hung in an empty chamber meanwhile.
+    assert line(elsewhere, "lethality", "cook, as")["verdict"] == "not measured"
+
+
+def test_without_a_cook_nothing_is_said_of_its_come_up(tmp_path: Path) -> None:
+    made = sheet(tmp_path, raw(), sheet=sheet_of())
+    assert line(made, "lethality", "come-up")["verdict"] == "not measured"
+
+
 def test_poultry_asks_for_seven(tmp_path: Path) -> None:
     plan = sheet_of(PORK, Meat("thigh", "poultry", 1.0, 8.0))
     made = sheet(tmp_path, cooked(GOOD_COOK), profile=COOKED, sheet=plan)
@@ -380,7 +399,8 @@ def test_the_page_is_80_wide_cites_its_sources_and_leaves_room_to_sign(tmp_path:
     page = "\n".join(lines)
     for word in ("RELEASE SHEET", "NOT MEASURED", "confirm with your", "Who decides", "the authority", "a laboratory"):
         assert word in page
-    assert page.count("date: ____") == 3
+    assert page.count("date: ____") == 4
+    assert re.search(r"^  (NOT )?ME\w+ +Weight loss$", page, re.MULTILINE)  # All criteria at a glance, on top.
     assert "white-mould (A)" in page
     assert "source: " in page
 

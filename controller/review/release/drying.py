@@ -4,7 +4,7 @@ from typing import Final
 
 from controller.core.memory import Batch
 from controller.core.people.drying import mix_of_batch
-from controller.food.cure import AUTHORITY_NAMES, Checked
+from controller.food.cure import AUTHORITY_NAMES, CONFIRM, Checked
 from controller.food.drying import moisture_protein_ratio, water_activity_at_loss
 from controller.food.drying_rate import AW_ERROR
 from controller.food.measured import Verdict, verdict_of
@@ -154,5 +154,5 @@ def _cure_row(checked: Checked) -> Row:
     binds = checked.kind == "max" or (checked.kind == "min" and "not for products" not in checked.note)
     return Row(
         checked.rule, f"{checked.limit_ppm:g} ppm or {more}, of the {checked.basis}", words, verdict_of(holds),
-        checked.source, checked.confirm, counts=binds and value is not None,
+        checked.source.replace(f"; {CONFIRM}", ""), checked.confirm, counts=binds and value is not None,
     )  # fmt: skip

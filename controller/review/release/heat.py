@@ -88,7 +88,7 @@ def _salmonella(evidence: Evidence, degree_hours: Verdict, *, counts: bool) -> l
             words = f"{so_far}{of}, hottest {progress.hottest_c:.1f} °C"
             verdict = verdict_of(progress.reached)
         rows.append(Row(f"cook, {how}", wanted, words, verdict, SOURCE, counts=counts))
-    met = degree_hours == "met"
+    met = degree_hours == "met" and bool(cores)  # Without a cook there is no come-up that could be spared.
     logs: list[Log] = list(cores.values()) or [()]
     ups = [(come_up(core, degree_hours_met=met).condition,) for core in logs]
     rows += [row_of(condition, counts=counts) for condition in coldest(ups)]

@@ -48,7 +48,12 @@ RECORDS: Final = (
     "A review before anything leaves is dated and signed, where practicable by another person than the one who "
     "recorded (9 CFR 417.5)."
 )
-SIGNS: Final = ("measured and recorded by", "looked through by another person", "released, or held, by")
+SIGNS: Final = (
+    "measured and recorded by",
+    "what is done about the rest",
+    "looked through by another person",
+    "released, or held, by",
+)
 
 
 def release(folder: Path) -> dict[str, Any]:
