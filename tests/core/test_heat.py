@@ -232,4 +232,15 @@ def test_the_fixed_core_probe_counts_every_five_minutes_of_a_chill_in_the_chambe
     bench.run(minutes=16)
     assert [round((at_s - WALL_S) / 60.0) for at_s, _ in bench.batch.core_temps] == [0, 5, 10, 15]
     assert bench.batch.core_temp_c == 52.0
-    assert "52.0 °C, the lowest, counts" in told(bench, core("k", 16.0, 54.0, "A"))
+    assert "52.0 °C, the highest, counts" in told(bench, core("k", 16.0, 44.0, "A"))
+
+
+def test_in_a_chill_the_warmest_piece_counts_and_every_piece_begins_at_the_cook() -> None:
+    bench = bench_in(replace(COOK, until=Until(core_temp_c=65.0)), CHILL, REST)
+    told(bench, core("k1", 0.0, 66.0, "B"))
+    bench.wall_s = WALL_S + 4.0 * 3600.0
+    told(bench, core("k2", 240.0, 25.0, "A"))
+    said = told(bench, core("k3", 241.0, 40.0, "C"))
+    assert "54.4 to 26.7 °C in 5 h: 4 h used" in said
+    assert bench.batch.core_temp_c == 40.0
+    assert "core 24.0 °C in A; 40.0 °C, the highest, counts" in told(bench, core("k4", 242.0, 24.0, "A"))

@@ -67,7 +67,7 @@ def test_a_piece_that_left_by_mistake_comes_back_when_that_entry_is_corrected() 
         ({"A": 880.0}, None, "Kg typed as lb?"),
         ({"A": 170.0}, None, "Lb typed as kg?"),
         ({"A": 39.0}, None, "A decimal point slipped?"),
-        ({"A": 300.0}, None, "25 % of the green weight lost in 2.0 days, from 400 g; 55 mm lose 19 % at most"),
+        ({"A": 300.0}, None, "25 % of the green weight lost in 48 h, from 400 g; 55 mm lose 19 % at most"),
         ({"a": 395.0}, None, "a: has never been weighed, known are A, B; did you mean A?"),
         ({"Zoe": 395.0}, None, "Zoe: has never been weighed, known are A, B; is it a new one?"),
         ({"A": 9000.0}, None, "9.00 kg together, but the batch has 5 kg of meat: lb for kg"),

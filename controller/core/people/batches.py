@@ -8,7 +8,7 @@ from controller.core.margin import OVER, air_now_c, below_base, clock_utc, is_pa
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.desk import HEAVIEST_KG, Done, Refused, batch_of, do, entry_of, put
 from controller.core.people.pieces import weighed
-from controller.core.people.scale import doubt_of_all, net_of, note_of
+from controller.core.people.scale import asked_back, doubt_of_all, net_of, note_of
 from controller.core.plan import BELOW_TRIP_K, Chamber
 from controller.core.reminders import SAUSAGE
 from controller.core.requests import Confirm, Cool, End, Hang, Hold, Next, Resume, Start
@@ -82,7 +82,7 @@ def _hang(request: Hang, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
     pieces = net_of(request.pieces_g, request.tare_g)
     doubt = "" if request.sure else doubt_of_all(batch, pieces)
     if doubt:
-        raise Refused(f"{doubt} If it is so, say it again with --sure")
+        raise asked_back(doubt)
     batch = replace(batch, hung_s=batch.elapsed_s, hung_wall_s=inputs.wall_s, tare_g=request.tare_g)
     batch = weighed(batch, request.id, inputs.wall_s, pieces)
     weights = f", {len(pieces)} pieces weighed" if pieces else ""

@@ -1,7 +1,7 @@
 """Smoke, cook and chill: what the core and the smoker have, how far a cook has come, how a chill stands.
 
-Of several pieces or probes the lowest counts, never a mean; between two readings the lower one. A reading at or above
-the wanted figure ends a cook, an interpolation never does.
+Of several pieces or probes the lowest counts (in a chill the highest), never a mean; between two readings the lower
+one. A reading at or above the wanted figure ends a cook, an interpolation never does.
 """
 
 from math import inf
@@ -97,23 +97,22 @@ def _name_of(request: CoreTemp) -> str:
 
 
 def with_core(batch: Batch, name: str, at_s: float, value_c: float, of: str, replaces: str = "") -> Batch:
-    """Return the batch with one more reading of a core, in the order of time; the lowest of the newest counts."""
+    """Return the batch with one more reading of a core, in the order of time.
+
+    Of the newest of each piece the lowest counts, in a chill the highest.
+    """
     rows = zip(batch.core_temps, batch.core_ids, batch.core_of, strict=True)
     kept = [row for row in rows if not replaces or row[1] != replaces]
     kept.append(((at_s, value_c), name, of))
     kept = sorted(kept, key=_by_time)[-KEPT:]
-    newest: dict[str, float] = {}
-    for (_, temp_c), _, piece in kept:
-        if "" in newest and piece:
-            del newest[""]  # A reading without a name gives way to named ones.
-        newest[piece] = temp_c
-    return replace(
+    batch = replace(
         batch,
         core_temps=tuple(row[0] for row in kept),
         core_ids=tuple(row[1] for row in kept),
         core_of=tuple(row[2] for row in kept),
-        core_temp_c=min(newest.values()),
     )
+    newest = [log[-1][1] for log in logs_of(batch).values()]
+    return replace(batch, core_temp_c=max(newest) if batch.stage.kind == "chill" else min(newest))
 
 
 def _by_time(row: tuple[tuple[float, float], str, str]) -> float:
@@ -135,19 +134,28 @@ def sensed(batch: Batch, known: Known, wall_s: float) -> Batch:
 
 
 def logs_of(batch: Batch) -> dict[str, Log]:
-    """Return the readings of this stage by piece or probe, each (wall seconds, °C) by rising time."""
+    """Return the readings of this stage by piece or probe, each (wall seconds, °C) by rising time.
+
+    What was carried over from the cook begins the way down of every piece. A reading without a name gives way to later
+    ones with a name.
+    """
+    rows = list(zip(batch.core_temps, batch.core_of, strict=True))
+    carried = [reading for reading, _ in rows if batch.stage.kind == "chill" and reading[0] <= batch.stage_began_wall_s]
     logs: dict[str, list[tuple[float, float]]] = {}
-    for reading, of in zip(batch.core_temps, batch.core_of, strict=True):
-        logs.setdefault(of, []).append(reading)
-    return dict(logs)
+    for reading, of in rows[len(carried) :]:
+        if of and of != FIXED:
+            logs.pop("", None)
+        logs.setdefault(of, [*carried]).append(reading)
+    return dict(logs) if logs else {"": carried}
 
 
 def _core_words(batch: Batch, request: CoreTemp) -> str:
     until_c, counts_c = batch.stage.until.core_temp_c, batch.core_temp_c
     of = f" in {request.piece}" if request.piece else ""
     aim = "" if until_c is None else f" (the stage ends at {until_c:g} °C)"
-    if counts_c is not None and counts_c < request.value_c:
-        return f"core {request.value_c:.1f} °C{of}; {counts_c:.1f} °C, the lowest, counts{aim}."
+    if counts_c is not None and counts_c != request.value_c:
+        which = "highest" if counts_c > request.value_c else "lowest"
+        return f"core {request.value_c:.1f} °C{of}; {counts_c:.1f} °C, the {which}, counts{aim}."
     return f"core {request.value_c:.1f} °C{of}{aim}."
 
 

@@ -5,7 +5,7 @@ from msgspec.structs import replace
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.desk import Done, Refused, batch_of, check_replaced, do, entry_of, put
 from controller.core.people.drying import judged, words_of
-from controller.core.people.scale import doubt_about, net_of, note_of
+from controller.core.people.scale import asked_back, doubt_about, net_of, note_of
 from controller.core.plan import Chamber
 from controller.core.requests import Weigh
 from controller.core.values import Entry
@@ -25,7 +25,7 @@ def _weigh(request: Weigh, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
     if not request.sure:
         doubt = doubt_about(batch, request.at_wall_s, net_g, tare_g, request.replaces)
         if doubt:
-            raise Refused(f"{doubt}. If it is so, say it again with --sure")
+            raise asked_back(doubt)
     last_g = {piece: batch.now_g.get(piece, batch.green_g[piece]) for piece in request.out}
     entries = _entries(batch, request, net_g, last_g, tare_g, inputs)
     was_known = set(batch.green_g)

@@ -7,6 +7,7 @@ from typing import Final
 from controller.core.memory import Batch
 from controller.core.people.desk import HEAVIEST_KG, Refused
 from controller.food.drying_rate import DAY_S, for_diameter
+from controller.food.measured import time_words
 
 MORE_G: Final = 2.0
 MORE_SHARE: Final = 0.005
@@ -77,6 +78,11 @@ def doubt_about(batch: Batch, at_wall_s: float, net_g: Mapping[str, float], tare
     return ""
 
 
+def asked_back(question: str) -> Refused:
+    """Return the refusal of what may be a slip: the question, and how to say that it is none."""
+    return Refused(f"{question}{'' if question.endswith('?') else '.'} If it is so, say it again with --sure")
+
+
 def doubt_of_all(batch: Batch, net_g: Mapping[str, float]) -> str:
     """Return the question that pieces deserve which are heavier together than the meat of the batch."""
     total_kg = sum(net_g.values()) / 1000.0
@@ -109,13 +115,13 @@ def _against(
     said = f"{piece}: {grams:g} g"
     if grams > before_g + max(MORE_G, MORE_SHARE * before_g):
         hint = _hint(batch, grams, tare_g, before_g)
-        return f"{said} is more than {before_g:g} g, as it was {days:.1f} days before. {hint}"
+        return f"{said} is more than {before_g:g} g, as it was {time_words(24.0 * days)} before. {hint}"
     lost_pct = 100.0 * (before_g - grams) / batch.green_g.get(piece, before_g)
     most_pct = SPARE_PCT + for_diameter(MOST_PCT_PER_DAY, batch.diameter_mm) * days + _hot_pct(batch, before_s)
     if lost_pct > most_pct:
         return (
-            f"{said} would be {lost_pct:.0f} % of the green weight lost in {days:.1f} days, from {before_g:g} g; "
-            f"{batch.diameter_mm:g} mm lose {most_pct:.0f} % at most. {_hint(batch, grams, tare_g, before_g)}"
+            f"{said} would be {lost_pct:.0f} % of the green weight lost in {time_words(24.0 * days)}, "
+            f"from {before_g:g} g; {batch.diameter_mm:g} mm lose {most_pct:.0f} % at most. {_hint(batch, grams, tare_g, before_g)}"
         )
     return ""
 

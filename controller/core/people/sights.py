@@ -96,7 +96,7 @@ def _aw_words(batch: Batch, request: WaterActivity) -> list[str]:
     guess = water_activity_at_loss(mix, loss, lactate)
     apart = abs(guess - request.value)
     told = f"By recipe and {loss:.1f} % loss {guess:.2f} ±{AW_ERROR:g} was estimated"
-    if apart <= AW_ERROR:
+    if round(apart, 2) <= AW_ERROR:
         return [*lines, f"{told}: they agree."]
     return [
         *lines,
