@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from controller.records.climate_log import COLUMNS
 from controller.records.instruments import FILE, read_checks
 from controller.records.status import read_status
 from tests.cli.conftest import Typed
@@ -89,8 +88,6 @@ def test_numbers_in_other_writings_are_the_same_check(typed: Typed, daemon: Path
 def test_a_slip_is_told_and_nothing_is_overwritten(
     typed: Typed, daemon: Path, line: tuple[str, ...], told: str
 ) -> None:
-    typed(*ICE)
-    typed(*SALT)
     typed(*METER)
     before = (daemon / FILE).read_bytes()
     code, out, err = typed("calibrate", *line)
@@ -182,7 +179,3 @@ def test_the_status_has_one_line_while_something_is_overdue(typed: Typed) -> Non
     typed(*SALT)
     typed("calibrate", "ice", "ambient_temp", "0.1C")
     assert "Check overdue" not in typed("status")[1]
-
-
-def test_the_climate_rows_of_a_batch_say_which_offsets_they_hold() -> None:
-    assert COLUMNS[-2:] == ("air_temp_offset_k", "rh_offset_pct")
