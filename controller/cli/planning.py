@@ -52,6 +52,7 @@ _asked = _options(
     click.option("--starter-range", metavar="RANGE", help="Of temperatures, by its label, as 18C-32C."),
     click.option("--starter-left", metavar="MASS", help="How much of it is left, as 20g."),
     click.option("--starter-opened", metavar="DATE", help="When it was opened, as 2026-01-30; else new."),
+    click.option("--starter-expires", metavar="DATE", help="The date on its packet."),
     click.option("--starter-water", "starter_water_g", metavar="MASS", help="To rehydrate it, as 60g."),
     click.option("--cure", metavar="KIND", help="1, 2, other or none; else the profile's."),
     click.option("--cure-strength", "strength", metavar="SHARE", help="By its pack: 6.25%, or with nitrate 6.25%+4%."),

@@ -41,6 +41,7 @@ class Answers(Struct, frozen=True, kw_only=True):
     casing: str = "collagen"
     diameter_mm: float = 55.0
     starter: StarterChoice | None = None
+    starter_expires: str = ""  # The date on the packet as YYYY-MM-DD.
     cure: Literal["1", "2", "other", "none"] = "1"
     strength: Strength | None = None
     cure_pct: float | None = None

@@ -61,7 +61,10 @@ OLD_PACKET: Final = 1.0 / 3.0
 
 
 class Hours(Struct, frozen=True):
-    """Hold when, in hours after hanging, a course reaches 5.3 and the aim; None: never. `flat` is when it has ended."""
+    """Hold when, in hours after hanging, a course can be read as 5.3 and as the aim; None: never.
+
+    A reading counts with the meter's error added, so the pH itself has to be lower by it. `flat` is when it has ended.
+    """
 
     to_5_3: float | None
     to_aim: float | None
@@ -70,9 +73,15 @@ class Hours(Struct, frozen=True):
 
 
 class Course(Struct, frozen=True):
-    """Hold the three courses of one batch towards the pH at which its ferment ends."""
+    """Hold the three courses of one batch towards the pH at which its ferment ends.
+
+    Attributes:
+        aim_ph: at which the ferment ends, with the meter's error added to the reading.
+        meter_ph: what the meter shows then: the aim less its error.
+    """
 
     aim_ph: float
+    meter_ph: float
     fast: Hours
     expected: Hours
     slow: Hours
@@ -114,13 +123,22 @@ class Load(Struct, frozen=True, kw_only=True):
     room_c: float = 20.0
 
 
-def course_of(profile: Profile, load: Load, aim_ph: float) -> Course | None:
-    """Return the three courses; None where the profile takes no starter, for then nothing is known of the speed."""
+def course_of(profile: Profile, load: Load, aim_ph: float, ph_error: float) -> Course | None:
+    """Return the three courses; None where the profile takes no starter, for then nothing is known of the speed.
+
+    Args:
+        profile: whose starter.
+        load: what the course hangs on.
+        aim_ph: at which the ferment ends.
+        ph_error: of the meter; it is added to a reading before that counts.
+    """
     culture = CULTURES.get(profile.starter)
     if culture is None:
         return None
-    fast, expected, slow = (_hours(culture, load, case, aim_ph) for case in (FAST, EXPECTED, SLOW))
-    return Course(aim_ph, fast, expected, slow)
+    fast, expected, slow = (
+        _hours(culture, load, case, aim_ph - ph_error, TARGET_PH - ph_error) for case in (FAST, EXPECTED, SLOW)
+    )
+    return Course(aim_ph, aim_ph - ph_error, fast, expected, slow)
 
 
 def warm_lag_s(diameter_mm: float) -> float:
@@ -152,7 +170,7 @@ def warming_of(load: Load) -> Callable[[float], float]:
     return k_per_h
 
 
-def _hours(culture: Culture, load: Load, case: Case, aim_ph: float) -> Hours:
+def _hours(culture: Culture, load: Load, case: Case, aim_ph: float, target_ph: float) -> Hours:
     now = begin(culture, sugar_at_start(load.dextrose_pct))
     now = replace(now, cells=now.cells * case.cells * load.cells)
     at_start, k_per_h = now.ph, warming_of(load)
@@ -165,7 +183,7 @@ def _hours(culture: Culture, load: Load, case: Case, aim_ph: float) -> Hours:
         was, now = now, ferment_on(culture, now, STEP_H, temp_c, load.culture_aw, at_start, case.buffer)
         hour += STEP_H
         went.append((hour, now.ph))
-        to_5_3 = hour if to_5_3 is None and now.ph <= TARGET_PH else to_5_3
+        to_5_3 = hour if to_5_3 is None and now.ph <= target_ph else to_5_3
         to_aim = hour if to_aim is None and now.ph <= aim_ph else to_aim
         if to_5_3 is not None and to_aim is not None:
             break

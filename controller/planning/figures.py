@@ -42,7 +42,11 @@ def as_object(plan: Plan) -> dict[str, Any]:
         "hours_allowed_to_ph_5_3": {} if plan.allowed is None else _finite(plan.allowed.hours),
         "expected_ph_window": None
         if window is None or plan.course is None
-        else {"ph": plan.course.aim_ph, **dict(zip(("fast", "expected", "slow"), map(when, window), strict=True))},
+        else {
+            "ph": plan.course.aim_ph,
+            "ph_on_the_meter": plan.course.meter_ph,
+            **dict(zip(("fast", "expected", "slow"), map(when, window), strict=True)),
+        },
         "window_in_waking_hours": plan.awake_share,
         "warm_up_min": None if plan.warm_up_s is None else round(plan.warm_up_s / 60.0),
         "criteria": list(plan.sheet.criteria),

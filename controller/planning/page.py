@@ -38,10 +38,10 @@ _GLYPHS: Final = {
 }  # fmt: skip
 
 CAUTIONS: Final = (
-    "Nitrite is poisonous in grams: weigh the cure, compare its strength with the pack, keep it from children. Too "
-    "little is wrong too: nitrite, salt, acid and drying together keep botulism away. Never pack unfinished sausage "
-    "airtight in the warm. No cook destroys the toxin of a slow ferment. Ferment and drying alone leave other germs "
-    "alive. This sheet decides nothing: you do, and where you sell, your authority."
+    "Nitrite is poisonous in grams: weigh the cure, compare it with its pack, keep it from children. Too little is "
+    "wrong too: nitrite, salt, acid and drying together hold off botulism; pack nothing airtight in the warm. No cook "
+    "destroys the toxin of a slow ferment. Ferment and drying alone leave other germs alive. This sheet decides "
+    "nothing: you do, and where you sell, your authority."
 )
 
 
@@ -203,8 +203,8 @@ def _due(plan: Plan, due: list[Planned]) -> str:
         ]
         days.append(f"{day} {' '.join(hours)}")
     return "; ".join(days) + (
-        "; (in brackets) while you sleep. One from each end of a portion; the last before it leaves the ferment "
-        "from the middle of a real sausage."
+        "; (in brackets) you sleep. A portion gives two, one from each end; the last one comes from the middle of a "
+        "real sausage."
     )
 
 
@@ -235,8 +235,8 @@ def _window(plan: Plan) -> Iterator[str]:
     fast, expected, slow = (clock(at_s) for at_s in window)
     yield RULE
     yield from _fold(
-        f"pH {plan.course.aim_ph:g} expected {expected}; fast {fast}, slow {slow}. "
-        f"{100 * plan.awake_share:.0f} % of this is in your waking hours. A model, no promise: only a reading counts."
+        f"pH {plan.course.meter_ph:.2f} on the meter (counts as {plan.course.aim_ph:g}) expected {expected}; fast "
+        f"{fast}, slow {slow}; {100 * plan.awake_share:.0f} % of that while you are awake. A model, no promise."
     )
 
 

@@ -162,7 +162,7 @@ def _course(
         ua_w_per_k=chamber.model.ua_w_per_k,
         room_c=answers.room_c,
     )
-    return course_of(profile, load, ferment.until.ph_at_most)
+    return course_of(profile, load, ferment.until.ph_at_most, chamber.ph_meter_error)
 
 
 def _never_warm(chamber: ChamberFile, answers: Answers, wanted_c: float) -> Finding:
@@ -179,8 +179,8 @@ def _sugar(course: Course | None, ferment: Stage) -> list[Finding]:
     if course is None or course.slow.to_aim is not None or course.expected.to_aim is None:
         return []
     text = (
-        f"In meat that buffers strongly the pH may stop near {course.slow.end_ph:.2f}, above the {course.aim_ph:g} at "
-        f"which stage {ferment.name} ends: then end it by `hangroom next --because` once it is flat, or take more "
+        f"In meat that buffers strongly the pH may stop near {course.slow.end_ph:.2f}, above the {course.meter_ph:.2f} "
+        f"that {ferment.name} needs on the meter: end it by `hangroom next --because` once it is flat, or take more "
         "dextrose."
     )
     return [Finding("warning", text, source="food.acid, a calibrated model: a range, no promise")]

@@ -79,6 +79,14 @@ def _packet(starter: StarterChoice, answers: Answers, needed_g: float) -> list[F
                 "Less starter is a slow ferment, which is what this starter is there to prevent; get another packet.",
             )
         )
+    if answers.starter_expires and dt.date.fromisoformat(answers.starter_expires) < answers.on:
+        found.append(
+            Finding(
+                "refused",
+                f"Starter {starter.name}: its packet says {answers.starter_expires}, and that is over. Nobody knows "
+                "what of it still lives; take a fresh packet.",
+            )
+        )
     days = _open_days(answers)
     if days is None:
         return found
@@ -112,8 +120,9 @@ def _speed(starter: StarterChoice, chamber: Chamber, ferment: Stage, course: Cou
         return [
             Finding(
                 "refused",
-                f"With this dextrose the pH may stop at {course.slow.end_ph:.2f} and never reach {TARGET_PH:g} "
-                "(model: meat that buffers strongly). Take more dextrose: --dextrose-pct, or --aim-ph.",
+                f"With this dextrose the pH may stop at {course.slow.end_ph:.2f} and never be read as {TARGET_PH:g} "
+                "with the meter's error (model: meat that buffers strongly). Take more dextrose: "
+                "--dextrose-pct, or --aim-ph.",
             )
         ]
     if needed_h > allowed_h:

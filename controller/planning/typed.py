@@ -284,13 +284,22 @@ def awake(text: str) -> tuple[float, float]:
 
 def day_or_new(text: str) -> str:
     """Return a day as YYYY-MM-DD; empty for a packet that is new. Raises UsageError."""
+    return _date(text, "--starter-opened", "new")
+
+
+def packet_day(text: str) -> str:
+    """Return the day that a packet says, as YYYY-MM-DD; empty where it says none. Raises UsageError."""
+    return _date(text, "--starter-expires", "none")
+
+
+def _date(text: str, option: str, without: str) -> str:
     said = text.strip()
-    if said.lower() in {"new", "never", "no"}:
+    if said.lower() == without:
         return ""
     try:
         return dt.date.fromisoformat(said).isoformat()
     except ValueError:
-        raise UsageError(f"--starter-opened {text}: which day? Write it as 2026-01-30, or new.") from None
+        raise UsageError(f"{option} {text}: which day? Write it as 2026-01-30, or {without}.") from None
 
 
 def zone(name: str) -> ZoneInfo:

@@ -137,7 +137,7 @@ def at_the_table(monkeypatch: pytest.MonkeyPatch) -> None:
 ANSWERS = [
     "pork shoulder 4",  # No unit: asked again.
     "pork shoulder 4kg 25%", "pork back fat 500g 90%", "",  # Two meats, and no third.
-    "natural 55mm", "culture B", "0.25g/kg", "18-32C", "20g", "new",
+    "natural 55mm", "culture B", "0.25g/kg", "18-32C", "20g", "new", "2027-01-30",
     "",  # Cure no. 2, as the profile has it.
     "6.25", "6.25%+4%",  # The strength has no default, and no unit is asked back.
     "0.1g", "black pepper=3g/kg", "", "19C", "cool cellar",
@@ -161,7 +161,7 @@ def test_a_maker_at_the_table_is_asked_for_everything_and_again_where_a_unit_lac
 @pytest.mark.usefixtures("at_the_table")
 def test_who_wants_no_cure_has_to_type_it_out_in_full() -> None:
     answers = [
-        "certified pork 4kg 25%, certified", "", "55mm", "culture B", "", "18C-32C", "", "", "none", "", "", "", "",
+        "certified pork 4kg 25%, certified", "", "55mm", "culture B", "", "18C-32C", "", "", "", "none", "", "", "", "",
         "", "", "",
     ]  # fmt: skip
     told = CliRunner().invoke(hangroom, ["plan", "mild"], input="\n".join([*answers, "yes"]) + "\n")

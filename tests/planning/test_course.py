@@ -31,7 +31,7 @@ def test_the_expected_course_is_that_of_the_table(row: dict[str, str]) -> None:
         meat_kg=5.0, diameter_mm=diameter_for(1.5), meat_c=4.0, wanted_c=float(row["T"]),
         dextrose_pct=float(row["dextrose_pct"]), culture_aw=MIX_AW,
     )  # fmt: skip
-    course = course_of(profile, load, 5.3)
+    course = course_of(profile, load, 5.3, 0.0)
     assert course is not None
     assert course.expected.to_5_3 == pytest.approx(float(row["t_pH5_3"]), rel=0.02)
     assert course.fast.to_5_3 is not None
