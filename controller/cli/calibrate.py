@@ -117,11 +117,13 @@ def _look_through(desk: Desk, check: InstrumentCheck, *, sure: bool) -> None:
     try:
         said = judged(check, desk.plan())
     except Refused as refused:
-        raise DataError(str(refused)) from refused
+        raise DataError("\n".join(fold(str(refused)))) from refused
     if said.ask and not sure:
-        raise DataError(f"{check.instrument}: {said.ask}\nNothing was recorded; if it is meant, say --sure.")
+        asked = "\n".join(fold(f"{check.instrument}: {said.ask}"))
+        raise DataError(f"{asked}\nNothing was recorded; if it is meant, say --sure.")
     if not is_alive(desk.state_dir):
-        click.echo(said.text)
+        for line in fold(said.text):
+            click.echo(line)
 
 
 def _name(text: str) -> str:
@@ -142,7 +144,7 @@ def _points(
     method: CheckMethod, values: Sequence[str], bottles: Sequence[str], *, mv: bool
 ) -> tuple[tuple[str, float, float], ...]:
     """Return the points as typed; what a fixed point truly is, is filled in where it is judged."""
-    example = f"write it as: {EXAMPLES[method]}"
+    example = f"\nWrite it as: {EXAMPLES[method]}"
     if mv and method != "buffers":
         raise UsageError("--mv: only a pH meter in its buffers shows mV.")
     if bottles and method != "buffers":
@@ -152,7 +154,7 @@ def _points(
     if method == "salt":
         return (_salt(values, example),)
     if len(values) != 1:
-        raise UsageError(f"calibrate {method}: what did it show? {example}")
+        raise UsageError(f"calibrate {method}: what did it show?{example}")
     if method == "ice":
         return (("ice", ICE_C, parse_temp_c(values[0].removeprefix("0C="), "ice")),)
     true, shown = _halves(values[0], example)
@@ -180,12 +182,12 @@ def _buffers(
         found.append((f"{bottle}{OWN}", own[bottle], value) if bottle in own else (bottle, 0.0, value))
     unused = [name for name in own if not any(name == other.removesuffix(OWN) for other, _, _ in found)]
     if unused:
-        raise UsageError(f"--bottle {unused[0]}: what did the meter show in it? {example}")
+        raise UsageError(f"--bottle {unused[0]}: what did the meter show in it?{example}")
     return tuple(found)
 
 
 def _own(text: str) -> tuple[str, str]:
-    return _halves(text, "write it as: --bottle 7.01=7.02")
+    return _halves(text, "\nWrite it as: --bottle 7.01=7.02")
 
 
 def _bottle(text: str) -> str:
@@ -198,10 +200,10 @@ def _bottle(text: str) -> str:
 def _salt(values: Sequence[str], example: str) -> tuple[str, float, float]:
     words = [part for value in values for part in value.split("=")]
     if len(words) != 2:  # noqa: PLR2004 - salt and value
-        raise UsageError(f"calibrate salt: which salt, and what did it show? {example}")
+        raise UsageError(f"calibrate salt: which salt, and what did it show?{example}")
     salt = next((name for name in SALTS if name.lower() == words[0].lower()), None)
     if salt is None:
-        raise UsageError(f"{words[0]}: no such salt in the table; there are {', '.join(SALTS)}.")
+        raise UsageError(f"{words[0]}: no such salt in the table; there are\n{', '.join(SALTS)}.")
     return salt, 0.0, _humidity(words[1])
 
 
@@ -213,5 +215,5 @@ def _humidity(text: str) -> float:
 def _halves(text: str, example: str) -> tuple[str, str]:
     before, equals, behind = text.partition("=")
     if not (before.strip() and equals and behind.strip()):
-        raise UsageError(f"{text}: what it should show, the sign =, what it showed; {example}")
+        raise UsageError(f"{text}: what it should show, the sign =, what it showed.{example}")
     return before.strip(), behind.strip()
