@@ -94,6 +94,13 @@ def test_a_forgotten_tare_and_one_taken_off_twice_are_told_apart() -> None:
     assert "Were hook and string (40 g) off already? Then --tare 0" in refused(bench, twice)
 
 
+def test_what_was_not_taken_stands_in_the_events_for_one_who_typed_it_while_nobody_answered() -> None:
+    bench = bench_in(DRY, REST)
+    bench.tick(weigh("w0", 0.0, A=400.0))
+    refused(bench, weigh("w1", 2.0, A=416.0))
+    assert bench.events[-1].startswith("refused: Not taken: A: 416 g is more than 400 g, as it was 48 h before.")
+
+
 def test_what_the_maker_is_sure_of_is_taken() -> None:
     bench = bench_in(DRY, REST)
     bench.tick(weigh("w0", 0.0, A=400.0))
@@ -121,7 +128,7 @@ def test_the_rate_is_that_of_the_last_two_to_three_days_against_what_is_usual() 
     bench.tick(weigh("w0", 0.0, A=400.0)).tick(weigh("w1", 5.0, A=376.0)).tick(weigh("w2", 7.0, A=370.0))
     said = told(bench, weigh("w3", 8.0, A=367.2))
     # 376 to 367.2 g in 3 days is 0.73 % a day; the weighing of yesterday is too near.
-    assert "0.73 % a day since the weighing 3.0 days ago; usual at 55 mm: 1.0 to 1.5 %" in said
+    assert "0.73 % a day since the weighing 3.0 days ago; usual at 55 mm: 1.0 to 1.5." in said
     assert "Estimated by 25 % fat and the loss: aw 0.95 ±0.02, moisture to protein 3.2; not measured." in said
     assert alarms_of(bench) == []
 

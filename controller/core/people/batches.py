@@ -82,7 +82,7 @@ def _hang(request: Hang, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
     pieces = net_of(request.pieces_g, request.tare_g)
     doubt = "" if request.sure else doubt_of_all(batch, pieces)
     if doubt:
-        raise asked_back(doubt)
+        raise asked_back(doubt, request, batch)
     batch = replace(batch, hung_s=batch.elapsed_s, hung_wall_s=inputs.wall_s, tare_g=request.tare_g)
     batch = weighed(batch, request.id, inputs.wall_s, pieces)
     weights = f", {len(pieces)} pieces weighed" if pieces else ""

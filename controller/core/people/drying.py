@@ -132,7 +132,7 @@ def words_of(batch: Batch) -> list[str]:
         low, high = usual_pct_per_day(batch.diameter_mm, loss)
         rate, most = f"{pace.slowest:.2f}", f"{pace.fastest:.2f}"
         rate = rate if rate == most else f"{rate} to {most}"
-        usual = f"usual at {batch.diameter_mm:g} mm: {low:.1f} to {high:.1f} %"
+        usual = f"usual at {batch.diameter_mm:g} mm: {low:.1f} to {high:.1f}"
         lines.append(f"{rate} % a day since the weighing {pace.days:.1f} days ago; {usual}.")
     elif batch.stage.kind == "dry":
         lines.append("No rate yet: it takes two weighings of the drying, half a day or more apart.")

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 from controller.core.margin import HOUR_S, clock_utc, is_over_limit
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.desk import Done, Refused, batch_of, check_replaced, do, entry_of, put
+from controller.core.people.scale import asked_back
 from controller.core.plan import Chamber, StageKind
 from controller.core.requests import CoreTemp, Smoker
 from controller.core.values import Known
@@ -79,10 +80,8 @@ def _check_core(request: CoreTemp, batch: Batch) -> None:
         return
     meant_c = celsius(value_c)
     hint = f" Did you mean {value_c:g}F ({meant_c:.1f} °C)?" if low_c <= meant_c <= high_c else ""
-    raise Refused(
-        f"core {value_c:g} °C in a {kind} stage lies between {low_c:g} and {high_c:g} °C: {why}.{hint} "
-        "If it is so, say it again with --sure"
-    )
+    question = f"core {value_c:g} °C in a {kind} stage lies between {low_c:g} and {high_c:g} °C: {why}.{hint}"
+    raise asked_back(question.removesuffix("."), request, batch)
 
 
 def _when(batch: Batch, request: CoreTemp, wall_s: float) -> float:
@@ -251,10 +250,8 @@ def _smoker(request: Smoker, memory: Memory, inputs: Inputs, chamber: Chamber) -
     if not SMOKER_C[0] <= value_c <= SMOKER_C[1]:
         raise Refused(f"smoker {value_c:g} °C: this cannot be; type it again")
     if value_c > SMOKER_HOT_C[stage.kind] and not request.sure:
-        raise Refused(
-            f"smoker {value_c:g} °C is hotter than a {stage.kind} is; did you mean {value_c:g}F "
-            f"({celsius(value_c):.0f} °C)? If it is so, say it again with --sure"
-        )
+        meant = f"did you mean {value_c:g}F ({celsius(value_c):.0f} °C)?"
+        raise asked_back(f"smoker {value_c:g} °C is hotter than a {stage.kind} is; {meant}", request, batch)
     check_replaced(request.replaces, tuple(name for name, _, _ in batch.smoker))
     entry = entry_of(
         request.id, batch, request.at_wall_s, "smoker_temp", f"{value_c:g}", "Cel", request.actor, inputs,

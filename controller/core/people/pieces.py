@@ -25,7 +25,7 @@ def _weigh(request: Weigh, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
     if not request.sure:
         doubt = doubt_about(batch, request.at_wall_s, net_g, tare_g, request.replaces)
         if doubt:
-            raise asked_back(doubt)
+            raise asked_back(doubt, request, batch)
     last_g = {piece: batch.now_g.get(piece, batch.green_g[piece]) for piece in request.out}
     entries = _entries(batch, request, net_g, last_g, tare_g, inputs)
     was_known = set(batch.green_g)

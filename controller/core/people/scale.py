@@ -6,6 +6,8 @@ from typing import Final
 
 from controller.core.memory import Batch
 from controller.core.people.desk import HEAVIEST_KG, Refused
+from controller.core.requests import Hang, Report
+from controller.core.values import Event
 from controller.food.drying_rate import DAY_S, for_diameter
 from controller.food.measured import time_words
 
@@ -78,9 +80,14 @@ def doubt_about(batch: Batch, at_wall_s: float, net_g: Mapping[str, float], tare
     return ""
 
 
-def asked_back(question: str) -> Refused:
-    """Return the refusal of what may be a slip: the question, and how to say that it is none."""
-    return Refused(f"{question}{'' if question.endswith('?') else '.'} If it is so, say it again with --sure")
+def asked_back(question: str, request: Report | Hang, batch: Batch) -> Refused:
+    """Return the refusal of what may be a slip: the question, and how to say that it is none.
+
+    It stands in the events too: it may have been typed while nobody could be asked back.
+    """
+    ended = question if question.endswith("?") else f"{question}."
+    event = Event("refused", f"Not taken: {ended}", id=request.id, actor=request.actor, batch=batch.id)
+    return Refused(f"{ended} If it is so, say it again with --sure", event)
 
 
 def doubt_of_all(batch: Batch, net_g: Mapping[str, float]) -> str:
@@ -121,7 +128,8 @@ def _against(
     if lost_pct > most_pct:
         return (
             f"{said} would be {lost_pct:.0f} % of the green weight lost in {time_words(24.0 * days)}, "
-            f"from {before_g:g} g; {batch.diameter_mm:g} mm lose {most_pct:.0f} % at most. {_hint(batch, grams, tare_g, before_g)}"
+            f"from {before_g:g} g; {batch.diameter_mm:g} mm lose {most_pct:.0f} % at most. "
+            f"{_hint(batch, grams, tare_g, before_g)}"
         )
     return ""
 
@@ -144,6 +152,6 @@ def _hint(batch: Batch, grams: float, tare_g: float, before_g: float) -> str:
     elif tare_g > 0.0 and abs(over_g + tare_g) <= near_g:
         return f"Were hook and string ({tare_g:g} g) off already? Then --tare 0"
     for words, factor in SLIPS:
-        if 0.8 <= grams / before_g / factor <= 1.02:  # noqa: PLR2004 - what it may have lost since
+        if 0.8 <= grams / before_g / factor <= 1.06:  # noqa: PLR2004 - what it may have lost since
             return words[0].upper() + words[1:]
     return "Weigh it again"
