@@ -117,6 +117,7 @@ def test_of_several_pieces_the_one_that_came_least_far_counts() -> None:
 def test_the_come_up_counts_from_the_last_cold_reading_and_not_where_the_degree_hours_were_met() -> None:
     core = [(0.0, 8.0), (3600.0, 25.0), (6 * 3600.0, 54.5), (7 * 3600.0, 60.0)]
     assert come_up(core).condition.verdict == "met"
+    assert come_up([(-3600.0, 4.0), *core]).hours == come_up(core).hours == pytest.approx(6.0)
     late = [(0.0, 8.0), (3600.0, 25.0), (6 * 3600.0 + 60.0, 54.5)]
     assert come_up(late).condition.verdict == "not met"
     assert come_up(late).hours == pytest.approx(6.0 + 1.0 / 60.0)

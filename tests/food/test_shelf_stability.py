@@ -114,6 +114,12 @@ def test_canada_asks_for_cure_salt_and_degree_hours_first() -> None:
     assert judge_authority("canada", Found(ph=4.6))[0] == "not measured"
 
 
+def test_below_a_limit_is_not_at_it() -> None:
+    below = next(criterion for criterion in CRITERIA if criterion.id == "leistner-ph")
+    assert judge(below, Found(ph=5.0)).verdict == "not met"
+    assert judge(below, Found(ph=4.99)).verdict == "met"
+
+
 def test_one_row_of_an_authority_is_enough_and_an_open_one_leaves_it_open() -> None:
     assert judge_authority("eu", Found(ph=4.4))[0] == "met"
     assert judge_authority("eu", Found(ph=4.9, aw=0.94))[0] == "met"
