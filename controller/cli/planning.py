@@ -3,7 +3,7 @@
 import sys
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import click
 from msgspec.structs import replace
@@ -14,9 +14,11 @@ from controller.cli.say import fold, print_json
 from controller.cli.verb import Verb
 from controller.core.plan import Profile
 from controller.errors import DataError, HangroomError, UsageError
-from controller.planning.answers import Finding
-from controller.planning.interview import Question
-from controller.planning.sheet import Plan
+
+if TYPE_CHECKING:  # The other verbs need not wait for it.
+    from controller.planning.answers import Finding
+    from controller.planning.interview import Question
+    from controller.planning.sheet import Plan
 
 FOLDED = (
     "hangroom plan tangy --meat 4.5kg --casing 55mm --starter A \\\n"
@@ -121,9 +123,7 @@ def plan(
     your authority.
     """
     from controller.planning.bowl import formula_of, judge_bowl
-    from controller.planning.figures import as_object
     from controller.planning.interview import answers_of
-    from controller.planning.page import page_of
     from controller.planning.plan_file import keep_plan
     from controller.planning.sheet import make_plan
     from controller.settings.profile_file import adapt, read_profile
@@ -143,21 +143,25 @@ def plan(
         _tell_stops(made)
     for sentence in (*sentences, *made.sheet.warnings):
         _echo(sentence)
-    page = "\n".join(page_of(made)) + "\n"
-    if out is not None:
-        _write(out, page)
     if keep is not None:
         keep_plan(keep, made)
-        click.echo(f"Kept in {keep}; hangroom start {profile} --plan {keep} takes it.", err=True)
+        _echo(f"Kept in {keep}; hangroom start {profile} --plan {keep} takes it.")
+    _hand_out(made, out, as_json=as_json)
+
+
+def _hand_out(made: "Plan", out: Path | None, *, as_json: bool) -> None:
+    """Put the page on the screen or into its file, or the figures in its place."""
+    from controller.planning.figures import as_object
+    from controller.planning.page import page_of
+
+    page = "\n".join(page_of(made)) + "\n"
+    if out is not None:
+        out.write_text(page, "utf-8")
+        _echo(f"The page is in {out}.")
     if as_json:
         print_json(as_object(made))
     elif out is None:
         click.echo(page, nl=False)
-
-
-def _write(out: Path, page: str) -> None:
-    out.write_text(page, "utf-8")
-    click.echo(f"The page is in {out}.", err=True)
 
 
 def _interview(said: Mapping[str, Any], profile: Profile, desk: Desk) -> dict[str, Any]:
@@ -187,7 +191,7 @@ def _interview(said: Mapping[str, Any], profile: Profile, desk: Desk) -> dict[st
     return given
 
 
-def _ask(question: Question, given: Mapping[str, Any], profile: Profile) -> Any:  # noqa: ANN401 - what `read` returns
+def _ask(question: "Question", given: Mapping[str, Any], profile: Profile) -> Any:  # noqa: ANN401 - what `read` returns
     """Ask at the terminal until the answer can be understood."""
     from controller.planning.interview import choices
 
@@ -202,7 +206,7 @@ def _ask(question: Question, given: Mapping[str, Any], profile: Profile) -> Any:
             _echo(str(error))
 
 
-def _ask_many(question: Question) -> list[Any]:
+def _ask_many(question: "Question") -> list[Any]:
     """Ask for one after the other; an empty line ends it."""
     found: list[Any] = []
     while True:
@@ -224,7 +228,7 @@ def _echo(text: str) -> None:
         click.echo(line, err=True)
 
 
-def _ask_words(findings: Iterable[Finding]) -> tuple[str, ...]:
+def _ask_words(findings: Iterable["Finding"]) -> tuple[str, ...]:
     """Ask for the words that are to be typed out in full; what is typed otherwise is no yes."""
     typed_words = []
     for finding in findings:
@@ -235,7 +239,7 @@ def _ask_words(findings: Iterable[Finding]) -> tuple[str, ...]:
     return tuple(typed_words)
 
 
-def _tell_stops(made: Plan) -> NoReturn:
+def _tell_stops(made: "Plan") -> NoReturn:
     """Say why there is no plan so."""
     lines = ["There is no plan so."]
     for finding in (*made.refused, *made.words):

@@ -70,7 +70,7 @@ def _before(answers: Answers, profile: Profile, ferment: Stage, times: Times) ->
         steps.append(
             Planned(
                 wall_s=times.warm_s,
-                what=f"Warm the empty chamber to {plain_temp(ferment.air_temp_c, answers.units)}: "
+                what=f"Bring the empty chamber to {plain_temp(ferment.air_temp_c, answers.units)}: "
                 f"hangroom start {profile.name} --plan FILE",
             )
         )

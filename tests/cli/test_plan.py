@@ -225,3 +225,22 @@ def test_a_note_on_cleaning_stands_under_its_topic(typed: Typed, daemon: Path) -
         row.split(",") for path in sorted(daemon.rglob("events.csv")) for row in path.read_text("utf-8").splitlines()
     ]
     assert ["note", "starter"] in [row[1:3] for row in rows]
+
+
+def test_a_profile_that_only_dries_has_no_bowl_to_plan(typed: Typed) -> None:
+    code, _, err = typed("plan", "dry-only", "--meat", "4kg")
+    assert code == 65, err
+    assert "there is nothing to plan" in err
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("slow-cool", ("--starter-range", "10C-32C", "--cure-strength", "6.25%+4%", "--trichinae", "certified")),
+        ("cooked-semi-dry", ("--starter-range", "26C-43C", "--cure-strength", "6.25%")),
+    ],
+)
+def test_the_rest_of_the_shelf_can_be_planned(typed: Typed, name: str, words: tuple[str, ...]) -> None:
+    code, out, err = typed("plan", name, "--meat", "4kg", "--casing", "55mm", "--starter", "culture C", *words)
+    assert code == 0, err
+    assert "F O R   p H   5 . 3" in out or "this rule protects nothing here" in out
