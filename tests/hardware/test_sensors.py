@@ -113,6 +113,11 @@ def test_offsets_of_the_chamber_file_are_added(rig: Rig) -> None:
     assert values == {"air_temp": 20.5, "rh": pytest.approx(79.997), "rh_temp": pytest.approx(22.498)}
 
 
+def test_an_offset_lifts_no_humidity_over_100(rig: Rig) -> None:
+    sensors = rig.start(humidity(offset_pct=25.0))  # More than a chamber file takes; 81.997 % is what it says.
+    assert comes_true(lambda: sensors.newest()["rh"] == Reading(100.0, 100.0))
+
+
 def test_a_humidity_sensor_elsewhere_is_a_thermometer_only(rig: Rig) -> None:
     sensors = rig.start(SensorEntry(channel="ambient_temp", kind="sht4x"))
     assert comes_true(lambda: sensors.newest() == {"ambient_temp": Reading(21.498, 100.0)})
