@@ -137,7 +137,7 @@ def at_the_table(monkeypatch: pytest.MonkeyPatch) -> None:
 ANSWERS = [
     "pork shoulder 4",  # No unit: asked again.
     "pork shoulder 4kg 25%", "pork back fat 500g 90%", "",  # Two meats, and no third.
-    "natural 55mm", "culture B", "0.25g/kg", "18-32C", "20g", "new", "2027-01-30",
+    "natural 55mm", "culture B", "0.25g/kg", "18-32C", "20g", "new", "2099-01-30",
     "",  # Cure no. 2, as the profile has it.
     "6.25", "6.25%+4%",  # The strength has no default, and no unit is asked back.
     "0.1g", "black pepper=3g/kg", "", "19C", "cool cellar",
