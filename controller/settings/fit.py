@@ -14,7 +14,8 @@ WET_BY_ITSELF_PCT: Final = 90.0
 box. Common practice, no source."""
 NO_SMOKE: Final = (
     'take where = "elsewhere". Soot and tar foul relays, sensors and the humidifier, fat that drips burns, smoke is '
-    "carbon monoxide. Who has read that and means it writes smoke_in_chamber = true into the chamber file"
+    "carbon monoxide; the trip ends all heat. Who has read that and means it writes smoke_in_chamber = true into the "
+    "chamber file"
 )
 LOSING_KINDS: Final[set[StageKind]] = {"dry", "equalise", "rest", "smoke"}
 """Kinds in which humidity is not "at least" but what the meat is to lose its water to."""

@@ -109,6 +109,17 @@ def test_a_ferment_stays_in_the_range_of_its_starter() -> None:
     assert "a ferment lies between 12 and 45 °C" in refused(fermenting(), wish(8.0))
 
 
+def test_a_ferment_so_cool_that_no_rule_counts_has_its_days_bounded() -> None:
+    bench = fermenting()
+    cool = replace(bench.batch.profile, starter_temp_c=(10.0, 40.0))
+    bench.memory = replace(bench.memory, batches=(replace(bench.batch, profile=cool),))
+    assert "this rule protects nothing here; at most 2.0 days in this stage" in told(bench, wish(14.0))
+    bench = bench_in(replace(FERMENT, at_most_h=None), DRY)
+    endless = replace(bench.batch, profile=replace(bench.batch.profile, starter_temp_c=(10.0, 40.0)), passed_5_3=False)
+    bench.memory = replace(bench.memory, batches=(endless,))
+    assert "no at_most_h that would bound its days" in refused(bench, wish(14.0))
+
+
 def test_a_worse_band_of_degree_hours_is_asked_back_with_the_hours_that_are_left() -> None:
     # 34 °C is in the second band of both rules: 1000 F and 555 C (AMIF 1997; CFIA 4.16.2.1); 0.5 K for the thermometer.
     bench = fermenting(100.0)

@@ -64,8 +64,8 @@ def test_a_piece_that_left_by_mistake_comes_back_when_that_entry_is_corrected() 
     [
         ({"A": 416.0}, None, "416 g is more than 400 g"),
         ({"A": 416.0}, None, "Are hook and string in it? Say what they weigh: --tare 18"),
-        ({"A": 880.0}, None, "Kg typed as lb?"),
-        ({"A": 170.0}, None, "Lb typed as kg?"),
+        ({"A": 880.0}, None, "Lb typed as kg?"),
+        ({"A": 170.0}, None, "Kg typed as lb?"),
         ({"A": 39.0}, None, "A decimal point slipped?"),
         ({"A": 300.0}, None, "25 % of the green weight lost in 48 h, from 400 g; 55 mm lose 19 % at most"),
         ({"a": 395.0}, None, "a: has never been weighed, known are A, B; did you mean A?"),

@@ -10,6 +10,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.margin import below_base, tell_below_base
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.batches import COLDEST_C
 from controller.core.people.desk import Done, Refused, batch_of, do, put
@@ -32,6 +33,9 @@ WET_BY_ITSELF_PCT: Final = 90.0
 """A chamber full of fresh meat is that wet without a way of drying; common practice, no source."""
 LARGEST_STEP_PCT: Final = 5.0
 """Humidity is lowered by few points at a time, or the rim hardens; common practice, no source."""
+NO_DAYS: Final = (
+    "at or below 15.6 °C (60 °F) no degree-hours are counted, and this stage has no at_most_h that would bound its days"
+)
 SAME: Final = 0.01
 
 
@@ -112,6 +116,10 @@ def _check_ferment(temp_c: float, batch: Batch, chamber: Chamber, *, sure: bool)
     if batch.passed_5_3:
         return []
     said = []
+    if below_base(temp_c):
+        if batch.stage.at_most_h is None:
+            raise Refused(f"--air-temp {temp_c:g} °C: {NO_DAYS}")
+        said.append(f"Mind: {tell_below_base(batch)}.")
     warmest_c = max(batch.highest_air_c if batch.highest_air_c is not None else temp_c, temp_c)
     now_c = batch.stage.air_temp_c if batch.stage.air_temp_c is not None else temp_c
     before_c = max(batch.highest_air_c if batch.highest_air_c is not None else now_c, now_c)

@@ -126,6 +126,9 @@ def sensed(batch: Batch, known: Known, wall_s: float) -> Batch:
     stage = batch.stage
     if stage.where != "chamber" or stage.kind not in BY_FIXED_PROBE or known.core_temp_c is None:
         return batch
+    low_c, high_c, _ = CORE_RANGES_C[stage.kind]
+    if not low_c <= known.core_temp_c <= high_c:
+        return batch
     newest = [at_s for (at_s, _), of in zip(batch.core_temps, batch.core_of, strict=True) if of == FIXED]
     if newest and 0.0 <= wall_s - newest[-1] < SENSED_EVERY_S:
         return batch

@@ -23,8 +23,8 @@ TOGETHER: Final = 1.1
 """The pieces together against the meat: salt, spices and water come on top of it. Common practice, no source."""
 HOOKS_G: Final = (3.0, 80.0)
 SLIPS: Final = (
-    ("lb typed as kg?", 0.45359237),
-    ("kg typed as lb?", 2.2046226),
+    ("lb typed as kg?", 2.2046226),
+    ("kg typed as lb?", 0.45359237),
     ("oz typed as g?", 1.0 / 28.349523),
     ("g typed as oz?", 28.349523),
     ("a decimal point slipped?", 0.1),
