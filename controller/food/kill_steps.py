@@ -144,7 +144,8 @@ def kill_step_of(name: str) -> KillStep:
 
 
 def judge_kill_step(
-    step: KillStep, *, end_ph: float | None = None, ferment_c: float | None = None, diameter_mm: float | None = None,
+    step: KillStep, *, end_ph: float | None = None, ph_error: float = 0.0,
+    ferment_c: float | None = None, diameter_mm: float | None = None,
     air: Log = (), core: Log = (), after_s: float = float("-inf"), mpr: float | None = None,
 ) -> tuple[Condition, ...]:  # fmt: skip
     """Say of each thing that a process asks whether it is met, not met or not measured.
@@ -152,6 +153,7 @@ def judge_kill_step(
     Args:
         step: the process.
         end_ph: at the end of the ferment, as measured.
+        ph_error: how far the meter may be off; it counts against the row, whichever way that is.
         ferment_c: mean air temperature of the ferment. A warmer ferment counts as met: common practice, no source.
         diameter_mm: of the casing at stuffing.
         air: (seconds, °C) of the air around the sausage, where it hung.
@@ -163,7 +165,7 @@ def judge_kill_step(
     if step.ferment_f is not None:
         found.append(_ferment(step, step.ferment_f, ferment_c))
     if step.ph is not None:
-        found.append(_acid(step, step.ph, end_ph))
+        found.append(_acid(step, step.ph, end_ph, ph_error))
     if step.casing_mm is not None:
         found.append(_casing(step, step.casing_mm, diameter_mm))
     found += _holds(step, air, core, after_s)
@@ -187,13 +189,14 @@ def _ferment(step: KillStep, ferment_f: float, ferment_c: float | None) -> Condi
     return _condition(step, "ferment", wanted, words, verdict_of(mean_f >= ferment_f))
 
 
-def _acid(step: KillStep, rule: tuple[Literal["<=", ">="], float], end_ph: float | None) -> Condition:
+def _acid(step: KillStep, rule: tuple[Literal["<=", ">="], float], end_ph: float | None, error: float) -> Condition:
     sign, limit = rule
     wanted = f"{limit:.1f} or {'lower' if sign == '<=' else 'higher'}, as the row is printed"
     if end_ph is None:
         return _condition(step, "pH after the ferment", wanted, "", "not measured")
-    holds = end_ph <= limit if sign == "<=" else end_ph >= limit
-    return _condition(step, "pH after the ferment", wanted, f"{end_ph:.2f}", verdict_of(holds))
+    holds = round(end_ph + error, 6) <= limit if sign == "<=" else round(end_ph - error, 6) >= limit
+    words = f"{end_ph:.2f}" + (f" {'+' if sign == '<=' else '-'} {error:g}" if error else "")
+    return _condition(step, "pH after the ferment", wanted, words, verdict_of(holds))
 
 
 def _casing(step: KillStep, casing_mm: tuple[float, float], diameter_mm: float | None) -> Condition:

@@ -108,6 +108,7 @@ class Found:
 
     Attributes:
         ph: the last one.
+        ph_error: how far the meter may be off; it is added to each pH before it counts.
         ferment_ph: at the end of the fermentation.
         aw: water activity, measured.
         mpr: moisture to protein, of a laboratory.
@@ -125,6 +126,7 @@ class Found:
     ingoing_ppm: float | None = None
     salt_pct: float | None = None
     degree_hours: Verdict = "not measured"
+    ph_error: float = 0.0
 
 
 def leistner_class(ph: float, aw: float) -> LeistnerClass:
@@ -145,19 +147,23 @@ def judge(criterion: Criterion, found: Found) -> Condition:
     verdicts: list[Verdict] = []
 
     def ask(
-        name: str, limit: float | None, value: float | None, *, below: bool = False, decimals: int = 2, shown: int = 1
-    ) -> None:
+        name: str, limit: float | None, value: float | None, *, below: bool = False, decimals: int = 2, shown: int = 1,
+        error: float = 0.0,
+    ) -> None:  # fmt: skip
         if limit is None:
             return
         wanted.append(f"{name} {'below' if below else 'at most'} {limit:.{shown}f}")
-        words.append(f"{name} not measured" if value is None else f"{name} {value:.{decimals}f}")
-        holds = None if value is None else value < limit if below else value <= limit
-        verdicts.append(verdict_of(holds))
+        added = f" + {error:g}" if error else ""
+        words.append(f"{name} not measured" if value is None else f"{name} {value:.{decimals}f}{added}")
+        worst_value = None if value is None else round(value + error, 6)
+        verdicts.append(
+            verdict_of(None if worst_value is None else worst_value < limit if below else worst_value <= limit)
+        )
 
     at_end = criterion.ph_at == "end of fermentation"
     ask(
         "pH after the ferment" if at_end else "pH", criterion.ph_max, found.ferment_ph if at_end else found.ph,
-        below=criterion.ph_below,
+        below=criterion.ph_below, error=found.ph_error,
     )  # fmt: skip
     ask("aw", criterion.aw_max, found.aw, decimals=3, shown=2)
     ask("moisture to protein", criterion.mpr_max, found.mpr)

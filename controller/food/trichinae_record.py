@@ -44,6 +44,7 @@ class Recorded:
         diameter_mm: of the casing at stuffing.
         salt_pct: of the mix without dry ingredients; where that is not known, of the meat.
         ph: at the end of the ferment.
+        ph_error: how far the meter may be off; it is added before the pH counts.
         aw: measured.
         core: (seconds, °C) in the core.
         smoke: (seconds, °C) of the smoker.
@@ -65,6 +66,7 @@ class Recorded:
     drying: Log = ()
     from_cure_h: float | None = None
     pepperoni: bool = False
+    ph_error: float = 0.0
 
 
 _TEMP: Final = re.compile(r"([-−]?\d+(?:\.\d+)?)\s*°?\s*([CF])\b", re.IGNORECASE)
@@ -85,7 +87,7 @@ def frozen_as_written(text: str) -> tuple[float, float] | None:
     return temp_c, float(count) * (24.0 if of.lower().startswith("d") else 1.0)
 
 
-def judge(option: Option, recorded: Recorded, *, pepperoni: bool = False) -> tuple[Condition, ...]:
+def judge(option: Option, recorded: Recorded) -> tuple[Condition, ...]:
     """Say of each thing an option asks whether it is met, not met or not measured by what was recorded."""
     found: list[Condition] = []
     if option.kind in {"freeze", "cure"} and recorded.species & (WILD | {"horse"}):
@@ -100,7 +102,7 @@ def judge(option: Option, recorded: Recorded, *, pepperoni: bool = False) -> tup
     elif option.id == "hill-2017":
         found += _hill(option, recorded)
     else:
-        found += _cured(next(method for method in METHODS if method.id == option.id), recorded, pepperoni=pepperoni)
+        found += _cured(next(method for method in METHODS if method.id == option.id), recorded)
     return tuple(found)
 
 
@@ -125,15 +127,16 @@ def _cooked(option: Option, core: Log) -> Condition:
 
 def _hill(option: Option, recorded: Recorded) -> list[Condition]:
     source, low, high = option.source, *printed.HILL_PH
-    ph, salt, aw = recorded.ph, recorded.salt_pct, recorded.aw
-    days = None if ph is None or salt is None else hill_days(ph, salt)
+    ph, salt, aw, error = recorded.ph, recorded.salt_pct, recorded.aw, recorded.ph_error
+    holds = None if ph is None else low <= round(ph, 2) and round(ph + error, 2) <= high
+    acid = "" if ph is None else f"{ph:.2f}" + (f" + {error:g}" if error else "")
+    days = None if ph is None or salt is None else hill_days(ph + error, salt)
     # Its days are counted from drying on, which asks the most of what can be meant.
     dried_h = hours_at_or_above(recorded.drying, fahrenheit(printed.HILL_DRY_C))
     fermented_c = _mean_c(recorded.ferment)
     return [
         Condition(
-            "pH after the ferment", f"{low:g} to {high:g}", "" if ph is None else f"{ph:.2f}",
-            verdict_of(None if ph is None else low <= round(ph, 2) <= high), source,
+            "pH after the ferment", f"{low:g} to {high:g}", acid, verdict_of(holds), source,
         ),
         Condition(
             "salt", f"{printed.HILL_SALT_PCT:g} % or more", "" if salt is None else f"{salt:.2f} %",
@@ -156,7 +159,7 @@ def _hill(option: Option, recorded: Recorded) -> list[Condition]:
     ]  # fmt: skip
 
 
-def _cured(method: Method, recorded: Recorded, *, pepperoni: bool) -> list[Condition]:
+def _cured(method: Method, recorded: Recorded) -> list[Condition]:
     source, confirm, salt, mm = method.source, method.confirm, recorded.salt_pct, recorded.diameter_mm
     found = [
         Condition(
@@ -165,7 +168,7 @@ def _cured(method: Method, recorded: Recorded, *, pepperoni: bool) -> list[Condi
         ),
         Condition("grind", f"{method.grind_in:g} in or finer", "", "not measured", source, confirm),
     ]  # fmt: skip
-    needs = None if mm is None else _needs(method, mm, salt, recorded, pepperoni=pepperoni)
+    needs = None if mm is None else _needs(method, mm, salt, recorded)
     if needs is None:
         words = "" if mm is None else f"{mm:g} mm"
         wanted = "a casing and salt within the tables of the method"
@@ -174,11 +177,9 @@ def _cured(method: Method, recorded: Recorded, *, pepperoni: bool) -> list[Condi
     return found + [_lasted(need, recorded, source, confirm=confirm) for need in needs]
 
 
-def _needs(
-    method: Method, diameter_mm: float, salt_pct: float | None, recorded: Recorded, *, pepperoni: bool
-) -> tuple[Need, ...] | None:
+def _needs(method: Method, diameter_mm: float, salt_pct: float | None, recorded: Recorded) -> tuple[Need, ...] | None:
     if method.id != "method-6":
-        return days_of_method(method, diameter_mm, pepperoni=pepperoni)
+        return days_of_method(method, diameter_mm, pepperoni=recorded.pepperoni)
     if salt_pct is None:
         return None
     most = (0, 0.0, 0.0)

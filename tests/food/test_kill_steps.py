@@ -147,6 +147,13 @@ def test_the_row_at_or_above_ph_5_is_read_as_it_is_printed() -> None:
     assert verdicts(step, end_ph=4.8)["1:pH after the ferment"] == "not met"
 
 
+def test_the_meters_error_counts_against_the_row_whichever_way_that_is() -> None:
+    acid, mild = kill_step_of("90f-4.6-55mm-heat"), kill_step_of("70f-5.0-55mm-heat")
+    for step, ph in ((acid, 4.55), (mild, 5.05)):
+        assert verdicts(step, end_ph=ph, ph_error=0.05)["1:pH after the ferment"] == "met"
+        assert verdicts(step, end_ph=ph, ph_error=0.06)["1:pH after the ferment"] == "not met"
+
+
 @pytest.mark.parametrize("row", rows_of("ecoli_inactivation_McQuestin2009.csv"), ids=lambda row: row["T_C"] + "C")
 def test_e_coli_falls_while_drying_as_mcquestin_found(row: dict[str, str]) -> None:
     # McQuestin, Shadbolt and Ross (2009), Appl. Environ. Microbiol. 75:6963.

@@ -120,6 +120,13 @@ def test_below_a_limit_is_not_at_it() -> None:
     assert judge(below, Found(ph=4.99)).verdict == "met"
 
 
+def test_the_meters_error_is_added_before_a_ph_counts() -> None:
+    eu = next(criterion for criterion in CRITERIA if criterion.id == "eu-ph")
+    assert judge(eu, Found(ph=4.35, ph_error=0.05)).verdict == "met"
+    assert judge(eu, Found(ph=4.38, ph_error=0.05)).verdict == "not met"
+    assert judge(eu, Found(ph=4.38, ph_error=0.05)).found == "pH 4.38 + 0.05"
+
+
 def test_one_row_of_an_authority_is_enough_and_an_open_one_leaves_it_open() -> None:
     assert judge_authority("eu", Found(ph=4.4))[0] == "met"
     assert judge_authority("eu", Found(ph=4.9, aw=0.94))[0] == "met"

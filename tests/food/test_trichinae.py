@@ -338,6 +338,8 @@ def test_the_fermented_and_dried_sausage_is_judged_condition_by_condition() -> N
         "species": PORK, "ph": 4.9, "salt_pct": 2.7, "aw": 0.915, "ferment": room(76.0, 2), "drying": room(60.0, 9),
     }  # fmt: skip
     assert verdict("hill-2017", **told) == "met"
+    assert verdict("hill-2017", **{**told, "ph": 5.15, "ph_error": 0.05}) == "met"
+    assert verdict("hill-2017", **{**told, "ph": 5.16, "ph_error": 0.05}) == "not met"
     for change in ({"ph": 5.3}, {"salt_pct": 1.2}, {"aw": 0.93}, {"ferment": room(74.0, 2)}, {"drying": room(60.0, 8)}):
         assert verdict("hill-2017", **{**told, **change}) == "not met"
     assert verdict("hill-2017", **{**told, "aw": None}) == "not measured"

@@ -72,7 +72,7 @@ def water_section(evidence: Evidence, degree_hours: Verdict) -> Section:
         rows += [row_of(condition, counts=False) for condition in more]
     notes = ["One line of an authority is enough" + (", with the first three" if authority == "canada" else "") + "."]
     if aw is not None and found.ph is not None:
-        notes.append(f"Class after Leistner and Roedel: {leistner_class(found.ph, aw)}.")
+        notes.append(f"Class after Leistner and Roedel: {leistner_class(found.ph + found.ph_error, aw)}.")
     return Section(
         name="water-activity",
         title="Water activity and shelf stability",
@@ -93,7 +93,7 @@ def authority_of(evidence: Evidence) -> str:
 def _found(evidence: Evidence, aw: float | None, ph: float | None, degree_hours: Verdict) -> Found:
     formula = None if evidence.sheet is None else evidence.sheet.formula
     if formula is None:
-        return Found(ph=ph, ferment_ph=evidence.end_ph(), aw=aw, degree_hours=degree_hours)
+        return Found(ph=ph, ferment_ph=evidence.end_ph(), aw=aw, degree_hours=degree_hours, ph_error=evidence.ph_error)
     of_mix = formula.meat_kg / formula.mix_kg
     return Found(
         ph=ph,
@@ -102,6 +102,7 @@ def _found(evidence: Evidence, aw: float | None, ph: float | None, degree_hours:
         ingoing_ppm=formula.nitrite_ppm_ca + formula.nitrate_ppm * of_mix,
         salt_pct=formula.salt_pct * of_mix,
         degree_hours=degree_hours,
+        ph_error=evidence.ph_error,
     )
 
 

@@ -56,6 +56,7 @@ def _combined(evidence: Evidence, name: str) -> list[Row]:
         judge_kill_step(
             step,
             end_ph=evidence.end_ph(),
+            ph_error=evidence.ph_error,
             ferment_c=stages[-1]["air_temp_c"]["mean"] if stages else None,
             diameter_mm=evidence.record.card.batch.diameter_mm,
             air=air,

@@ -3,8 +3,9 @@
 from dataclasses import replace
 from typing import Final
 
+from controller.food.formulation import Formula
 from controller.food.measured import HOUR_S, Log, worst
-from controller.food.trichinae import CAUTION, GAME, OPTIONS, STATUS, WILD, Option, needs_option, option_of
+from controller.food.trichinae import CAUTION, GAME, OPTIONS, STATUS, WILD, Option, needs_option, option_of, salt_pct_6
 from controller.food.trichinae_record import Recorded, frozen_as_written, judge
 from controller.review.release.evidence import DRYING, Evidence, Row, Section, row_of
 from controller.review.release.heat import coldest
@@ -72,8 +73,9 @@ def _judged(option: Option, evidence: Evidence) -> list[Row]:
         species=evidence.species,
         treated=_treated(evidence),
         diameter_mm=evidence.record.card.batch.diameter_mm,
-        salt_pct=None if sheet is None else sheet.formula.salt_pct,
+        salt_pct=None if sheet is None else _salt_pct(sheet.formula),
         ph=evidence.end_ph(),
+        ph_error=evidence.ph_error,
         aw=max(aw, default=None),
         smoke=evidence.smoker(),
         ferment=evidence.air("ferment"),
@@ -83,3 +85,9 @@ def _judged(option: Option, evidence: Evidence) -> list[Row]:
     cores: list[Log] = list(evidence.cores().values()) or [()]
     judged = [judge(option, replace(told, core=core)) for core in cores]
     return [row_of(condition) for condition in coldest(judged)]
+
+
+def _salt_pct(formula: Formula) -> float:
+    """Return the salt in % of the sausage without its dry ingredients: of the meat and the water."""
+    water_kg = sum(line.grams for line in formula.ingredients if line.name == "water") / 1000.0
+    return salt_pct_6(formula.salt_pct / 100.0 * formula.meat_kg, formula.meat_kg + water_kg)
