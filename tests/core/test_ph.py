@@ -1,14 +1,17 @@
 """What a person types as a pH: asked back where it cannot be so, answered in one line, and never overwritten."""
 
 import pytest
+from msgspec import msgpack
 from msgspec.structs import replace
 
+from controller.core.memory import Memory
 from controller.core.people.looks import CHOICES, WHAT_TO_DO
 from controller.core.people.ph_checks import BUFFERS
 from controller.core.plan import Profile, Until
 from controller.core.requests import Cool, Next, Ph
+from controller.core.restart import after_restart
 from controller.food.acid import BUFFER, CULTURES, MIX_AW, begin, fastest_drop_per_h, ferment_on, sugar_at_start
-from tests.helpers.bench_chamber import PROFILE
+from tests.helpers.bench_chamber import CHAMBER, PROFILE
 from tests.helpers.published_rows import rows_of
 from tests.helpers.readings import answer, fermenting, later, refused
 
@@ -299,6 +302,20 @@ def test_a_step_of_the_wall_clock_does_not_move_the_hour_of_cooling() -> None:
     assert bench.tick().outcome.wanted.air_temp_c == 36.0  # type: ignore[union-attr]
     bench.wall_s -= 20_000.0
     assert later(bench, 1.1).tick().outcome.wanted.air_temp_c == 13.0  # type: ignore[union-attr]
+
+
+def test_cooling_that_was_asked_for_outlives_the_program() -> None:
+    bench = later(fermenting(), 20.0)
+    bench.tick(Ph(id="a", at_wall_s=bench.wall_s, value=5.2, instrument="meter"))
+    bench.tick(Cool(id="c", from_wall_s=bench.wall_s + 3600.0))
+    kept = msgpack.decode(msgpack.encode(replace(bench.memory, wall_trusted=True)), type=Memory)
+    away_s = 1800.0
+    bench.memory, _ = after_restart(kept, CHAMBER, 50.0, bench.wall_s + away_s, "boot-2", wall_trusted=True)
+    bench.now_s, bench.wall_s = 50.0, bench.wall_s + away_s
+    bench.run(minutes=2)
+    assert bench.outcome is not None
+    assert bench.outcome.wanted.air_temp_c == 36.0
+    assert later(bench, 0.55).run(minutes=2).outcome.wanted.air_temp_c == 13.0  # type: ignore[union-attr]
 
 
 def test_cooling_ends_when_the_reading_that_allowed_it_is_corrected_away() -> None:
