@@ -49,6 +49,27 @@ def test_a_batch_is_begun_hung_measured_paused_and_ended_by_typing(typed: Typed,
     assert rows[1] | {"piece": "B", "value": "398", "unit": "g"} == rows[1]
 
 
+def test_a_doubtful_ph_is_asked_back_and_a_ferment_past_5_3_may_cool(typed: Typed, daemon: Path) -> None:
+    batch = typed("start", "tangy", "--meat", "4.5kg")[1].partition(" started")[0]
+    typed("hang", "A=412")
+    assert "there is no reading; only after a pH at or below 5.3" in " ".join(typed("cool", "--from", "now")[2].split())
+    code, _, err = typed("ph", "5.2", "--by", "meter", "--sample", "sausage", "--smell", "sour")
+    assert code == 65
+    assert "Not taken. If it is so, type it again with --sure." in " ".join(err.split())
+    assert typed("ph", "5.2", "--by", "meter", "--sample", "sausage", "--smell", "sour", "--sure")[0] == 0
+    rows = list(csv.DictReader((daemon / "batches" / batch / "readings.csv").read_text("utf-8").splitlines()))
+    assert [(row["kind"], row["value"], row["note"]) for row in rows[1:]] == [
+        ("ph", "5.2", "sample: sausage; asked back, and sure"),
+        ("smell", "sour", ""),
+    ]
+    events = (daemon / "batches" / batch / "events.csv").read_text("utf-8")
+    assert "Not taken: pH 5.2" in events
+    code, out, err = typed("cool", "--from", "now")
+    assert (code, err) == (0, "")
+    assert "the ferment is let cool: lamp off, wanted 13 °C" in " ".join(out.split())
+    assert "goes on as the card says" in typed("cool", "--off")[1]
+
+
 @pytest.mark.usefixtures("daemon")
 def test_heard_alarms_take_the_earshot_warning_away(typed: Typed) -> None:
     now = time.strftime("%Y-%m-%dT%H:%M", time.gmtime(time.time() - 3600.0))

@@ -89,6 +89,25 @@ def test_a_time_that_lies_ahead_is_refused_and_yesterdays_is_offered() -> None:
         typed.moment("14:30", "Europe/Vienna", NOON_S)
 
 
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("23:00", "2026-01-05T22:00+00:00"),
+        ("6:30", "2026-01-06T05:30+00:00"),  # Over for today: the next one.
+        ("2026-01-06T01:00", "2026-01-06T00:00+00:00"),
+        ("now", None),
+    ],
+)
+def test_a_time_to_come_is_the_next_such_clock(text: str, wanted: str | None) -> None:
+    expected_s = NOON_S if wanted is None else dt.datetime.fromisoformat(wanted).timestamp()
+    assert typed.next_moment(text, "Europe/Vienna", NOON_S, "--from") == expected_s
+
+
+def test_a_time_to_come_that_is_over_is_refused() -> None:
+    with pytest.raises(DataError, match=r"--from 2026-01-04T10:00: is over; it is 2026-01-05"):
+        typed.next_moment("2026-01-04T10:00", "Europe/Vienna", NOON_S, "--from")
+
+
 @pytest.mark.parametrize("text", ["half past two", "25:00", "14:60", "2026-02-30T10:00", "2026-01-04", "20260104", ""])
 def test_what_is_no_time_is_refused_with_two_that_are(text: str) -> None:
     with pytest.raises(UsageError, match=r"not a time; write 14:30 or 2026-01-05T14:30"):
