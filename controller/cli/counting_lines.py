@@ -11,6 +11,7 @@ from controller.records.counting_status import CountingStatus
 from controller.records.status import BatchStatus
 from controller.settings.units import Units
 
+A_MINUTE_S: Final = 60.0
 INDENT: Final = "    "
 FIRST: Final = "  "
 
@@ -85,7 +86,12 @@ def _tell_time(counting: CountingStatus, timezone: str) -> Iterator[str]:
         )
     if counting.over:
         return
-    if counting.limit_wall_s is not None:
-        yield f"  limit reached at {show_time(counting.limit_wall_s, timezone)} if nothing changes"
-    if counting.latest_5_3_wall_s is not None:
-        yield f"  latest hour for pH {TARGET_PH}: {show_time(counting.latest_5_3_wall_s, timezone)}"
+    limit_s, latest_s = counting.limit_wall_s, counting.latest_5_3_wall_s
+    if limit_s is not None and latest_s is not None and limit_s - latest_s < A_MINUTE_S:
+        reached = show_time(limit_s, timezone)
+        yield f"  limit reached at {reached} if nothing changes; latest hour for pH {TARGET_PH}"
+        return
+    if limit_s is not None:
+        yield f"  limit reached at {show_time(limit_s, timezone)} if nothing changes"
+    if latest_s is not None:
+        yield f"  latest hour for pH {TARGET_PH}: {show_time(latest_s, timezone)}"

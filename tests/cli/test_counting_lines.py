@@ -1,5 +1,6 @@
 """The status shows both rules, the hour of the limit in local time, and what is asked of the maker."""
 
+import re
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -57,8 +58,14 @@ def test_the_hour_of_the_limit_is_told_in_local_time(shown: Shown) -> None:
     left_h = min((1000.0 - 377.0) / (36.5 * 1.8 + 32.0 - 60.0), (555.0 - 209.0) / (36.5 - 15.6))
     from_now = time.strftime("%Y-%m-%d %H:%M", time.gmtime(time.time() + left_h * 3600.0))
     minute_later = time.strftime("%Y-%m-%d %H:%M", time.gmtime(time.time() + left_h * 3600.0 - 60.0))
-    assert any(f"limit reached at {clock} if nothing changes" in out for clock in (from_now, minute_later))
-    assert any(f"latest hour for pH 5.3: {clock}" in out for clock in (from_now, minute_later))
+    words = "if nothing changes; latest hour for pH 5.3"
+    assert any(f"limit reached at {clock} {words}" in out for clock in (from_now, minute_later))
+
+
+def test_while_the_chamber_still_warms_the_latest_hour_is_that_of_the_wanted_temperature(shown: Shown) -> None:
+    out = shown(air_c=30.0)
+    found = dict(re.findall(r"(limit reached at|latest hour for pH 5\.3:) (\d{4}-\d\d-\d\d \d\d:\d\d)", out))
+    assert found["latest hour for pH 5.3:"] < found["limit reached at"]
 
 
 def test_over_the_limit_the_status_says_what_to_do(shown: Shown) -> None:
