@@ -38,6 +38,8 @@ from controller.simulator.chamber_model import LEWIS_J_PER_M3_K
 from controller.simulator.rings import Rings
 from controller.simulator.sausage import RADIATION_W_PER_M2_K
 
+FIRST_SEED: Final = 10_000
+"""Other batches than those that were looked at while the priors were chosen (below 8000)."""
 PH_NOISE: Final = 0.04
 LOSS_NOISE_PCT: Final = 0.15
 TARGET_PH: Final = 5.3
@@ -171,7 +173,8 @@ def true_ph(culture_name: str, temp_c: float, dextrose_pct: float, seed: int) ->
 
 
 @cache
-def _felt(culture: str, temp_c: float) -> tuple[np.ndarray, np.ndarray]:
+def felt_hours(culture: str, temp_c: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return hours, and what the culture has felt of them in meat that warms from 4 °C with 1.5 h."""
     hours = np.arange(0.0, 400.0, 0.1)
     meat_c = temp_c - (temp_c - 4.0) * np.exp(-(hours + 0.05) / 1.5)
     speeds = np.array([acid_curve.speed_at(culture, float(at)) for at in meat_c])
@@ -180,10 +183,10 @@ def _felt(culture: str, temp_c: float) -> tuple[np.ndarray, np.ndarray]:
 
 def ph_score(case: PhCase, shift: str, batches: int) -> Score:
     """Forecast this many batches and compare with what they did."""
-    hours, felt = _felt(case.culture, case.temp_c)
+    hours, felt = felt_hours(case.culture, case.temp_c)
     recipe = acid_curve.Recipe(case.culture, case.dextrose_pct)
     held, errors, widths = 0, [], []
-    for seed in range(batches):
+    for seed in range(FIRST_SEED, FIRST_SEED + batches):
         truth = true_ph(case.culture, case.temp_c, case.dextrose_pct, seed)
         noise = Random(seed + 1_000_000)
         measured = [truth.ph[round(at * 60.0)] + noise.gauss(0.0, PH_NOISE) for at in case.measured_h]
@@ -216,7 +219,7 @@ class TrueLoss:
     reached_d: float
 
 
-def _still_air(rings: Rings, mix: Mix, temp_c: float, rh_pct: float, kc: float, lost_kg_s: float) -> float:
+def still_air(rings: Rings, mix: Mix, temp_c: float, rh_pct: float, kc: float, lost_kg_s: float) -> float:
     """Return kg/s and kg of green mass that leave; as `dry_in_still_air` of the modelled sausage."""
     saturated = vapour_density_kg_m3(temp_c, saturation_pressure_pa(temp_c))
     slope = vapour_density_kg_m3(temp_c + 0.5, saturation_pressure_pa(temp_c + 0.5))
@@ -242,7 +245,7 @@ def true_loss(seed: int, step_s: float = 1200.0) -> TrueLoss:
         rh_pct = usual_rh_pct + random.gauss(0.0, 2.0)  # The door, the weather, the place in the chamber.
         humid.append(rh_pct)
         for step in range(round(86_400.0 / step_s)):
-            lost_kg_s = _still_air(rings, mix, temp_c, rh_pct, kc, lost_kg_s)
+            lost_kg_s = still_air(rings, mix, temp_c, rh_pct, kc, lost_kg_s)
             before = 100.0 * (mix.water_kg - rings.water_kg)
             rings.advance(step_s, temp_c, lost_kg_s)
             after = 100.0 * (mix.water_kg - rings.water_kg)
@@ -260,7 +263,7 @@ def loss_score(case: LossCase, shift: str, batches: int, step_s: float = 1200.0)
     usual = mix_of(25.0, 2.7, 0.5)
     days = list(range(case.every_d, case.up_to_d + 1, case.every_d))
     held, errors, widths = 0, [], []
-    for seed in range(batches):
+    for seed in range(FIRST_SEED, FIRST_SEED + batches):
         truth = true_loss(seed, step_s)
         noise = Random(seed + 2_000_000)
         weighings = [(float(day), truth.loss_pct[day] + noise.gauss(0.0, LOSS_NOISE_PCT)) for day in days]

@@ -9,8 +9,8 @@ reckoned with, and the hours to come are turned back at the wanted temperature.
 
 Priors: pH0 is the first reading +-0.05; A is pH0 less the pH where the sugar ends +-0.13 (0.06 among runs of the
 model that differ as batches do); mu and lambda lie around the model's curve with spreads of 0.25 and 0.30 in their
-logarithms (0.05 to 0.09 and 0.18 to 0.29 among such runs: the model knows the lag badly, and the slope perhaps too
-well). A reading is good to 0.06: meter 0.05, and the sample.
+logarithms (0.05 to 0.08 and 0.18 to 0.24 among such runs: the model knows the lag badly, and itself perhaps too well).
+A reading is good to 0.06: meter 0.05, and the sample. `tests.bench.forecast_priors` prints what these rest on.
 """
 
 from collections.abc import Sequence

@@ -7,14 +7,14 @@ would give off there (`drive_at`); t_a is the time that the curve would have nee
 began. What no curve knows (humidity, air and place change) is a random walk; so a forecast hangs on the last weighing,
 and its band grows with the days to come. The climate to come may also differ from that so far as a whole.
 
-Priors. tau is 22 days for 55 mm at 13 °C and 78 %RH, longer with the power 1.3 of the diameter and shorter with the
-drive, spread 0.6 in its logarithm (the air moves more or less). W and n are what fits runs of the model (150 runs of
-`simulator.rings`; 32 to 80 mm, 10 to 16 °C, 72 to 83 %RH, fat 20 to 30 %, diffusivity and air in their ranges, up to
-88 % of the equilibrium loss; the fits err by 0.09 % on average): n is 1.07, spread 0.03; W lies 1.5 % above the
-equilibrium loss for 55 mm at 78 %RH, less for thicker pieces and drier air, spread 1.6 %, and 1.8 % with the fat known
-to 1 %. Being a figure of the fit, W may lie above the equilibrium; the loss never gets there (`Ahead.excess_pct`).
-Calibrated: a weighing is good to 0.2 % (scale and casing), the walk gathers 0.25 % in a day, the pace to come may
-differ by 10 % (2 % of humidity do that at 78 %RH).
+Priors (`tests.bench.forecast_priors` prints what they rest on). tau is 22 days for 55 mm at 13 °C and 78 %RH, longer
+with the power 1.3 of the diameter and shorter with the drive, spread 0.6 in its logarithm (the air moves more or
+less). W and n are what fits runs of the model (150 runs of `simulator.rings`; 32 to 80 mm, 10 to 16 °C, 72 to 83 %RH,
+fat 20 to 30 %, diffusivity and air in their ranges, up to 88 % of the equilibrium loss; the fits err by 0.09 % on
+average): n is 1.07, spread 0.03; W lies 1.5 % above the equilibrium loss for 55 mm at 78 %RH, less for thicker pieces
+and drier air, spread 1.5 %, and 1.8 % with the fat known to 1 %. Being a figure of the fit, W may lie above the
+equilibrium; the loss never gets there (`Ahead.excess_pct`). Calibrated: a weighing is good to 0.2 % (scale and
+casing), the walk gathers 0.25 % in a day, the pace to come may differ by 10 % (2 % of humidity do that at 78 %RH).
 """
 
 from collections.abc import Sequence

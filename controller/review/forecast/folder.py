@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from controller.food.acid import CULTURES
 from controller.review.batch import BatchRecord, read_batch
@@ -26,7 +27,8 @@ def outlook(folder: Path, now_s: float | None = None) -> Outlook:
 
     Args:
         folder: of the batch.
-        now_s: wall seconds; None: the newest row or reading of the folder.
+        now_s: wall seconds; None: the newest row or reading of the folder. What is younger is not looked at, so a
+            forecast can be made afterwards as it would have been then.
 
     Raises:
         NoInputError: there is no such folder, or no batch card in it.
@@ -35,6 +37,12 @@ def outlook(folder: Path, now_s: float | None = None) -> Outlook:
     record = read_batch(folder)
     if now_s is None:
         now_s = max((row.time_s for rows in (record.rows, record.readings, record.events) for row in rows), default=0.0)
+    record = replace(
+        record,
+        rows=[row for row in record.rows if row.time_s <= now_s],
+        readings=[row for row in record.readings if row.time_s <= now_s],
+        events=[row for row in record.events if row.time_s <= now_s],
+    )
     forecasts, nothing = _forecasts(record, now_s)
     return Outlook(
         batch=record.card.batch.id,

@@ -81,7 +81,7 @@ def words_of(forecast: Forecast, timezone: str) -> str:
     if forecast.quantiles_s is None:
         return f"{name} is not expected at all. {forecast.why_never}".strip()
     low_s, *_, high_s = forecast.quantiles_s
-    band = f"{moment(low_s, now_s, timezone, forecast.kind)} to {moment(high_s, now_s, timezone, forecast.kind)} (80 %)"
+    band = f"{_band(low_s, high_s, now_s, timezone, forecast.kind)} (80 %)"
     if forecast.p_never > LIKELY:
         said = f"{name} is unlikely to come ({share} that it never does). {forecast.why_never} If it comes: {band}"
     elif high_s < now_s:
@@ -124,6 +124,14 @@ def _basis(forecast: Forecast) -> str:
         return "based mainly on the recipe"
     thing = "reading" if forecast.kind == "ph" else "weighing"
     return f"from {forecast.readings} {thing}{'' if forecast.readings == 1 else 's'}"
+
+
+def _band(low_s: float, high_s: float, now_s: float, timezone: str, kind: Kind) -> str:
+    """Return from when to when: Tue 14:10 to 19:40, Tue 23:10 to Wed 05:20, Sat 31 Jan to Tue 3 Feb."""
+    low, high = moment(low_s, now_s, timezone, kind), moment(high_s, now_s, timezone, kind)
+    day, _, clock = high.rpartition(" ")
+    same_day = ":" in clock and low.startswith(f"{day} ")
+    return low if low == high else f"{low} to {clock if same_day else high}"
 
 
 def moment(at_s: float, now_s: float, timezone: str, kind: Kind) -> str:
