@@ -150,6 +150,8 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     too_fast: str = ""  # What the newest weighing told of drying too fast, in words,
     too_fast_level: int = 0  # and how bad it is: 1 or 2.
     stalled: str = ""  # What it told of drying that does not go on.
+    rh_mean_pct: float | None = None  # Of the air in a drying in this chamber, over about a day,
+    rh_mean_s: float = 0.0  # and how long it has been taken.
     set_air_temp_c: float | None = None  # What a person wants in this stage instead of what stands on the card.
     set_rh_pct: float | None = None
     sheet: Sheet | None = None

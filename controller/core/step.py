@@ -19,6 +19,7 @@ from controller.core.judge import judge
 from controller.core.margin import tell_counting
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.people import serve
+from controller.core.people.drying import aired
 from controller.core.people.heat import sensed
 from controller.core.plan import WET_PCT, Chamber
 from controller.core.reminders import call_for_ph
@@ -173,7 +174,7 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
         grown, words = call_for_ph(grown)
         if words:
             diary.events.append(Event("prompt", words, batch=grown.id))
-        grown = sensed(grown, known, inputs.wall_s)
+        grown = aired(sensed(grown, known, inputs.wall_s), known, dt_s)
         if grown.state == "running" and is_over(grown, chamber):
             grown, event = next_stage(grown, inputs.wall_s, "until")
             diary.events.append(event)

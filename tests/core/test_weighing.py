@@ -188,6 +188,22 @@ def test_a_loss_that_the_air_forbids_is_told_with_the_air_that_would_do() -> Non
     assert 'hangroom set --rh 87 --because "35 % is not reached"' in said
 
 
+def test_what_counts_is_the_air_the_meat_gets_not_the_wanted_one() -> None:
+    bench = bench_in(replace(DRY, rh_pct=80.0), REST)
+    bench.tick(weigh("w0", 0.0, A=400.0))
+    bench.says["rh"] = 91.0
+    bench.now_s += 13.0 * 3600.0  # As if the program had ticked through: one long step of damp air.
+    bench.wall_s += 13.0 * 3600.0
+    bench.tick()
+    said = told(bench, weigh("w1", 10.0, A=360.0))
+    assert "The air had 91 % RH on the mean of about a day, 80 is wanted." in said
+    assert "35 % is not reached at 91 % RH" in said
+    assert "What is wanted would do; the air does not come to it" in said
+    bench.says["rh"] = 80.0
+    bench.run(minutes=10)
+    assert bench.batch.rh_mean_pct == pytest.approx(91.0, abs=0.2)  # Ten minutes are little of a day.
+
+
 def test_a_lean_recipe_keeps_a_higher_water_activity_at_the_same_loss() -> None:
     formula = Formula(
         meats=(Meat("shoulder", "pork", 5.0, fat_pct=10.0),),

@@ -70,6 +70,8 @@ def _adjust(request: Adjust, memory: Memory, inputs: Inputs, chamber: Chamber) -
         batch,
         set_air_temp_c=batch.set_air_temp_c if temp_c is None else temp_c,
         set_rh_pct=batch.set_rh_pct if rh_pct is None else rh_pct,
+        rh_mean_pct=None if rh_pct is not None else batch.rh_mean_pct,
+        rh_mean_s=0.0 if rh_pct is not None else batch.rh_mean_s,
     )
     old, new = _climate(stage.air_temp_c, stage.rh_pct), _climate(after.stage.air_temp_c, after.stage.rh_pct)
     text = f"{stage.name}: wanted is now {new}, before {old}: {' '.join(request.because.split())}."

@@ -9,6 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from controller.core.memory import Batch
+from controller.core.values import Known
 from controller.food.drying import Mix, moisture_protein_ratio, water_activity_at_loss
 from controller.food.drying_rate import (
     AW_ERROR,
@@ -35,7 +36,28 @@ AT_BEGIN_S: Final = 2 * 3600.0
 STEP_PCT: Final = 3.0
 DAMPEST_PCT: Final = 92.0
 SHOWN_EACH: Final = 4
+RH_KNOWN_S: Final = 12 * 3600.0
+RH_OFF_PCT: Final = 3.0
 LOSING: Final = frozenset({"dry", "equalise", "rest"})
+
+
+def aired(batch: Batch, known: Known, dt_s: float) -> Batch:
+    """Return the batch with the mean humidity of the air it dries in, over about a day; in this chamber only.
+
+    What is wanted need not be what the meat gets: many a box does not come down to it.
+    """
+    rh_pct = known.rh_pct
+    if batch.stage.kind != "dry" or batch.stage.where != "chamber" or rh_pct is None or batch.state == "complete":
+        return batch
+    taken_s = batch.rh_mean_s + dt_s
+    mean_pct = rh_pct if batch.rh_mean_pct is None else batch.rh_mean_pct
+    share = dt_s / min(taken_s, DAY_S) if taken_s > 0.0 else 0.0
+    return replace(batch, rh_mean_pct=mean_pct + (rh_pct - mean_pct) * min(share, 1.0), rh_mean_s=taken_s)
+
+
+def rh_of_air(batch: Batch) -> float | None:
+    """Return the humidity in % that the meat dries in: the mean of about a day where it is known, else the wanted."""
+    return batch.rh_mean_pct if batch.rh_mean_s >= RH_KNOWN_S else batch.stage.rh_pct
 
 
 class Pace(Struct, frozen=True):
@@ -172,46 +194,61 @@ def _warnings(batch: Batch, pace: Pace | None, loss: float) -> list[str]:
     stage = batch.stage
     if stage.kind != "dry":
         return []
-    lines = []
-    mix, lactate, _ = mix_of_batch(batch)
-    rh_pct, target = stage.rh_pct, stage.until.weight_loss_pct
-    too_dry = _surface_words(batch, pace, loss)
-    if batch.too_fast:
-        lines.append(f"Too fast: {batch.too_fast}")
-    elif too_dry:
-        lines.append(too_dry)
-    if lines:
-        lines.append(_advice(batch, STEP_PCT, "dries too fast", "Damper air, less fan"))
-    ends_pct = None
-    if rh_pct is not None and target is not None and loss < target:
-        ends_pct = is_unreachable(mix, lactate, rh_pct, target)
-    if ends_pct is not None and rh_pct is not None and target is not None:
-        need = rh_that_reaches_pct(mix, lactate, target)
-        lines.append(
-            f"{target:g} % is not reached at {rh_pct:g} % RH: by the estimate drying ends near {ends_pct:.0f} % there; "
-            f"it takes {need} % RH or less."
-        )
-        lines.append(
-            _advice(batch, max(need - rh_pct, -STEP_PCT), f"{target:g} % is not reached", "Drier air, by steps")
-        )
+    lines = _air_words(batch)
+    too_dry = f"Too fast: {batch.too_fast}" if batch.too_fast else _surface_words(batch, pace, loss)
+    if too_dry:
+        lines += [too_dry, _advice(batch, STEP_PCT, "dries too fast", "Damper air, less fan")]
+    forbidden = _unreachable_words(batch, loss)
+    if forbidden:
+        lines += forbidden
     elif batch.stalled:
         lines.append(f"Stands still: {batch.stalled} A closed rim? Cut one open; seal it cold some days to even out,")
         lines.append(_advice(batch, -STEP_PCT, "stands still", "or drier air"))
     return lines
 
 
+def _air_words(batch: Batch) -> list[str]:
+    """Return what is to be said where the chamber does not hold the wanted humidity."""
+    air_pct, wanted_pct = rh_of_air(batch), batch.stage.rh_pct
+    if air_pct is None or wanted_pct is None or abs(air_pct - wanted_pct) <= RH_OFF_PCT:
+        return []
+    return [f"The air had {air_pct:.0f} % RH on the mean of about a day, {wanted_pct:g} is wanted."]
+
+
+def _unreachable_words(batch: Batch, loss: float) -> list[str]:
+    """Return that the wanted loss lies beyond where drying ends in this air, and what would do; nothing else."""
+    air_pct, stage = rh_of_air(batch), batch.stage
+    target = stage.until.weight_loss_pct
+    if air_pct is None or target is None or loss >= target:
+        return []
+    mix, lactate, _ = mix_of_batch(batch)
+    ends_pct = is_unreachable(mix, lactate, air_pct, target)
+    if ends_pct is None:
+        return []
+    need = rh_that_reaches_pct(mix, lactate, target)
+    told = f"{target:g} % is not reached at {air_pct:.0f} % RH: by the estimate drying ends near {ends_pct:.0f} % there"
+    lines = [f"{told}; it takes {need} % RH or less."]
+    if stage.rh_pct is not None and stage.rh_pct <= need:
+        return [
+            *lines,
+            "What is wanted would do; the air does not come to it: more fresh air, less meat, other place.",
+        ]
+    step_pct = -STEP_PCT if stage.rh_pct is None else max(need - stage.rh_pct, -STEP_PCT)
+    return [*lines, _advice(batch, step_pct, f"{target:g} % is not reached", "Drier air, by steps")]
+
+
 def _surface_words(batch: Batch, pace: Pace | None, loss: float) -> str:
     """Return the warning that the air asks more of the surface than is usual; empty where it does not."""
-    stage = batch.stage
-    if pace is None or stage.rh_pct is None or stage.air_temp_c is None:
+    stage, air_pct = batch.stage, rh_of_air(batch)
+    if pace is None or air_pct is None or stage.air_temp_c is None:
         return ""
     if pace.fastest <= usual_pct_per_day(batch.diameter_mm, loss)[1]:
         return ""
     mix, lactate, _ = mix_of_batch(batch)
-    air = (stage.air_temp_c, stage.rh_pct)
+    air = (stage.air_temp_c, air_pct)
     fan_share = stage.fan_min_per_h / 60.0
     surface = surface_activity(mix, lactate, air, pace.fastest, loss, batch.diameter_mm, fan_share)
-    points = 100.0 * surface - stage.rh_pct
+    points = 100.0 * surface - air_pct
     if points <= MOST_POINTS:
         return ""
     return (
