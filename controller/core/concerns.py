@@ -111,7 +111,7 @@ def chamber_concerns(memory: Memory) -> list[Condition]:
         found = [
             Condition("P11", f"{batch.id} is paused: {batch.held_because}.", batch.id)
             for batch in memory.batches
-            if batch.state == "held" and not batch.held_by_person
+            if batch.state == "held" and not batch.held_by_person and OVER not in batch.held_because  # P9 speaks.
         ]
     here = [batch for batch in memory.batches if batch.in_chamber and batch.state != "complete"]
     others = [batch for batch in here if batch.id != memory.leader] if memory.leader else []

@@ -124,8 +124,8 @@ def tell_below_base(batch: Batch) -> str:
 def tell_margin(margin: Margin) -> str:
     """Return how much of the limit is used, with the thermometer's error and without."""
     return (
-        f"{margin.guarded:.0f} of {margin.guarded_limit:.0f} degree-hours ({margin.unit}) used, with the thermometer's "
-        f"error added; {margin.used:.0f} as measured"
+        f"{margin.guarded:.0f} of {margin.guarded_limit:.0f} degree-hours (°{margin.unit}) used, "
+        f"with the thermometer's error added; {margin.used:.0f} as measured"
     )
 
 

@@ -68,19 +68,24 @@ def _held(batch: Batch, because: str) -> tuple[Batch, tuple[Event, ...]]:
     return replace(batch, state="held", held_because=because), (Event("state", text, batch=batch.id),)
 
 
-def settle_past_limit(batch: Batch, chamber: Chamber) -> tuple[Batch, tuple[Event, ...]]:
-    """Return the batch held when it is over its degree-hours, whatever held it before, and the event when that is new.
+def pause_past_limit(batches: tuple[Batch, ...], chamber: Chamber) -> tuple[tuple[Batch, ...], tuple[Event, ...]]:
+    """Return the batches with each one held that is over its degree-hours, and the events of those newly so.
 
-    It goes on only when a person resumes it with a reason, and is not paused again for this.
+    Such a batch goes on only when a person resumes it with a reason, and is not paused again for this.
     """
+    settled = [_past_limit(batch, chamber) for batch in batches]
+    return tuple(batch for batch, _ in settled), tuple(event for _, event in settled if event is not None)
+
+
+def _past_limit(batch: Batch, chamber: Chamber) -> tuple[Batch, Event | None]:
     if batch.state not in {"running", "suspended", "held"} or not is_past_limit(batch, chamber):
-        return batch, ()
+        return batch, None
     if batch.state == "held" and OVER in batch.held_because:
-        return batch, ()
+        return batch, None
     margin = binding(batch, chamber)
     because = f"over the degree-hours ({margin.guarded:.0f} of {margin.guarded_limit:.0f}, °{margin.unit}): {OVER}"
     if batch.state == "held":
         because = f"{because}; paused before: {batch.held_because}"
     text = f"Paused, waits for you: {because}. Heat and mist are off; elapsed time and degree-hours go on."
     held = replace(batch, state="held", held_because=because, held_by_gap=False, held_by_person=False)
-    return held, (Event("state", text, id="P9", priority="1", batch=batch.id),)
+    return held, Event("state", text, id="P9", priority="1", batch=batch.id)

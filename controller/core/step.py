@@ -33,7 +33,7 @@ from controller.core.stages import (
     next_stage,
     wanted_climate,
 )
-from controller.core.states import settle_past_limit, settle_state
+from controller.core.states import pause_past_limit, settle_state
 from controller.core.timing import time_outputs
 from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
 from controller.core.watch import (
@@ -92,13 +92,17 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     for request in inputs.requests:
         memory = _serve(memory, request, inputs, chamber, diary)
     memory = _advance(memory, known, inputs, chamber, dt_s, diary)
+    batches, paused = pause_past_limit(memory.batches, chamber)  # First: no tick of heat is given over the limit.
+    if paused:
+        memory = replace(memory, batches=batches)
+        diary.events += paused
+        diary.checkpoint = True
     leading = lead(memory)
     climate = wanted_climate(leading)
     memory, commands, blocks, conditions = _drive(memory, known, climate, leading, chamber, now_s, dt_s)
     memory = _raise_alarms(memory, conditions, inputs, known, chamber, diary)
     if now_s - memory.started_s > chamber.limits.settle_s:
         memory = _settle_states(memory, leading, blocks, diary)
-    memory = _pause_past_limit(memory, chamber, diary)
     if inputs.summary_due:
         late = overdue_sentence(memory, chamber.care, inputs.wall_s) if inputs.wall_trusted else ""
         told = f" {late}" if late else ""
@@ -278,19 +282,6 @@ def _settle_states(memory: Memory, leading: Batch | None, blocks: tuple[str, ...
             settled, events = settle_state(batch, blocks, memory.alarms)
         else:
             settled, events = settle_state(batch, (), ())
-        diary.events += events
-        diary.checkpoint |= bool(events)
-        after.append(settled)
-    if all(settled is batch for settled, batch in zip(after, memory.batches, strict=True)):
-        return memory
-    return replace(memory, batches=tuple(after))
-
-
-def _pause_past_limit(memory: Memory, chamber: Chamber, diary: _Diary) -> Memory:
-    """Pause each batch that is over its degree-hours: heat goes off until a person says go on, with the reason."""
-    after = []
-    for batch in memory.batches:
-        settled, events = settle_past_limit(batch, chamber)
         diary.events += events
         diary.checkpoint |= bool(events)
         after.append(settled)

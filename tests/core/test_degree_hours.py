@@ -188,7 +188,7 @@ def test_the_warning_names_the_hour_at_which_the_limit_is_reached() -> None:
     per_h = 36.5 * 1.8 + 32.0 - 60.0
     hours = (1000.0 - 750.0) / per_h
     assert f"in {hours:.1f} h, if nothing changes" in bench.memory.alarms[0].text
-    assert "750 of 1000 degree-hours (F) used, with the thermometer's error added" in bench.memory.alarms[0].text
+    assert "750 of 1000 degree-hours (°F) used, with the thermometer's error added" in bench.memory.alarms[0].text
 
 
 def test_a_rule_that_does_not_bind_warns_of_nothing() -> None:
@@ -212,6 +212,15 @@ def test_over_the_limit_heat_and_mist_go_off_and_what_can_cool_cools() -> None:
     assert not bench.outcome.commands.is_on("humidifier", bench.now_s)
     used = bench.batch.guarded_f
     assert bench.run(minutes=10).batch.guarded_f > used  # The meat does not know that the program waits.
+
+
+def test_not_one_tick_of_heat_is_given_over_the_limit_and_one_alarm_speaks() -> None:
+    bench = fermenting().run(minutes=5, air_temp=34.0)
+    assert bench.heat_on
+    bench.memory = replace(bench.memory, batches=(replace(bench.batch, guarded_f=1001.0),))
+    bench.tick()
+    assert (bench.heat_on, bench.batch.state) == (False, "held")
+    assert [alarm.row for alarm in bench.run(minutes=2).memory.alarms] == ["P9"]
 
 
 def test_over_the_limit_only_a_reason_lets_it_go_on_and_it_is_not_paused_for_it_again() -> None:
@@ -259,7 +268,7 @@ def test_the_daily_summary_tells_the_margin_and_the_hour() -> None:
     )
     _, outcome = step(bench.memory, inputs, CHAMBER)
     (summary,) = [event for event in outcome.events if event.kind == "summary"]
-    assert "501 of 1000 degree-hours (F) used" in summary.text
+    assert "501 of 1000 degree-hours (°F) used" in summary.text
     assert "limit reached at 2026-01-05" in summary.text
 
 
