@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 from msgspec import Struct
 
 from controller.core.memory import Batch, Memory, Outcome
+from controller.core.people.sights import mould_is_planned
 from controller.core.plan import Chamber, Profile
 from controller.core.requests import Request, Start
 from controller.core.restart import after_restart, first_memory
@@ -220,7 +221,7 @@ class _ByHand:
             tare_g=TARE_G,
             core_temp_c=bench.core_temp_c(meat),
             water_activity=bench.water_activity(meat),
-            look=bench.describe(meat),
+            looks=bench.looks(meat, mould=mould_is_planned(batch)),
         )
 
 

@@ -62,7 +62,7 @@ def _tell_measured(now: Measured, units: Units) -> Iterator[str]:
         ("on the scale", f"{pieces}; hook and string {now.tare_g:g} g each"),
         ("core", show_temp(now.core_temp_c, units)),
         ("water activity", f"{now.water_activity:.3f} by a laboratory"),
-        ("look", now.look),
+        ("look", ", ".join(f"{kind} {word}" for kind, word in now.looks.items())),
     )
     for name, value in rows:
         yield from fold(value, " " * 18, f"  {name:<16}")

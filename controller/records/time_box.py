@@ -13,6 +13,7 @@ from typing import Final
 import msgspec
 from msgspec import Struct
 
+from controller.core.values import LookKind
 from controller.errors import DataError, UnavailableError
 from controller.records.durable import replace_whole
 from controller.records.status import is_alive
@@ -46,7 +47,7 @@ class Measured(Struct, frozen=True, kw_only=True):
     tare_g: float
     core_temp_c: float
     water_activity: float
-    look: str
+    looks: dict[LookKind, str]
 
 
 class Waited(Struct, frozen=True, kw_only=True):

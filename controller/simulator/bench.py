@@ -7,6 +7,7 @@ twice at once sees the same twice, and a run can be repeated.
 from random import Random
 from typing import Final
 
+from controller.core.values import LookKind
 from controller.simulator.meat import Meat
 from controller.simulator.world import World
 
@@ -18,10 +19,12 @@ TARE_G: Final = 6.0
 PIECES: Final = {"A": 0.97, "B": 1.0, "C": 1.03}
 """The marked pieces, and how their loss compares with the mean."""
 LARGEST_PIECE_G: Final = 450.0
-DAMP_AW: Final = 0.93
-SOFT_LOSS_PCT: Final = 12.0
-FIRM_LOSS_PCT: Final = 28.0
-SET_BY_HEAT_C: Final = 60.0
+WET_AW: Final = 0.955
+TACKY_AW: Final = 0.93
+SOFT_LOSS_PCT: Final = 10.0
+FIRM_LOSS_PCT: Final = 25.0
+MOULD_LOSS_PCT: Final = 8.0
+SOUR_PH: Final = 5.4
 """Figures of this page: common practice, no source. TARE_G is hook and string of one piece."""
 
 
@@ -66,12 +69,16 @@ class Bench:
         mean_g = min(LARGEST_PIECE_G, green_kg * 1000.0 / len(PIECES))
         return {piece: mean_g * random.uniform(0.9, 1.1) for piece in PIECES}
 
-    def describe(self, meat: Meat) -> str:
-        """Say what is seen and felt of the pieces."""
-        surface = "the surface is damp" if meat.surface_aw > DAMP_AW else "the surface is dry to the touch"
+    def looks(self, meat: Meat, *, mould: bool = False) -> dict[LookKind, str]:
+        """Return what is seen, felt and smelled, in the words of the program; `mould`: white mould was put on."""
         lost_pct = meat.weight_loss_pct
-        firm = "firm to the middle" if lost_pct >= FIRM_LOSS_PCT else "firm outside and springy in the middle"
-        return f"{surface}; {'soft' if lost_pct < SOFT_LOSS_PCT else firm}; no mould; it smells clean"
+        surface = "wet" if meat.surface_aw > WET_AW else "tacky" if meat.surface_aw > TACKY_AW else "dry"
+        firmness = "soft" if lost_pct < SOFT_LOSS_PCT else "springy" if lost_pct < FIRM_LOSS_PCT else "firm"
+        return {
+            "look": "white-mould" if mould and lost_pct > MOULD_LOSS_PCT else surface,
+            "firmness": firmness,
+            "smell": "fresh" if meat.ph > SOUR_PH else "sour" if lost_pct < FIRM_LOSS_PCT else "ripe",
+        }
 
     def _error(self, what: str, spread: float) -> float:
         world = self._world

@@ -8,7 +8,21 @@ from collections.abc import Callable
 from typing import Final
 
 from controller.core.memory import Alarm, Batch, Memory
-from controller.core.requests import Confirm, CoreTemp, Hang, Ph, Request, Sample, Seen, Weigh
+from controller.core.people.heat import logs_of, target_log
+from controller.core.people.sights import mould_is_planned
+from controller.core.requests import (
+    Confirm,
+    CoreTemp,
+    Hang,
+    Look,
+    Ph,
+    Request,
+    Sample,
+    Seen,
+    Smoker,
+    Weigh,
+)
+from controller.food.lethality import lowest
 from controller.simulator.bench import TARE_G, Bench
 from controller.simulator.hands import Hands
 from controller.simulator.meat import Meat
@@ -28,8 +42,9 @@ WEIGHS_EVERY_S: Final = 2.0 * DAY_S
 NEAR_LOSS_PCT: Final = 2.0
 DRYING: Final = frozenset({"dry", "equalise", "rest"})
 
-CORE_EVERY_S: Final = 0.5 * HOUR_S
-CHILLED_ABOVE_K: Final = 3.0
+CORE_EVERY_S: Final = 0.25 * HOUR_S
+THICKEST: Final = "C"
+CHILLED_ABOVE_K: Final = 2.0
 PATIENCE_S: Final = {"smoke": 2.0 * HOUR_S, "cook": 1.5 * HOUR_S, "chill": 8.0 * HOUR_S}
 SEES_AFTER_S: Final = 600.0
 """Figures of this page: common practice, no source."""
@@ -53,6 +68,7 @@ class Maker:
         self._ph_seen: float | None = None
         self._weighed_s = float("-inf")
         self._core_s = float("-inf")
+        self._looked_at: tuple[str, int] | None = None  # The batch and stage in which he said what the pieces are like.
         self._seen: set[str] = set()
 
     def take(self) -> tuple[Request, ...]:
@@ -85,8 +101,9 @@ class Maker:
         self._hands.follow(batch)
         self._take_ph(batch, meat)
         self._weigh(batch, meat)
+        self._look_at_pieces(batch, meat)
         self._measure_core(batch, meat)
-        self._confirm(batch, meat)
+        self._confirm(batch)
 
     def _name(self) -> str:
         self._asked += 1
@@ -168,33 +185,60 @@ class Maker:
             Weigh(id=name, actor=ACTOR, batch=batch.id, at_wall_s=wall_s, pieces_g=pieces, tare_g=TARE_G)
         )
 
+    def _look_at_pieces(self, batch: Batch, meat: Meat) -> None:
+        """Say once in a smoke that the surface is dry enough, and once in a drying what the pieces are like."""
+        here = (batch.id, batch.stage_index)
+        if here == self._looked_at or batch.stage.kind not in {"smoke", *DRYING}:
+            return
+        looks = self._bench.looks(meat, mould=mould_is_planned(batch))
+        if batch.stage.kind == "smoke" and looks["look"] == "wet":
+            return
+        self._looked_at = here
+        name, wall_s = self._name(), self._world.clock.wall_s()
+        self._requests.append(Look(id=name, actor=ACTOR, batch=batch.id, at_wall_s=wall_s, looks=looks))
+
     def _measure_core(self, batch: Batch, meat: Meat) -> None:
+        """Measure the core in cook and chill, and the smoker or oven beside it."""
         stage, now_s = batch.stage, self._world.elapsed_s
-        wanted = stage.until.core_temp_c is not None or stage.kind in {"cook", "chill"}
-        if not wanted or batch.stage_elapsed_s < CORE_EVERY_S or now_s - self._core_s < CORE_EVERY_S:
+        wanted = stage.until.core_temp_c is not None or stage.kind in {"smoke", "cook", "chill"}
+        every_s = CORE_EVERY_S if stage.kind == "cook" else 2.0 * CORE_EVERY_S
+        if not wanted or batch.stage_elapsed_s < CORE_EVERY_S or now_s - self._core_s < every_s:
             return
         self._core_s = now_s
-        value_c = self._bench.core_temp_c(meat)
         wall_s = self._world.clock.wall_s()
-        self._requests.append(CoreTemp(id=self._name(), actor=ACTOR, batch=batch.id, at_wall_s=wall_s, value_c=value_c))
+        if stage.kind in {"smoke", "cook"}:
+            around_c = round(self._world.elsewhere.temp_c)
+            self._requests.append(
+                Smoker(id=self._name(), actor=ACTOR, batch=batch.id, at_wall_s=wall_s, value_c=around_c)
+            )
+        value_c = self._bench.core_temp_c(meat)
+        self._requests.append(
+            CoreTemp(id=self._name(), actor=ACTOR, batch=batch.id, at_wall_s=wall_s, value_c=value_c, piece=THICKEST)
+        )
 
-    def _confirm(self, batch: Batch, meat: Meat) -> None:
+    def _confirm(self, batch: Batch) -> None:
         here = (batch.id, batch.stage_index)
         if not batch.stage.until.confirm or batch.confirmed or here == self._confirmed:
             return
-        if _is_done(batch, meat):
+        if _is_done(batch):
             self._confirmed = here
             self._requests.append(Confirm(id=self._name(), actor=ACTOR, batch=batch.id))
 
 
-def _is_done(batch: Batch, meat: Meat) -> bool:
+def _is_done(batch: Batch) -> bool:
     """Say whether a person would call the stage's work done."""
     stage = batch.stage
     patience_s = PATIENCE_S.get(stage.kind, HOUR_S)
     if batch.stage_elapsed_s < stage.at_least_h * HOUR_S:
         return False
     if stage.until.core_temp_c is not None:
-        return batch.core_temp_c is not None and batch.core_temp_c >= stage.until.core_temp_c
+        return batch.core_temp_c is not None and batch.core_temp_c >= stage.until.core_temp_c and _is_cooked(batch)
     if stage.kind == "chill" and stage.air_temp_c is not None:
-        return meat.core_temp_c <= stage.air_temp_c + CHILLED_ABOVE_K
+        return batch.core_temp_c is not None and batch.core_temp_c <= stage.air_temp_c + CHILLED_ABOVE_K
     return batch.stage_elapsed_s >= patience_s
+
+
+def _is_cooked(batch: Batch) -> bool:
+    """Say whether his readings give what the printed table asks for."""
+    found = lowest(logs_of(batch), target_log(batch))
+    return found is not None and found[1].reached

@@ -9,7 +9,7 @@ from controller.core.plan import Chamber, Profile
 from controller.core.requests import Hang, Request, Start
 from controller.core.restart import after_restart, first_memory
 from controller.core.stages import lead
-from controller.core.values import Event
+from controller.core.values import Answer, Event
 from controller.daemon import Ports, run
 from controller.settings.chamber_file import ChamberFile, OutputEntry, find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import adapt, find_profile, read_profile
@@ -28,10 +28,12 @@ class Notebook:
 
     def __init__(self) -> None:
         self.events: list[tuple[float, Event]] = []
+        self.answers: list[Answer] = []
         self.memory: Memory | None = None
 
     def keep(self, memory: Memory, outcome: Outcome) -> None:
         self.events += [(outcome.wall_s - BEGIN_WALL_S, event) for event in outcome.events]
+        self.answers += outcome.answers
         if outcome.checkpoint:
             self.memory = memory
 
