@@ -6,7 +6,7 @@ import pytest
 from msgspec.structs import replace
 
 from controller.core.plan import Stage, Until
-from controller.core.requests import Confirm, Look, Smoker
+from controller.core.requests import Confirm, Look, Smoker, Start
 from controller.core.values import Channel, FaultKind
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
 from tests.helpers.pieces_bench import REST, bench_in, core, refused, told
@@ -244,3 +244,21 @@ def test_in_a_chill_the_warmest_piece_counts_and_every_piece_begins_at_the_cook(
     assert "54.4 to 26.7 °C in 5 h: 4 h used" in said
     assert bench.batch.core_temp_c == 40.0
     assert "core 24.0 °C in A; 40.0 °C, the highest, counts" in told(bench, core("k4", 242.0, 24.0, "A"))
+
+
+def test_no_request_brings_a_cook_or_a_smoke_into_a_chamber_that_is_not_meant_for_it() -> None:
+    bench = Bench()
+    bench.memory = replace(bench.memory, batches=())
+    for stage, says in ((COOK, "a chamber does not cook"), (SMOKE, "no smoke is let into bench")):
+        here = replace(stage, where="chamber", air_temp_c=25.0)
+        profile = replace(PROFILE, stages=(*PROFILE.stages, here))
+        assert says in answer_to(bench, Start(id=f"s-{stage.name}", batch="x", profile=profile, meat_kg=3.0))
+    bench.chamber = replace(CHAMBER, smoke_here=True)
+    profile = replace(PROFILE, stages=(*PROFILE.stages, replace(SMOKE, where="chamber", air_temp_c=25.0)))
+    assert "x started" in answer_to(bench, Start(id="s3", batch="x", profile=profile, meat_kg=3.0))
+
+
+def answer_to(bench: Bench, request: Start) -> str:
+    bench.tick(request)
+    assert bench.outcome is not None
+    return bench.outcome.answers[-1].text

@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
+from controller.cli.unprotected import list_unprotected
 from controller.core.plan import Chamber, Profile, Stage
 from controller.errors import SettingsError
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
@@ -88,3 +89,12 @@ def test_a_chamber_never_cooks(tmp_path: Path) -> None:
     path = written(tmp_path, shipped, (place, 'kind = "cook"\nwhere = "chamber"'), ("air_temp_c = 80.0", ""))
     with pytest.raises(SettingsError, match=r"stage\[4\].where = .chamber.: the chamber does not cook"):
         read_profile(path)
+
+
+def test_the_page_of_what_is_not_protected_names_smoke_in_the_chamber(tmp_path: Path) -> None:
+    plain = read_chamber(find_chamber("old-fridge"))
+    assert not any("smoke_in_chamber" in line for line in list_unprotected(plain))
+    path = written(tmp_path, find_chamber("old-fridge"), ("state_dir", "smoke_in_chamber = true\nstate_dir"))
+    said = " ".join(list_unprotected(read_chamber(path)))
+    assert "carbon monoxide is not measured; never in a closed room" in said
+    assert "Soot and tar" in said
