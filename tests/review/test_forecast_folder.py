@@ -107,7 +107,7 @@ def test_too_little_dextrose_is_told(tmp_path: Path) -> None:
     assert low.p_never > 0.9  # Published: 0.3 % ends at 5.08, and at 4.97 with a weak buffer.
     said = words_of(low, "UTC")
     assert "unlikely to come" in said
-    assert "with the dextrose in this batch (0.29 % of the mix)" in said
+    assert "The dextrose in this batch (0.29 % of the mix) may not be enough." in said
 
 
 def test_a_batch_without_a_starter_has_no_forecast_of_its_ph(tmp_path: Path) -> None:

@@ -107,7 +107,7 @@ def _tell(
         return told
     low, early, middle, late, high = quantiles(walls_s, weights)
     never = share_never(walls_s, weights)
-    why = f"It may not get there with the dextrose in this batch ({dextrose_pct_of(record.card):.2g} % of the mix)."
+    why = f"The dextrose in this batch ({dextrose_pct_of(record.card):.2g} % of the mix) may not be enough."
     return replace(
         told,
         quantiles_s=None if np.isinf(low) else (low, early, middle, late, high),
