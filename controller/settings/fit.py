@@ -184,11 +184,11 @@ def _near_edge(rule: Rule, temp_c: float, error_k: float) -> str:
     limit = limit_for(rule, temp_c)
     if beyond < limit:
         return (
-            f"{wanted} lies {above / per_k:.1f} K below the edge at {edge:g} °{rule.unit} ({rule.name.split()[0]}); overshoot and "
-            f"the thermometer's error are {margin_k:g} K together. Reckon with {beyond:g} degree-hours, not {limit:g}, "
+            f"{wanted} lies {above / per_k:.1f} K below the edge at {edge:g} °{rule.unit} ({rule.name.split()[0]}); "
+            f"overshoot and the thermometer's error are {margin_k:g} K together. Reckon with {beyond:g} degree-hours, not {limit:g}, "
             "or take it lower."
         )
     return (
-        f"{wanted} lies {abs(above) / per_k:.1f} K above the edge at {edge:g} °{rule.unit} ({rule.name.split()[0]}): {limit:g} "
-        f"degree-hours; {margin_k - above / per_k:.1f} K cooler they would be {beyond:g}, whatever the error."
+        f"{wanted} lies {abs(above) / per_k:.1f} K above the edge at {edge:g} °{rule.unit} ({rule.name.split()[0]}): "
+        f"{limit:g} degree-hours; {margin_k - above / per_k:.1f} K cooler they would be {beyond:g}, whatever the error."
     )
