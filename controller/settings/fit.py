@@ -185,8 +185,8 @@ def _near_edge(rule: Rule, temp_c: float, error_k: float) -> str:
     if beyond < limit:
         return (
             f"{wanted} lies {above / per_k:.1f} K below the edge at {edge:g} °{rule.unit} ({rule.name.split()[0]}); "
-            f"overshoot and the thermometer's error are {margin_k:g} K together. Reckon with {beyond:g} degree-hours, not {limit:g}, "
-            "or take it lower."
+            f"overshoot and the thermometer's error are {margin_k:g} K together. Reckon with {beyond:g} degree-hours, "
+            f"not {limit:g}, or take it lower."
         )
     return (
         f"{wanted} lies {abs(above) / per_k:.1f} K above the edge at {edge:g} °{rule.unit} ({rule.name.split()[0]}): "
