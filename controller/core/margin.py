@@ -18,6 +18,8 @@ from controller.core.plan import Chamber
 from controller.food.degree_hours import BASE_C, BINDING, CANADA, US, hours_left, limit_for, verdict
 
 HOUR_S: Final = 3600.0
+FARTHEST_H: Final = 60.0 * 24.0
+"""No ferment lasts so long; common practice, no source."""
 OVER: Final = "do not taste; hold the batch; a laboratory test and a competent person decide"
 """CFIA, Meat Hygiene Manual of Procedures, 4.16.2.2 (archived, read second-hand): a batch over the limit is held and
 tested; the toxin outlasts cooking. In the words of this house."""
@@ -93,20 +95,21 @@ def is_over_limit(batch: Batch, chamber: Chamber) -> bool:
 def hours_to_limit(batch: Batch, chamber: Chamber, temp_c: float | None) -> float:
     """Return the hours until a rule that binds is used up at this temperature; infinite where it never is.
 
-    The thermometer's error is added to the temperature. Infinite too where no temperature is known, nothing hangs, or
-    pH 5.3 has been measured.
+    The thermometer's error is added to the temperature. Infinite too where no temperature is known, pH 5.3 has been
+    measured, or it lies farther than a clock can tell: a hair above the base it would be years.
     """
     if temp_c is None or batch.passed_5_3 or batch.state == "complete":
         return inf
     highest_c = batch.highest_air_c
     warmest_c = temp_c if highest_c is None else max(temp_c, highest_c)
     error_k = chamber.air_error_k
-    return min(
+    hours = min(
         hours_left(
             rule, batch.guarded_f if rule.unit == "F" else batch.guarded_c, temp_c + error_k, warmest_c + error_k
         )
         for rule in BINDING[chamber.degree_hours_rule]
     )
+    return hours if hours <= FARTHEST_H else inf
 
 
 def below_base(temp_c: float | None) -> bool:

@@ -11,6 +11,7 @@ from controller.core.plan import Chamber
 from controller.core.requests import (
     Clear,
     Confirm,
+    Cool,
     CoreTemp,
     End,
     Hang,
@@ -50,15 +51,21 @@ def asked(rng: random.Random, name: str) -> Request:
         Confirm(id=name, batch=batch),
         Next(id=name, batch=batch, because=text),
         Hold(id=name, batch=batch, because=text),
-        Resume(id=name, batch=batch),
+        Resume(id=name, batch=batch, because=text),
         End(id=name, batch=batch, aborted=rng.random() < 0.5),
         Ph(id=name, batch=batch, at_wall_s=at_s, value=number, instrument=text, replaces=rng.choice(NAMES)),
+        Ph(
+            id=name, batch="", at_wall_s=rng.choice((None, at_s, number)), value=rng.uniform(4.3, 6.0),
+            instrument=rng.choice(("meter", "strips")), sample=rng.choice((None, "mince", "sausage")),
+            sample_temp_c=number, sure=rng.random() < 0.8, replaces=rng.choice(("", f"r{rng.randrange(60)}-0")),
+        ),
+        Cool(id=name, batch=batch, from_wall_s=rng.choice((None, at_s, number))),
         Weigh(id=name, batch=batch, at_wall_s=at_s, pieces_g={"A": number, "B": rng.uniform(1.0, 500.0)}),
         CoreTemp(id=name, batch=batch, at_wall_s=at_s, value_c=number),
         Note(id=name, batch=batch, at_wall_s=at_s, text=text),
         Seen(id=name, alarm=batch),
         Clear(id=name, alarm=rng.choice(NAMES)),
-    )
+    )  # fmt: skip
     return rng.choice(requests)
 
 

@@ -1,6 +1,6 @@
 """The degree-hours of a batch: counted without loss, warned of in time; over the limit nothing goes on by itself."""
 
-from math import floor
+from math import floor, inf
 
 import pytest
 from hypothesis import given, settings
@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from controller.core.counting import count, count_gap, recount
-from controller.core.margin import OVER, binding, hours_to_limit, is_over_limit, margins
+from controller.core.margin import OVER, binding, hours_to_limit, is_over_limit, margins, tell_limit_time
 from controller.core.memory import Batch, Inputs, Sums
 from controller.core.plan import Chamber, DegreeHoursRule, StageKind, Until
 from controller.core.requests import Confirm, Hold, Next, Ph, Resume
@@ -93,6 +93,14 @@ def test_the_guarded_limit_is_that_of_the_highest_with_the_error(
     binds = {"us": over[0], "canada": over[1], "both": any(over)}
     assert is_over_limit(batch, chamber) == binds[rule]
     assert binding(batch, chamber).rule in ({rule} if rule != "both" else {"us", "canada"})
+
+
+@given(st.floats(15.0, 15.2))
+def test_a_hair_above_the_base_there_is_no_hour_to_name(temp_c: float) -> None:
+    """With the error added 15.1 °C lies at the base: the limit would come in thousands of years, or never."""
+    batch = replace(FERMENT, highest_air_c=temp_c)
+    assert hours_to_limit(batch, CHAMBER, temp_c) == inf
+    assert not tell_limit_time(batch, CHAMBER, temp_c, WALL_S)
 
 
 @given(st.floats(16.5, 45.0), st.floats(0.0, 400.0))

@@ -191,7 +191,7 @@ def _cool(request: Cool, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
             "cool: before that, cold stops the acid and not the toxin that is there"
         )
     wait_s = max(request.from_wall_s - inputs.wall_s, 0.0)
-    if wait_s > LONGEST_COOL_S:
+    if not wait_s <= LONGEST_COOL_S:  # Also what is no number.
         raise Refused(
             f"{batch.id}: that is {wait_s / 3600:.0f} h ahead; say a time within {LONGEST_COOL_S / 3600:.0f} h"
         )

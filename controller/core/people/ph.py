@@ -1,5 +1,6 @@
 """The pH: what a person measured, whether it can be so, and what it changes."""
 
+from math import isfinite
 from typing import Final
 
 from msgspec.structs import replace
@@ -24,7 +25,8 @@ STRIPS_KEPT: Final = 20
 def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
     batch = _filled(batch_of(memory, request.batch))
     check_replaced(request.replaces, (*batch.ph_ids, *(name for name, _ in batch.strips)))
-    why_not = impossible(request.value) or refuse_looks(request.looks)
+    timeless = request.at_wall_s is not None and not isfinite(request.at_wall_s)
+    why_not = impossible(request.value) or refuse_looks(request.looks) or ("this is no time" if timeless else "")
     if why_not:
         raise Refused(why_not, _not_taken(request, batch, why_not))
     request, at_wall_s = _completed(request, batch, inputs)
