@@ -1,6 +1,6 @@
 """The sheet of a batch: what `hangroom plan` worked out before the meat was bought, frozen into the batch."""
 
-from typing import Literal
+from typing import Final, Literal
 
 from msgspec import Struct
 
@@ -9,6 +9,12 @@ from controller.food.formulation import Formula
 Authority = Literal["us", "canada", "eu", "uk"]
 Criterion = Literal["ph", "degree-hours", "weight-loss", "water-activity", "lethality", "chill", "trichinae", "cure"]
 """What a maker wants to see met before a batch is released."""
+
+USUAL_CRITERIA: Final[dict[str, tuple[Criterion, ...]]] = {
+    "raw-dried": ("ph", "degree-hours", "weight-loss", "water-activity", "trichinae", "cure"),
+    "cooked": ("ph", "degree-hours", "lethality", "chill", "weight-loss", "water-activity", "trichinae", "cure"),
+}
+"""By style, where the maker chose none. Common practice, no source."""
 
 
 class StarterChoice(Struct, frozen=True, kw_only=True):

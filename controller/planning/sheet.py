@@ -3,8 +3,9 @@
 from msgspec import Struct
 
 from controller.core.plan import Profile, Stage
-from controller.core.sheet import Criterion, Planned, Sheet
+from controller.core.sheet import USUAL_CRITERIA, Criterion, Planned, Sheet
 from controller.food.formulation import Formula, mix_of
+from controller.food.trichinae import needs_option
 from controller.planning import day
 from controller.planning.answers import Answers, Finding
 from controller.planning.course import Course, Load, course_of, culture_aw
@@ -219,16 +220,15 @@ def criteria_of(answers: Answers, profile: Profile) -> tuple[Criterion, ...]:
     if answers.criteria:
         return answers.criteria
     kinds = {stage.kind for stage in profile.stages}
-    criteria: list[Criterion] = ["cure", "ph", "degree-hours"]
-    if "cook" in kinds or answers.kill_step:
-        criteria.append("lethality")
-    if "chill" in kinds:
-        criteria.append("chill")
-    if any(stage.until.weight_loss_pct is not None for stage in profile.stages):
-        criteria.append("weight-loss")
-    if answers.trichinae:
-        criteria.append("trichinae")
-    return tuple(criteria)
+    speaks = {
+        "lethality": "cook" in kinds or answers.kill_step,
+        "chill": "chill" in kinds,
+        "weight-loss": any(stage.until.weight_loss_pct is not None for stage in profile.stages),
+        "trichinae": answers.trichinae or needs_option([meat.species for meat in answers.meats]),
+    }
+    usual = USUAL_CRITERIA[profile.style]
+    also: tuple[Criterion, ...] = ("lethality",) if answers.kill_step and "lethality" not in usual else ()
+    return tuple(criterion for criterion in (*usual, *also) if speaks.get(criterion, True))
 
 
 def _sheet(

@@ -15,7 +15,7 @@ from controller.core.margin import (
 from controller.core.memory import Batch
 from controller.core.plan import Chamber
 from controller.core.reminders import SAUSAGE, next_due_s
-from controller.core.stages import PH_GROWTH_STOPS, is_let_cool
+from controller.core.stages import PH_GROWTH_STOPS, is_let_cool, is_over
 
 HOUR_S = 3600.0
 
@@ -27,6 +27,8 @@ def tell(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float
         return _before_hanging(batch)
     if batch.stage.kind != "ferment":
         return "The ferment is over." if batch.passed_5_3 else _not_passed(batch, chamber)
+    if batch.state == "running" and is_over(batch, chamber):
+        return f"{_where(batch)} {_used(batch, chamber)} The stage {batch.stage.name} ends with it."
     parts = [_where(batch), _used(batch, chamber), _due(batch, wall_s), _if_nobody(batch, chamber, air_temp_c, wall_s)]
     return " ".join(part for part in parts if part)
 

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Final, get_args
 
-from controller.core.sheet import Criterion
+from controller.core.sheet import USUAL_CRITERIA, Criterion
 from controller.core.values import LookKind
 from controller.food.measured import Verdict
 from controller.records.csv_text import time_text
@@ -16,12 +16,6 @@ from controller.review.release.souring import HOLD, degree_hours_section, ph_sec
 from controller.review.release.trichinae import trichinae_section
 
 CRITERIA: Final[tuple[Criterion, ...]] = get_args(Criterion)
-DEFAULTS: Final[dict[str, tuple[Criterion, ...]]] = {
-    "raw-dried": ("ph", "degree-hours", "weight-loss", "water-activity", "trichinae", "cure"),
-    "cooked": ("ph", "degree-hours", "lethality", "chill", "weight-loss", "water-activity", "trichinae", "cure"),
-}
-"""What is set out where no plan chose the criteria. Common practice, no source."""
-
 AUTHORITIES: Final = {
     "us": "USDA FSIS, or the meat inspection of your state",
     "canada": "the Canadian Food Inspection Agency, or the inspection of your province",
@@ -119,7 +113,7 @@ def chosen_criteria(evidence: Evidence) -> tuple[Criterion, ...]:
         return evidence.sheet.criteria
     profile = evidence.record.card.profile
     kill = ("lethality",) if profile.kill_step or (evidence.sheet is not None and evidence.sheet.kill_step) else ()
-    return (*DEFAULTS[profile.style], *kill)
+    return (*USUAL_CRITERIA[profile.style], *kill)
 
 
 def seen(evidence: Evidence) -> list[dict[str, str]]:
