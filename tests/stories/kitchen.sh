@@ -2,7 +2,7 @@
 # Sourced by tangy.sh and mild.sh; every line that begins with a dollar is a command as it was typed.
 
 out=trial
-export HANGROOM_CHAMBER="$out"
+export HANGROOM_CHAMBER="$out" LOGNAME=ann
 
 type_() { # Show a command, then do it; a story ends where one fails.
     printf '\n$ hangroom'
@@ -40,8 +40,11 @@ smelled() { sed -n 's/.*smell \([a-z]*\)$/\1/p' now.txt; }
 stage() { sed -n 's/.*"stage":"\([^"]*\)".*/\1/p' "$out/status.json"; }
 state() { sed -n 's/.*"state":"\([^"]*\)".*/\1/p' "$out/status.json"; }
 
-measure_the_ph() { # The wrapped sample; and a real sausage, where the program asks for it then.
+measure_the_ph() { # The wrapped sample; the buffers and a real sausage too, where the answer asks for them.
     type_ ph "$(wrapped_sample)" --by "meter 1" --sample-temp "$(sample_temp)" | tee answer.txt
+    if grep -q "on each day of use" answer.txt; then
+        type_ calibrate buffers "meter 1" 7.00=7.02 4.01=4.03 --temp 20C
+    fi
     if grep -q "real sausage" answer.txt; then
         type_ ph "$(real_sausage)" --by "meter 1" --sample sausage --sample-temp "$(sample_temp)" --smell "$(smelled)"
     fi
