@@ -9,11 +9,14 @@ from controller.errors import SettingsError
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
 
 
-def chamber_with(tmp_path: Path, more: str, **changed: str) -> Path:
+def chamber_with(tmp_path: Path, more: str, *swaps: tuple[str, str]) -> Path:
+    """Return the fridge's file without its table of checks, which is the last but the model's."""
     text = find_chamber("old-fridge").read_text("utf-8")
-    for old, new in changed.items():
-        assert old in text
-        text = text.replace(f"{old} = 0.0", f"{old} = {new}", 1)
+    head, _, rest = text.partition("[checks]")
+    text = f"{head}[model]{rest.partition('[model]')[2]}"
+    for before, after in swaps:
+        assert before in text
+        text = text.replace(before, after, 1)
     path = tmp_path / "chamber.toml"
     path.write_text(f"{text}\n{more}", "utf-8")
     return path
@@ -32,9 +35,8 @@ def test_what_the_file_leaves_out_is_yearly_quarterly_and_daily(tmp_path: Path) 
 
 
 def test_offsets_and_days_of_the_file_reach_the_deciding_part(tmp_path: Path) -> None:
-    path = chamber_with(
-        tmp_path, "[checks]\nthermometer_days = 180\nph_meter_days = 2\n", offset_k="-0.3", offset_pct="2.4"
-    )
+    offsets = [("offset_k = 0.0", "offset_k = -0.3"), ("offset_pct = 0.0", "offset_pct = 2.4")]
+    path = chamber_with(tmp_path, "[checks]\nthermometer_days = 180\nph_meter_days = 2\n", *offsets)
     care = plan_of(read_chamber(path)).care
     assert care.offsets == {"air_temp": -0.3, "rh": 2.4, "rh_temp": 0.0, "ambient_temp": 0.0}
     assert (care.thermometer_days, care.humidity_days, care.meter_days) == (180.0, 90.0, 2.0)

@@ -55,7 +55,7 @@ def test_smoke_in_the_chamber_is_refused_with_its_cautions() -> None:
 
 
 def test_a_chamber_file_lets_smoke_in_and_the_cautions_are_said_at_the_start(tmp_path: Path) -> None:
-    path = written(tmp_path, find_chamber("old-fridge"), ("state_dir", "smoke_in_chamber = true\nstate_dir"))
+    path = written(tmp_path, find_chamber("old-fridge"), ("smoke_in_chamber = false", "smoke_in_chamber = true"))
     chamber = plan_of(read_chamber(path))
     assert chamber.smoke_here
     adapted, sentences = adapt(tangy_smoked_here(), chamber)
@@ -72,7 +72,7 @@ def test_who_smokes_in_the_chamber_may_not_raise_the_trip(tmp_path: Path) -> Non
     path = written(
         tmp_path,
         find_chamber("old-fridge"),
-        ("state_dir", "smoke_in_chamber = true\nstate_dir"),
+        ("smoke_in_chamber = false", "smoke_in_chamber = true"),
         (trip, "trip_c = 48.0"),
         ("thermal_cutout_c = ", "thermal_cutout_c = 60.0 # "),
     )
@@ -94,7 +94,7 @@ def test_a_chamber_never_cooks(tmp_path: Path) -> None:
 def test_the_page_of_what_is_not_protected_names_smoke_in_the_chamber(tmp_path: Path) -> None:
     plain = read_chamber(find_chamber("old-fridge"))
     assert not any("smoke_in_chamber" in line for line in list_unprotected(plain))
-    path = written(tmp_path, find_chamber("old-fridge"), ("state_dir", "smoke_in_chamber = true\nstate_dir"))
+    path = written(tmp_path, find_chamber("old-fridge"), ("smoke_in_chamber = false", "smoke_in_chamber = true"))
     said = " ".join(list_unprotected(read_chamber(path)))
     assert "carbon monoxide is not measured; never in a closed room" in said
     assert "Soot and tar" in said
