@@ -42,7 +42,9 @@ while [ "$(state)" = running ]; do
     fi
 done
 
-# The last look, a slice for the laboratory, and the sheet on which a person decides.
+# The last pH and look, a slice for the laboratory, and the sheet on which a person decides.
+type_ calibrate buffers "meter 1" 7.00=7.01 4.01=4.02 --temp 20C
+type_ ph "$(real_sausage)" --by "meter 1" --sample sausage --sample-temp "$(sample_temp)"
 type_ look A --look "$(seen)" --firmness "$(felt)" --smell "$(smelled)"
 type_ aw "$(of_the_laboratory)" --by laboratory --piece A
 type_ end

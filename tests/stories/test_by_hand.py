@@ -69,7 +69,15 @@ def test_a_whole_tangy_batch_by_hand_ends_with_a_release_sheet(tmp_path: Path) -
         ("dry", "until"),
     ]
     sheet = transcript[transcript.index("RELEASE SHEET: ") :]
-    for criterion in ("pH", "Degree-hours", "Weight loss", "Lethality", "Chill", "Cure"):
+    for criterion in (
+        "pH",
+        "Degree-hours",
+        "Weight loss",
+        "Water activity and shelf stability",
+        "Lethality",
+        "Chill",
+        "Cure",
+    ):
         (line,) = [line for line in sheet.splitlines() if line.startswith(f"{criterion}  ")]
         assert line.endswith("  MET"), line
     assert " 0 NOT MET, 0 NOT MEASURED" in sheet
@@ -91,7 +99,7 @@ def test_a_whole_mild_batch_by_hand_ends_with_a_release_sheet(tmp_path: Path) ->
         ("dry-4", "until"),
     ]
     sheet = transcript[transcript.index("RELEASE SHEET: ") :]
-    for criterion in ("pH", "Degree-hours", "Weight loss", "Cure"):
+    for criterion in ("pH", "Degree-hours", "Weight loss", "Water activity and shelf stability", "Cure"):
         (line,) = [line for line in sheet.splitlines() if line.startswith(f"{criterion}  ")]
         assert line.endswith("  MET"), line
     assert " 0 NOT MET, 0 NOT MEASURED" in sheet
