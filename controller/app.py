@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Final
 
 from msgspec import Struct
 
+from controller.core.chamber.timing import LEASE_TICKS
 from controller.core.memory import Batch, Memory, Outcome
 from controller.core.people.sights import mould_is_planned
 from controller.core.plan import Chamber, Profile
 from controller.core.requests import Request, Start
 from controller.core.restart import after_restart, first_memory
-from controller.core.timing import LEASE_TICKS
 from controller.core.values import Event, Readings
 from controller.daemon import Ports
 from controller.daemon import run as run_daemon

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
+from controller.core.batch.stages import lead
 from controller.core.memory import Inputs, Memory, Outcome
 from controller.core.plan import Chamber
-from controller.core.stages import lead
 from controller.core.step import step
 from controller.core.values import Event
 from controller.ports import Chores, Clock, RecordKeeper, Relays, RequestBox, Sensors, Supervisor

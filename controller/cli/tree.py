@@ -4,18 +4,18 @@ from typing import Final
 
 import click
 
-from controller.cli.batch import confirm, cool, end, hang, hold, next_stage, resume, start
-from controller.cli.before import check, simulate
-from controller.cli.by_hand import wait
-from controller.cli.calibrate import calibrate
-from controller.cli.forecast import forecast
-from controller.cli.heat import core, set_climate, smoker
-from controller.cli.looking import alarms, clear, review, seen, status
-from controller.cli.machine import relays_off, run
-from controller.cli.measured import note, ph
-from controller.cli.pieces import aw, look, weigh
-from controller.cli.planning import plan
-from controller.cli.release import release
+from controller.cli.verbs.batch import confirm, cool, end, hang, hold, next_stage, resume, start
+from controller.cli.verbs.before import check, simulate
+from controller.cli.verbs.by_hand import wait
+from controller.cli.verbs.calibrate import calibrate
+from controller.cli.verbs.forecast import forecast
+from controller.cli.verbs.heat import core, set_climate, smoker
+from controller.cli.verbs.looking import alarms, clear, review, seen, status
+from controller.cli.verbs.machine import relays_off, run
+from controller.cli.verbs.measured import note, ph
+from controller.cli.verbs.pieces import aw, look, weigh
+from controller.cli.verbs.planning import plan
+from controller.cli.verbs.release import release
 
 SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
     "Before": (plan, check, simulate, wait),

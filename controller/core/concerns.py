@@ -6,8 +6,8 @@ The gate has taken the heat away long before; here only the words are found, and
 from typing import Final
 
 from controller.core.alarms import Condition
+from controller.core.batch.margin import OVER, air_now_c, binding, is_over_limit, tell_limit_time, tell_margin
 from controller.core.fault_table import FAULT_WORDS, ROW_OF_FAULT
-from controller.core.margin import OVER, air_now_c, binding, is_over_limit, tell_limit_time, tell_margin
 from controller.core.memory import Alarm, Batch, Memory
 from controller.core.plan import Chamber
 from controller.core.values import WITNESSES, Channel, Known

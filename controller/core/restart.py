@@ -11,9 +11,9 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.alarms import Condition, settle
+from controller.core.chamber.timing import begin
 from controller.core.memory import Batch, JudgeMemory, Loops, Memory, Watch
 from controller.core.plan import Chamber
-from controller.core.timing import begin
 from controller.core.values import Event
 
 SHORT_S: Final = 900.0

@@ -4,7 +4,7 @@ from typing import Final, Literal
 
 from msgspec import Struct
 
-from controller.food.formulation import Formula
+from controller.food.bowl.formulation import Formula
 
 Authority = Literal["us", "canada", "eu", "uk"]
 Criterion = Literal["ph", "degree-hours", "weight-loss", "water-activity", "lethality", "chill", "trichinae", "cure"]

@@ -10,21 +10,11 @@ from msgspec.structs import replace
 
 from controller.core import alarms as alarm_book
 from controller.core.alarms import Condition
-from controller.core.care import overdue_sentence
-from controller.core.climate import control
-from controller.core.concerns import batch_concerns, chamber_concerns, sensor_concerns
-from controller.core.counting import count_gap
-from controller.core.gate import heat_blocks
-from controller.core.judge import judge
-from controller.core.margin import tell_counting
-from controller.core.memory import Batch, Inputs, Memory, Outcome
-from controller.core.people import serve
-from controller.core.people.drying import aired
-from controller.core.people.heat import sensed
-from controller.core.plan import WET_PCT, Chamber
-from controller.core.reminders import call_for_ph
-from controller.core.restart import gap_becomes_known
-from controller.core.stages import (
+from controller.core.batch.care import overdue_sentence
+from controller.core.batch.counting import count_gap
+from controller.core.batch.margin import tell_counting
+from controller.core.batch.reminders import call_for_ph
+from controller.core.batch.stages import (
     Climate,
     elapse,
     is_over,
@@ -33,10 +23,12 @@ from controller.core.stages import (
     next_stage,
     wanted_climate,
 )
-from controller.core.states import pause_past_limit, settle_state
-from controller.core.timing import time_outputs
-from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
-from controller.core.watch import (
+from controller.core.batch.states import pause_past_limit, settle_state
+from controller.core.chamber.climate import control
+from controller.core.chamber.gate import heat_blocks
+from controller.core.chamber.judge import judge
+from controller.core.chamber.timing import time_outputs
+from controller.core.chamber.watch import (
     is_mist_trial,
     is_trial,
     mist_is_spent,
@@ -47,6 +39,14 @@ from controller.core.watch import (
     watch_mist,
     watch_trip,
 )
+from controller.core.concerns import batch_concerns, chamber_concerns, sensor_concerns
+from controller.core.memory import Batch, Inputs, Memory, Outcome
+from controller.core.people import serve
+from controller.core.people.drying import aired
+from controller.core.people.heat import sensed
+from controller.core.plan import WET_PCT, Chamber
+from controller.core.restart import gap_becomes_known
+from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
 
 CHECKPOINT_S: Final = 60.0
 LONGEST_TICK_S: Final = 15.0

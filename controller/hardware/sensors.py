@@ -13,7 +13,7 @@ from typing import Any, Final, Protocol
 from msgspec import Struct
 
 from controller.core.values import Channel, Fault, Reading, Readings
-from controller.food.instruments import corrected_pct
+from controller.food.checks.instruments import corrected_pct
 from controller.hardware.pins import Contact
 from controller.hardware.sysfs import HWMON, IIO, KernelSensor, Kind
 from controller.hardware.w1 import DEVICES, ProbeOnWire

@@ -6,8 +6,8 @@ from typing import Literal
 from msgspec import Struct
 
 from controller.core.sheet import Authority, Criterion, StarterChoice
-from controller.food.cure import Strength
-from controller.food.formulation import Meat
+from controller.food.bowl.cure import Strength
+from controller.food.bowl.formulation import Meat
 from controller.settings.units import Units
 
 Accelerator = Literal["", "erythorbate", "ascorbate", "ascorbic acid", "erythorbic acid"]

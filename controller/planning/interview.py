@@ -13,12 +13,12 @@ from msgspec import Struct
 
 from controller.core.plan import Profile
 from controller.core.sheet import StarterChoice
-from controller.food.cure import CONFIRM
-from controller.food.kill_steps import KILL_STEPS
-from controller.food.trichinae import Offer, needs_option, offers
+from controller.food.bowl.cure import CONFIRM
+from controller.food.germs.kill_steps import KILL_STEPS
+from controller.food.germs.trichinae import Offer, needs_option, offers
 from controller.planning import typed
 from controller.planning.answers import Accelerator, Answers
-from controller.planning.bowl_meat import WITH_COLI
+from controller.planning.bowl.meat import WITH_COLI
 from controller.settings.chamber_file import ChamberFile
 
 

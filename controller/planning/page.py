@@ -12,11 +12,11 @@ from zoneinfo import ZoneInfo
 
 from controller.core.plan import Stage
 from controller.core.sheet import Planned
-from controller.food.cure import AUTHORITY_NAMES, CAUTION, CONFIRM, Checked
-from controller.food.formulation import Formula
-from controller.planning.day import clock_of, is_awake
+from controller.food.bowl.cure import AUTHORITY_NAMES, CAUTION, CONFIRM, Checked
+from controller.food.bowl.formulation import Formula
+from controller.planning.hours.day import clock_of, is_awake
+from controller.planning.hours.steps import plain_temp
 from controller.planning.sheet import Plan
-from controller.planning.steps import plain_temp
 
 WIDTH: Final = 80
 LINES: Final = 66

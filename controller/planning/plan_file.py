@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from controller.core.sheet import Sheet
 from controller.errors import DataError, NoInputError
-from controller.planning.day import DAY_S
+from controller.planning.hours.day import DAY_S
 from controller.planning.sheet import Plan
 from controller.records.durable import replace_whole
 

@@ -4,15 +4,15 @@ from msgspec import Struct
 
 from controller.core.plan import Profile, Stage
 from controller.core.sheet import USUAL_CRITERIA, Criterion, Planned, Sheet
-from controller.food.formulation import Formula, mix_of
-from controller.food.trichinae import needs_option
-from controller.planning import day
+from controller.food.bowl.formulation import Formula, mix_of
+from controller.food.germs.trichinae import needs_option
 from controller.planning.answers import Answers, Finding
-from controller.planning.course import Course, Load, course_of, culture_aw
-from controller.planning.starter import judge_starter, living_share
-from controller.planning.steps import steps_of
-from controller.planning.temperature import Allowed, allowed_hours, judge_temperature
-from controller.planning.warming import warm_up_s
+from controller.planning.hours import day
+from controller.planning.hours.course import Course, Load, course_of, culture_aw
+from controller.planning.hours.starter import judge_starter, living_share
+from controller.planning.hours.steps import steps_of
+from controller.planning.hours.temperature import Allowed, allowed_hours, judge_temperature
+from controller.planning.hours.warming import warm_up_s
 from controller.settings.chamber_file import ChamberFile, plan_of
 from controller.settings.units import Units, show_temp
 

@@ -7,10 +7,10 @@ from zoneinfo import ZoneInfo
 
 from controller.core.sheet import Authority, Criterion
 from controller.errors import DataError, UsageError
-from controller.food.cure import Strength
-from controller.food.formulation import Meat
-from controller.food.kill_steps import KILL_STEPS
-from controller.food.trichinae import OPTION_IDS
+from controller.food.bowl.cure import Strength
+from controller.food.bowl.formulation import Meat
+from controller.food.germs.kill_steps import KILL_STEPS
+from controller.food.germs.trichinae import OPTION_IDS
 from controller.planning.answers import Spice
 from controller.settings.units import parse_duration_s, parse_length_mm, parse_mass_g, parse_temp_c
 

@@ -13,7 +13,7 @@ from controller.core.memory import Batch
 from controller.core.plan import Profile
 from controller.core.sheet import Sheet
 from controller.errors import DataError, NoInputError
-from controller.food.formulation import Formula
+from controller.food.bowl.formulation import Formula
 from controller.records.csv_text import time_text
 from controller.records.durable import replace_whole, sync_folder
 from controller.settings.chamber_file import ChamberFile

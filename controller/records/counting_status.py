@@ -5,7 +5,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from controller.core.margin import Margin, air_now_c, below_base, binding, hours_to_limit, is_over_limit, margins
+from controller.core.batch.margin import Margin, air_now_c, below_base, binding, hours_to_limit, is_over_limit, margins
 from controller.core.memory import Batch
 from controller.core.plan import Chamber, DegreeHoursRule
 

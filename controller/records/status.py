@@ -7,11 +7,11 @@ from typing import Final
 import msgspec
 from msgspec import Struct
 
-from controller.core.care import overdue
+from controller.core.batch.care import overdue
+from controller.core.batch.reminders import next_due_s
+from controller.core.batch.stages import is_let_cool
 from controller.core.memory import Alarm, Batch, Memory, Outcome, State
 from controller.core.plan import Chamber, StageKind, Where
-from controller.core.reminders import next_due_s
-from controller.core.stages import is_let_cool
 from controller.core.values import Channel, FaultKind, Role
 from controller.errors import AccessError, DataError, UnavailableError
 from controller.records.counting_status import CountingStatus, counting_of

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Final
 
-from controller.food.kill_steps import KILL_STEPS, kill_step_of
+from controller.food.germs.kill_steps import KILL_STEPS, kill_step_of
 from controller.settings.problems import nearest, written
 from controller.settings.profile_parts import names_of, until_of, values_of
 from controller.settings.reader import Table, fahrenheit_hint

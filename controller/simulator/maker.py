@@ -22,7 +22,7 @@ from controller.core.requests import (
     Smoker,
     Weigh,
 )
-from controller.food.lethality import lowest
+from controller.food.germs.lethality import lowest
 from controller.simulator.bench import TARE_G, Bench
 from controller.simulator.hands import Hands
 from controller.simulator.meat import Meat

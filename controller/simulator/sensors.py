@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from controller.core.values import Channel, Fault, FaultKind, Reading, Readings
 from controller.food.air import saturation_pressure_pa
-from controller.food.instruments import corrected_pct
+from controller.food.checks.instruments import corrected_pct
 from controller.settings.chamber_file import ChamberFile, SensorEntry
 from controller.settings.instrument_care import offsets_of
 

@@ -7,9 +7,9 @@ sensor lags, creeps and rounds: a controller that looks good on its own log may 
 from collections.abc import Iterable
 from typing import Final
 
+from controller.core.batch.stages import lead
 from controller.core.memory import Batch, Memory, Outcome
 from controller.core.plan import Chamber, StageKind
-from controller.core.stages import lead
 from controller.simulator.world import World
 
 BAND_K: Final = 0.5

@@ -131,7 +131,7 @@ def test_the_page_goes_into_a_file_for_the_printer(typed: Typed, tmp_path: Path)
 
 @pytest.fixture
 def at_the_table(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("controller.cli.planning.at_terminal", lambda: True)
+    monkeypatch.setattr("controller.cli.verbs.planning.at_terminal", lambda: True)
 
 
 ANSWERS = [

@@ -96,7 +96,7 @@ def test_a_fahrenheit_chamber_shows_fahrenheit(typed: Typed, daemon_status: Path
 
 
 def test_the_share_of_the_time_comes_from_the_newest_hour_of_rows(tmp_path: Path) -> None:
-    from controller.cli.duty import read_duty
+    from controller.cli.pages.duty import read_duty
 
     assert read_duty(tmp_path) is None
     columns = HEADER.decode().strip().split(",")
@@ -123,7 +123,7 @@ def test_watching_shows_the_page_again_until_ctrl_c(typed: Typed, monkeypatch: p
         if len(waits) == 3:
             raise KeyboardInterrupt
 
-    monkeypatch.setattr("controller.cli.looking.time.sleep", wait)
+    monkeypatch.setattr("controller.cli.verbs.looking.time.sleep", wait)
     code, out, err = typed("status", "--watch")
     assert code == 130
     assert "Interrupted." in err

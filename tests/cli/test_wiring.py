@@ -2,7 +2,7 @@
 
 import gpiozero
 
-from controller.cli.wiring import HEADER_PIN
+from controller.cli.pages.wiring import HEADER_PIN
 
 
 def test_every_gpio_sits_where_gpiozeros_board_data_of_a_pi_3_has_it() -> None:

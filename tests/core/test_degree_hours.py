@@ -7,13 +7,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from controller.core.counting import count, count_gap, recount
-from controller.core.margin import OVER, binding, hours_to_limit, is_over_limit, margins, tell_limit_time
+from controller.core.batch.counting import count, count_gap, recount
+from controller.core.batch.margin import OVER, binding, hours_to_limit, is_over_limit, margins, tell_limit_time
+from controller.core.batch.stages import is_over
 from controller.core.memory import Batch, Inputs, Sums
 from controller.core.plan import Chamber, DegreeHoursRule, StageKind, Until
 from controller.core.requests import Confirm, Hold, Next, Ph, Resume
 from controller.core.restart import after_restart
-from controller.core.stages import is_over
 from controller.core.step import step
 from controller.core.values import Reading
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 from msgspec.structs import replace
 
-from controller.core.gate import heat_blocks
+from controller.core.chamber.gate import heat_blocks
 from controller.core.memory import Alarm
 from controller.core.plan import Chamber
 from controller.core.values import Known

@@ -3,7 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
-from controller.core.care import dues, overdue, overdue_sentence
+from controller.core.batch.care import dues, overdue, overdue_sentence
 from controller.core.memory import Inputs
 from controller.core.people.instruments import OWN, meter_note
 from controller.core.plan import Care, Chamber

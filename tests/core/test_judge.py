@@ -2,7 +2,7 @@
 
 import pytest
 
-from controller.core.judge import impossible
+from controller.core.chamber.judge import impossible
 from controller.core.plan import Limits
 from controller.core.values import FaultKind
 from tests.helpers.bench_chamber import Bench

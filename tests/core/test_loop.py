@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from controller.core.climate import control
+from controller.core.chamber.climate import control
 from controller.core.memory import Loops
 from controller.core.plan import Chamber, Gains
 from controller.core.values import Known, Wanted

@@ -3,7 +3,7 @@
 import pytest
 from msgspec.structs import replace
 
-from controller.core.climate import control
+from controller.core.chamber.climate import control
 from controller.core.memory import Loops
 from controller.core.values import Known, Wanted
 from controller.food.air import vapour_pressure_pa

@@ -5,9 +5,9 @@ from itertools import pairwise
 import pytest
 from msgspec.structs import replace
 
+from controller.core.chamber.timing import begin, time_outputs
 from controller.core.memory import OutputMemory
 from controller.core.plan import Output
-from controller.core.timing import begin, time_outputs
 from controller.core.values import Role
 from tests.helpers.bench_chamber import CHAMBER
 

@@ -9,8 +9,8 @@ from controller.core.people.pieces import weighed
 from controller.core.plan import Stage, Until
 from controller.core.requests import Hang, Weigh
 from controller.core.sheet import Sheet
-from controller.food.cure import Strength
-from controller.food.formulation import Formula, Ingredient, Meat
+from controller.food.bowl.cure import Strength
+from controller.food.bowl.formulation import Formula, Ingredient, Meat
 from tests.helpers.bench_chamber import PROFILE, WALL_S, Bench
 from tests.helpers.pieces_bench import DAY_S, DRY, REST, alarms_of, bench_in, refused, told, weigh
 

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.food.chilling import COOKED_BEEF, RAPID, RULES, WITH_NITRITE, judge_chill, window_hours
-from controller.food.measured import celsius
+from controller.food.germs.chilling import COOKED_BEEF, RAPID, RULES, WITH_NITRITE, judge_chill, window_hours
+from controller.food.germs.measured import celsius
 
 HOUR_S = 3600.0
 # FSIS Appendix B (June 1999) as restated by Ohio State University, Temperature Regulations/Guidelines (7/12/99).

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.food.cure import (
+from controller.food.bowl.cure import (
     AUTHORITY_NAMES,
     CAUTION,
     Authority,
@@ -27,7 +27,7 @@ from controller.food.cure import (
     ppm_of_oz_per_100_lb,
     pumped_ppm,
 )
-from controller.food.cure_limits import LIMITS, Limit, Style
+from controller.food.bowl.cure_limits import LIMITS, Limit, Style
 from tests.helpers.published_rows import rows_of
 
 PUBLISHED = rows_of("cure_limits.csv")

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from controller.food.fixed_points import (
+from controller.food.checks.fixed_points import (
     BOTTLES,
     BUFFER_UNCERTAINTY,
     EXPONENTIALS,

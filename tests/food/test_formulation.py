@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from controller.food.acid import end_ph
-from controller.food.cure import Strength
-from controller.food.cure_limits import Style
-from controller.food.dextrose import dextrose_for_ph, end_ph_range, sugar_by_rule_of_thumb_g_per_kg
+from controller.food.bowl.cure import Strength
+from controller.food.bowl.cure_limits import Style
+from controller.food.bowl.dextrose import dextrose_for_ph, end_ph_range, sugar_by_rule_of_thumb_g_per_kg
+from controller.food.bowl.formulation import Formula, Meat, fat_pct_of, formulate, mix_of
+from controller.food.bowl.weighing import Wanted, to_scale
 from controller.food.drying import PROTEIN_OF_LEAN, WATER_OF_LEAN
-from controller.food.formulation import Formula, Meat, fat_pct_of, formulate, mix_of
-from controller.food.weighing import Wanted, to_scale
 
 WINTER = dt.date(2026, 1, 5)
 TANGY = Wanted(salt_pct=2.6, cure="1", strength=Strength(6.25), cure_pct=0.25, dextrose_pct=0.5)

@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import constants
 
-from controller.food.fixed_points import BOTTLES, buffer_ph
-from controller.food.instruments import (
+from controller.food.checks.fixed_points import BOTTLES, buffer_ph
+from controller.food.checks.instruments import (
     APART_PH,
     corrected_pct,
     judge_beside_c,

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from controller.food.kill_steps import (
+from controller.food.germs.kill_steps import (
     KILL_STEPS,
     REPORTED,
     KillStep,
@@ -14,7 +14,7 @@ from controller.food.kill_steps import (
     judge_kill_step,
     kill_step_of,
 )
-from controller.food.measured import celsius, worst
+from controller.food.germs.measured import celsius, worst
 from tests.helpers.published_rows import rows_of
 
 ROWS = [row for row in rows_of("lethality.csv") if row["organism"] != "Salmonella"]

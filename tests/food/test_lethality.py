@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.food.lethality import (
+from controller.food.germs.lethality import (
     NOTES,
     ROWS,
     TARGETS,
@@ -18,7 +18,7 @@ from controller.food.lethality import (
     rate_per_min,
     row_for,
 )
-from controller.food.measured import celsius
+from controller.food.germs.measured import celsius
 from tests.helpers.published_rows import rows_of
 
 PRINTED = [row for row in rows_of("lethality.csv") if row["organism"] == "Salmonella"]

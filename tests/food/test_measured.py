@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.food.measured import (
+from controller.food.germs.measured import (
     HOUR_S,
     celsius,
     fahrenheit,

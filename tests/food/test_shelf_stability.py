@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
-from controller.food.measured import best, worst
-from controller.food.shelf_stability import (
+from controller.food.germs.measured import best, worst
+from controller.food.germs.shelf_stability import (
     CRITERIA,
     GROWTH_MINIMA,
     IDENTITY,

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from controller.food import trichinae_tables as tables
-from controller.food.measured import MM_PER_IN, celsius, worst
-from controller.food.trichinae import (
+from controller.food.germs import trichinae_tables as tables
+from controller.food.germs.measured import MM_PER_IN, celsius, worst
+from controller.food.germs.trichinae import (
     OPTIONS,
     STATUS,
     days_of_method,
@@ -21,8 +21,8 @@ from controller.food.trichinae import (
     option_of,
     salt_pct_6,
 )
-from controller.food.trichinae_record import Recorded, frozen_as_written, judge
-from controller.food.trichinae_tables import METHODS, Method, Need
+from controller.food.germs.trichinae_record import Recorded, frozen_as_written, judge
+from controller.food.germs.trichinae_tables import METHODS, Method, Need
 from tests.helpers.published_rows import rows_of
 
 ROWS = rows_of("trichinae.csv")

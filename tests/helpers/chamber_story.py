@@ -4,11 +4,11 @@ from typing import Any, Self
 
 from msgspec.structs import replace
 
+from controller.core.batch.stages import lead
 from controller.core.memory import Batch, Memory, Outcome
 from controller.core.plan import Chamber, Profile
 from controller.core.requests import Hang, Request, Start
 from controller.core.restart import after_restart, first_memory
-from controller.core.stages import lead
 from controller.core.values import Answer, Event
 from controller.daemon import Ports, run
 from controller.settings.chamber_file import ChamberFile, OutputEntry, find_chamber, plan_of, read_chamber

@@ -7,10 +7,10 @@ from msgspec.structs import replace
 
 from controller.core.plan import Profile
 from controller.core.sheet import StarterChoice
-from controller.food.cure import Strength
-from controller.food.formulation import Meat
+from controller.food.bowl.cure import Strength
+from controller.food.bowl.formulation import Meat
 from controller.planning.answers import Answers
-from controller.planning.bowl import formula_of, judge_bowl
+from controller.planning.bowl.judge import formula_of, judge_bowl
 from controller.planning.sheet import Plan, make_plan
 from controller.settings.chamber_file import ChamberFile, find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import adapt, find_profile, read_profile

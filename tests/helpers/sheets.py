@@ -6,9 +6,9 @@ from typing import Any, Final
 from msgspec.structs import replace
 
 from controller.core.sheet import Criterion, Sheet, StarterChoice
-from controller.food.cure import Authority, Strength
-from controller.food.formulation import Meat, formulate
-from controller.food.weighing import Wanted
+from controller.food.bowl.cure import Authority, Strength
+from controller.food.bowl.formulation import Meat, formulate
+from controller.food.bowl.weighing import Wanted
 
 ALL: Final[tuple[Criterion, ...]] = (
     "ph", "degree-hours", "weight-loss", "water-activity", "lethality", "chill", "trichinae", "cure",

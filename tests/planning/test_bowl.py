@@ -12,13 +12,13 @@ from msgspec.structs import replace
 from controller.core.plan import Profile
 from controller.core.sheet import Authority, StarterChoice
 from controller.errors import DataError, UsageError
-from controller.food.cure import Strength
-from controller.food.formulation import Meat
+from controller.food.bowl.cure import Strength
+from controller.food.bowl.formulation import Meat
 from controller.planning.answers import Answers, Finding, Spice
-from controller.planning.bowl import formula_of, judge_bowl, wanted_of
-from controller.planning.bowl_cure import NO_CURE_WORDS, weeks_to_dry
-from controller.planning.bowl_limits import SHELF_STABLE_WORDS
-from controller.planning.bowl_meat import TESTED_WORDS
+from controller.planning.bowl.cure import NO_CURE_WORDS, weeks_to_dry
+from controller.planning.bowl.judge import formula_of, judge_bowl, wanted_of
+from controller.planning.bowl.limits import SHELF_STABLE_WORDS
+from controller.planning.bowl.meat import TESTED_WORDS
 from controller.settings.profile_file import read_profile
 from controller.settings.shipped import find_profile, shipped_names
 

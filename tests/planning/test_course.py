@@ -3,7 +3,7 @@
 import pytest
 
 from controller.food.acid import MIX_AW
-from controller.planning.course import Load, course_of, warm_lag_s, warming_of
+from controller.planning.hours.course import Load, course_of, warm_lag_s, warming_of
 from tests.helpers.planned import profile_named
 from tests.helpers.published_rows import rows_of
 

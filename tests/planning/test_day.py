@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from controller.planning import day
+from controller.planning.hours import day
 from tests.helpers.planned import HOUR_S, NINE, answers_for, hour, plan_for, refusals
 
 UTC = ZoneInfo("UTC")

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from controller.food.formulation import Meat
+from controller.food.bowl.formulation import Meat
 from controller.planning.answers import Spice
 from controller.planning.figures import as_object
 from controller.planning.page import LINES, WIDTH, big, page_of

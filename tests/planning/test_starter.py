@@ -5,7 +5,7 @@ import re
 from msgspec.structs import replace
 
 from controller.cli.say import fold
-from controller.food.formulation import Meat
+from controller.food.bowl.formulation import Meat
 from tests.helpers.planned import COOL, NINE, WARM, at, plan_for, profile_named, refusals
 
 

@@ -4,7 +4,7 @@ import pytest
 from msgspec.structs import replace
 
 from controller.core.plan import Stage
-from controller.planning.temperature import allowed_hours, judge_temperature
+from controller.planning.hours.temperature import allowed_hours, judge_temperature
 from controller.settings.chamber_file import plan_of
 from tests.helpers.planned import at, chamber_named, profile_named
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from controller import app
-from controller.planning.warming import STEADY_S, warm_up_s
+from controller.planning.hours.warming import STEADY_S, warm_up_s
 from controller.settings.chamber_file import find_chamber
 from controller.settings.profile_file import find_profile
 from tests.helpers.planned import chamber_named

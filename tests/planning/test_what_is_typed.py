@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from controller.errors import DataError, UsageError
-from controller.food.cure import Strength
+from controller.food.bowl.cure import Strength
 from controller.planning import typed
 from tests.helpers.planned import NINE
 

@@ -30,7 +30,7 @@ def test_a_running_daemon_has_loaded_neither_forecasts_nor_their_libraries() -> 
 
 
 def test_the_page_of_the_status_loads_no_heavy_library() -> None:
-    code = "import sys, controller.cli.status_page; print(sorted({'numpy', 'scipy'} & set(sys.modules)))"
+    code = "import sys, controller.cli.pages.status_page; print(sorted({'numpy', 'scipy'} & set(sys.modules)))"
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     assert said.stdout == "[]\n"
 

@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from controller.cli.release_page import tell_release
+from controller.cli.pages.release_page import tell_release
 from controller.core.plan import Stage, Until
 from controller.errors import NoInputError
-from controller.food.chilling import RAPID
-from controller.food.formulation import Meat
+from controller.food.bowl.formulation import Meat
+from controller.food.germs.chilling import RAPID
 from controller.records.batch_folder import read_card
 from controller.review import review
 from controller.review.release import release

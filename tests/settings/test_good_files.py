@@ -12,8 +12,8 @@ import pytest
 
 from controller.core.plan import Chamber, Profile
 from controller.errors import NoInputError, SettingsError
-from controller.food.kill_steps import kill_step_of
-from controller.food.measured import celsius
+from controller.food.germs.kill_steps import kill_step_of
+from controller.food.germs.measured import celsius
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import ChosenProfile, adapt, find_profile, fits, read_profile
 from controller.settings.shipped import shipped_names

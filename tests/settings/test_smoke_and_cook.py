@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from controller.cli.unprotected import list_unprotected
+from controller.cli.pages.unprotected import list_unprotected
 from controller.core.plan import Chamber, Profile, Stage
 from controller.errors import SettingsError
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber

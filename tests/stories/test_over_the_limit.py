@@ -2,7 +2,7 @@
 
 from msgspec.structs import replace
 
-from controller.core.margin import OVER, margins
+from controller.core.batch.margin import OVER, margins
 from controller.core.plan import Profile
 from controller.core.requests import Resume
 from controller.settings.profile_file import find_profile, read_profile

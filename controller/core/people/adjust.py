@@ -10,7 +10,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.margin import below_base, tell_below_base
+from controller.core.batch.margin import below_base, tell_below_base
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.batches import COLDEST_C
 from controller.core.people.desk import Done, Refused, batch_of, do, put
@@ -20,7 +20,7 @@ from controller.core.requests import Adjust
 from controller.core.values import Event
 from controller.food.degree_hours import BINDING, hours_left, in_unit, limit_for
 from controller.food.drying_rate import is_unreachable, rh_that_reaches_pct
-from controller.food.measured import celsius
+from controller.food.germs.measured import celsius
 
 RH_PCT: Final = (30.0, 99.0)
 FERMENT_C: Final = (12.0, 45.0)

@@ -4,15 +4,15 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.margin import OVER, air_now_c, below_base, clock_utc, is_past_limit, tell_below_base
+from controller.core.batch.margin import OVER, air_now_c, below_base, clock_utc, is_past_limit, tell_below_base
+from controller.core.batch.reminders import SAUSAGE
+from controller.core.batch.stages import PH_GROWTH_STOPS, coolest_to_come_c, lead, next_stage
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.desk import HEAVIEST_KG, Done, Refused, batch_of, do, entry_of, put
 from controller.core.people.pieces import weighed
 from controller.core.people.scale import asked_back, doubt_of_all, net_of, note_of
 from controller.core.plan import BELOW_TRIP_K, Chamber
-from controller.core.reminders import SAUSAGE
 from controller.core.requests import Confirm, Cool, End, Hang, Hold, Next, Resume, Start
-from controller.core.stages import PH_GROWTH_STOPS, coolest_to_come_c, lead, next_stage
 from controller.core.values import Event
 
 FLAT_PH: Final = 0.05

@@ -9,16 +9,16 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.margin import HOUR_S, clock_utc, is_over_limit
+from controller.core.batch.margin import HOUR_S, clock_utc, is_over_limit
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.desk import Done, Refused, batch_of, check_replaced, do, entry_of, put
 from controller.core.people.scale import asked_back
 from controller.core.plan import Chamber, StageKind
 from controller.core.requests import CoreTemp, Smoker
 from controller.core.values import Known
-from controller.food.chilling import RAPID, WITH_NITRITE, ChillRule, Window, window_hours
-from controller.food.lethality import COME_UP_H, TARGETS, come_up, lowest
-from controller.food.measured import Log, celsius, time_words
+from controller.food.germs.chilling import RAPID, WITH_NITRITE, ChillRule, Window, window_hours
+from controller.food.germs.lethality import COME_UP_H, TARGETS, come_up, lowest
+from controller.food.germs.measured import Log, celsius, time_words
 
 CORE_C: Final = (-30.0, 120.0)
 SMOKER_C: Final = (-10.0, 250.0)

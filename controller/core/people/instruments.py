@@ -8,14 +8,14 @@ from typing import Final, NamedTuple
 
 from msgspec.structs import replace
 
-from controller.core.care import GOOD, HAND_HELD, KINDS, WORDS, booked, meter_note
+from controller.core.batch.care import GOOD, HAND_HELD, KINDS, WORDS, booked, meter_note
 from controller.core.memory import Inputs, Memory
 from controller.core.people.desk import Done, Refused, do
 from controller.core.plan import Chamber, InstrumentKind
 from controller.core.requests import Calibrate
 from controller.core.values import Channel, CheckEntry, CheckMethod, Event, InstrumentCheck
-from controller.food.fixed_points import BUFFER_UNCERTAINTY, ICE_UNCERTAINTY_K
-from controller.food.instruments import (
+from controller.food.checks.fixed_points import BUFFER_UNCERTAINTY, ICE_UNCERTAINTY_K
+from controller.food.checks.instruments import (
     PointVerdict,
     judge_beside_c,
     judge_beside_pct,

@@ -5,15 +5,15 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.care import meter_note
-from controller.core.counting import recount, sums_now
+from controller.core.batch.care import meter_note
+from controller.core.batch.counting import recount, sums_now
+from controller.core.batch.reminders import after_reading
 from controller.core.memory import PH_ERROR, Batch, Inputs, Memory, PhReading, Sums
 from controller.core.people.desk import Done, Refused, batch_of, check_replaced, do, entry_of, put
 from controller.core.people.looks import refuse_looks, what_to_do
 from controller.core.people.ph_answer import tell
 from controller.core.people.ph_checks import doubts, impossible
 from controller.core.plan import Chamber
-from controller.core.reminders import after_reading
 from controller.core.requests import Ph
 from controller.core.values import Entry, Event
 

@@ -2,7 +2,7 @@
 
 from math import inf
 
-from controller.core.margin import (
+from controller.core.batch.margin import (
     OVER,
     air_now_c,
     below_base,
@@ -12,10 +12,10 @@ from controller.core.margin import (
     is_over_limit,
     tell_below_base,
 )
+from controller.core.batch.reminders import SAUSAGE, next_due_s
+from controller.core.batch.stages import PH_GROWTH_STOPS, is_let_cool, is_over
 from controller.core.memory import Batch
 from controller.core.plan import Chamber
-from controller.core.reminders import SAUSAGE, next_due_s
-from controller.core.stages import PH_GROWTH_STOPS, is_let_cool, is_over
 
 HOUR_S = 3600.0
 

@@ -9,7 +9,7 @@ from controller.core.people.desk import HEAVIEST_KG, Refused
 from controller.core.requests import Hang, Report
 from controller.core.values import Event
 from controller.food.drying_rate import DAY_S, for_diameter
-from controller.food.measured import time_words
+from controller.food.germs.measured import time_words
 
 MORE_G: Final = 2.0
 MORE_SHARE: Final = 0.005

@@ -4,12 +4,12 @@ from typing import Final
 
 from controller.core.memory import Batch
 from controller.core.people.drying import mix_of_batch
-from controller.food.cure import AUTHORITY_NAMES, CONFIRM, Checked
+from controller.food.bowl.cure import AUTHORITY_NAMES, CONFIRM, Checked
 from controller.food.drying import moisture_protein_ratio, water_activity_at_loss
 from controller.food.drying_rate import AW_ERROR
-from controller.food.measured import Verdict, verdict_of
-from controller.food.shelf_stability import Authority as ShelfAuthority
-from controller.food.shelf_stability import Found, judge_authority, leistner_class
+from controller.food.germs.measured import Verdict, verdict_of
+from controller.food.germs.shelf_stability import Authority as ShelfAuthority
+from controller.food.germs.shelf_stability import Found, judge_authority, leistner_class
 from controller.review.batch import ReadingRow
 from controller.review.readings import weight_loss_pct
 from controller.review.release.evidence import OUT, Evidence, Row, Section, row_of

@@ -9,7 +9,7 @@ from msgspec import Struct
 
 from controller.core.plan import Stage, StageKind
 from controller.core.sheet import Sheet
-from controller.food.measured import Condition, Log, Verdict, worst
+from controller.food.germs.measured import Condition, Log, Verdict, worst
 from controller.records.instruments import FILE as CHECKS_FILE
 from controller.records.instruments import read_checks
 from controller.review.batch import BatchRecord, ReadingRow

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from typing import Final, get_args
 
 from controller.core.plan import StageKind
-from controller.food.chilling import RAPID, WITH_NITRITE, ChillRule, judge_chill
-from controller.food.kill_steps import (
+from controller.food.germs.chilling import RAPID, WITH_NITRITE, ChillRule, judge_chill
+from controller.food.germs.kill_steps import (
     DRYING_NOTE,
     DRYING_SOURCE,
     KILL_STEPS,
@@ -14,8 +14,8 @@ from controller.food.kill_steps import (
     judge_kill_step,
     kill_step_of,
 )
-from controller.food.lethality import NOTES, SOURCE, TARGETS, come_up, lowest
-from controller.food.measured import HOUR_S, Condition, Log, Verdict, verdict_of, worst
+from controller.food.germs.lethality import NOTES, SOURCE, TARGETS, come_up, lowest
+from controller.food.germs.measured import HOUR_S, Condition, Log, Verdict, verdict_of, worst
 from controller.review.release.evidence import DRYING, HOT, Evidence, Row, Section, row_of
 
 PROBE_ERROR_K: Final = 0.5

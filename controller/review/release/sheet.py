@@ -6,7 +6,7 @@ from typing import Any, Final, get_args
 
 from controller.core.sheet import USUAL_CRITERIA, Criterion
 from controller.core.values import LookKind
-from controller.food.measured import Verdict
+from controller.food.germs.measured import Verdict
 from controller.records.csv_text import time_text
 from controller.review.batch import BatchRecord, read_batch
 from controller.review.release.drying import authority_of, cure_section, water_section, weight_section

@@ -4,7 +4,7 @@ from math import floor
 from typing import Any, Final
 
 from controller.food.degree_hours import CANADA, TARGET_PH, US, Rule
-from controller.food.measured import Verdict, verdict_of
+from controller.food.germs.measured import Verdict, verdict_of
 from controller.review.batch import ReadingRow
 from controller.review.readings import STRIPS
 from controller.review.release.evidence import Evidence, Row, Section, is_of_sausage

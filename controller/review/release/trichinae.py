@@ -3,10 +3,20 @@
 from dataclasses import replace
 from typing import Final
 
-from controller.food.formulation import Formula
-from controller.food.measured import HOUR_S, Log, worst
-from controller.food.trichinae import CAUTION, GAME, OPTIONS, STATUS, WILD, Option, needs_option, option_of, salt_pct_6
-from controller.food.trichinae_record import Recorded, frozen_as_written, judge
+from controller.food.bowl.formulation import Formula
+from controller.food.germs.measured import HOUR_S, Log, worst
+from controller.food.germs.trichinae import (
+    CAUTION,
+    GAME,
+    OPTIONS,
+    STATUS,
+    WILD,
+    Option,
+    needs_option,
+    option_of,
+    salt_pct_6,
+)
+from controller.food.germs.trichinae_record import Recorded, frozen_as_written, judge
 from controller.review.release.evidence import DRYING, Evidence, Row, Section, row_of
 from controller.review.release.heat import coldest
 

@@ -1,0 +1,191 @@
+"""One page about a chamber: its wires, its limits, what a profile asks of it, and what nobody protects."""
+
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from controller.cli.pages.checks_due import as_list, read_lines, tell_checks
+from controller.cli.pages.unprotected import list_unprotected
+from controller.cli.pages.wiring import name_pin, name_sensor
+from controller.cli.say import fold
+from controller.core.fault_table import FAULT_WORDS
+from controller.core.plan import Chamber, Profile, Stage
+from controller.core.values import Fault, Readings
+from controller.errors import SettingsError
+from controller.settings.chamber_file import plan_of, read_chamber
+from controller.settings.chamber_tables import ChamberFile, OutputEntry, SensorEntry
+from controller.settings.profile_file import adapt, read_profile
+from controller.settings.shipped import find_chamber, find_profile
+from controller.settings.units import Units, show_temp
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """Hold two files that were read without a problem, and what became of the profile in this chamber."""
+
+    path: Path
+    chamber: ChamberFile
+    plan: Chamber
+    profile: Profile | None
+    adapted: Profile | None
+    sentences: tuple[str, ...]
+
+
+def read_checked(chamber: str | None, profile: str | None) -> Checked:
+    """Read both files and tell the problems of both at once (SettingsError)."""
+    problems: list[str] = []
+    path = find_chamber(chamber)
+    profile_path = None if profile is None else find_profile(profile)
+    wanted: Profile | None = None
+    try:
+        wanted = None if profile_path is None else read_profile(profile_path)
+    except SettingsError as error:
+        problems.append(str(error))
+    try:
+        file = read_chamber(path)
+    except SettingsError as error:
+        raise SettingsError("\n".join([str(error), *problems])) from error
+    if problems:
+        raise SettingsError("\n".join(problems))
+    plan = plan_of(file)
+    if wanted is None:
+        return Checked(path, file, plan, None, None, ())
+    adapted, sentences = adapt(wanted, plan)
+    return Checked(path, file, plan, wanted, adapted, tuple(sentences))
+
+
+def tell_page(checked: Checked, now: Readings) -> Iterator[str]:
+    """Yield the lines of the page, at most 80 columns wide; `now` is what the sensors say on this machine."""
+    file = checked.chamber
+    yield from fold(f"{file.title or file.name}: {checked.path} holds no problem.")
+    yield ""
+    yield "Sensors"
+    for sensor in file.sensor:
+        yield f"  {sensor.channel.replace('_', ' '):<13} {name_sensor(sensor)}{_tell_now(sensor, now, file.units)}"
+    yield ""
+    yield "Outputs"
+    for output in file.output:
+        yield from fold(_describe_output(output), " " * 16, f"  {output.role.replace('_', ' '):<13} ")
+    yield ""
+    yield "Limits"
+    yield from _tell_limits(checked)
+    yield ""
+    yield "Checks of instruments"
+    yield from tell_checks(read_lines(file, time.time()), file.timezone)
+    if checked.profile is not None and checked.adapted is not None:
+        yield ""
+        yield f"Profile {checked.profile.name}: {checked.profile.title}"
+        for before, after in zip(checked.profile.stages, checked.adapted.stages, strict=True):
+            yield from fold(_describe_stage(before, after, file.units), "      ", "  ")
+        for sentence in checked.sentences:
+            yield from fold(sentence, "  ")
+    yield ""
+    yield "NOT protected, not monitored"
+    for sentence in list_unprotected(file):
+        yield from fold(sentence, "    ", "  - ")
+
+
+def _tell_now(sensor: SensorEntry, now: Readings, units: Units) -> str:
+    word = now.get(sensor.channel)
+    if word is None:
+        return ""
+    if isinstance(word, Fault):
+        return f": {FAULT_WORDS[word.kind]} here"
+    return f": {word.value:.0f} % now" if sensor.channel == "rh" else f": {show_temp(word.value, units)} now"
+
+
+def _describe_output(output: OutputEntry) -> str:
+    power = "" if output.w is None else f", {output.w:g} W"
+    water = "" if output.ml_per_h is None else f", {output.ml_per_h:g} ml per hour"
+    return f"{name_pin(output.pin)}, on when {output.active}, {output.switch}{power}{water}"
+
+
+def _tell_limits(checked: Checked) -> Iterator[str]:
+    file, limits = checked.chamber, checked.plan.limits
+    units = file.units
+    yield f"  All heat is cut above {show_temp(limits.trip_c, units)} at any thermometer, until you clear it."
+    if file.thermal_cutout_c is not None and file.cutout_tested_on is not None:
+        yield from fold(
+            f"The thermal cut-out opens at {show_temp(file.thermal_cutout_c, units)}; "
+            f"it was last tested on {file.cutout_tested_on.isoformat()}.",
+            "  ",
+        )
+    if checked.plan.heat_refused:
+        yield from fold(f"Heat is refused: {checked.plan.heat_refused}.", "  ")
+    yield from fold(
+        f"Thermometers must agree within {limits.agree_k:g} K; heat burns only while the newest good "
+        f"air temperature is at most {limits.fresh_s:g} s old.",
+        "  ",
+    )
+    if checked.plan.output("humidifier") is not None:
+        yield f"  At most {limits.mist_ml_per_h:.0f} ml of water go into the air in an hour."
+
+
+def _describe_stage(before: Stage, after: Stage, units: Units) -> str:
+    asks: list[str] = [after.name] if after.name == after.kind else [after.name, f"({after.kind})"]
+    if after.air_temp_c is not None:
+        asks.append(show_temp(after.air_temp_c, units))
+    if after.rh_pct is not None:
+        asks.append(f"{after.rh_pct:g} % RH")
+    end = _describe_end(after, units)
+    if after.where == "chamber":
+        verdict = "this chamber can do it"
+    elif before.where == "elsewhere":
+        verdict = "elsewhere, as the profile says"
+    else:
+        verdict = "goes on elsewhere (why: below)"
+    return f"{' '.join(asks)}, until {end}: {verdict}."
+
+
+def _describe_end(stage: Stage, units: Units) -> str:
+    until = stage.until
+    parts = []
+    if until.ph_at_most is not None:
+        parts.append(f"pH {until.ph_at_most:g} or lower")
+    if until.hours is not None:
+        parts.append(f"{until.hours:g} hours at the right climate")
+    if until.weight_loss_pct is not None:
+        parts.append(f"{until.weight_loss_pct:g} % lost")
+    if until.core_temp_c is not None:
+        parts.append(f"the core has {show_temp(until.core_temp_c, units)}")
+    if until.confirm:
+        parts.append("the meat is hung" if stage.kind == "warm-up" else "you confirm it")
+    return " and ".join(parts)
+
+
+def as_object(checked: Checked) -> dict[str, object]:
+    """Return the page as one object for programs; temperatures in °C."""
+    file, plan = checked.chamber, checked.plan
+    stages: list[dict[str, object]] = []
+    if checked.profile is not None and checked.adapted is not None:
+        stages = [
+            {
+                "name": after.name,
+                "kind": after.kind,
+                "air_temp_c": after.air_temp_c,
+                "rh_pct": after.rh_pct,
+                "where": after.where,
+                "where_in_profile": before.where,
+            }
+            for before, after in zip(checked.profile.stages, checked.adapted.stages, strict=True)
+        ]
+    return {
+        "problems": [],
+        "file": str(checked.path),
+        "chamber": file.name,
+        "sensors": [{"channel": sensor.channel, "sensor": name_sensor(sensor)} for sensor in file.sensor],
+        "outputs": [
+            {"role": output.role, "pin": output.pin, "active": output.active, "switch": output.switch}
+            for output in file.output
+        ],
+        "limits": plan.limits,
+        "thermal_cutout_c": file.thermal_cutout_c,
+        "cutout_tested_on": file.cutout_tested_on,
+        "heat_refused": plan.heat_refused,
+        "checks": as_list(read_lines(file, time.time())),
+        "profile": None if checked.profile is None else checked.profile.name,
+        "stages": stages,
+        "sentences": list(checked.sentences),
+        "not_protected": list_unprotected(file),
+    }

@@ -1,0 +1,74 @@
+"""What nothing watches and nothing protects, said plainly, for one chamber."""
+
+from collections.abc import Iterator
+from typing import Final
+
+from controller.cli.pages.wiring import name_pin
+from controller.settings.chamber_tables import ChamberFile, OutputEntry
+
+PULLED_UP: Final = range(9)
+"""GPIO 0 to 8 are pulled high from power-up until a program takes them, 9 to 27 low (BCM2835 ARM Peripherals, table of
+GPIO pins; from memory). A relay that is on at that level clicks before any software runs."""
+
+
+def list_unprotected(chamber: ChamberFile) -> list[str]:
+    """Return one sentence for each thing that this chamber does not notice or cannot stop."""
+    return [*_of_sensors(chamber), *_of_outputs(chamber), *_of_any_chamber(chamber)]
+
+
+def _of_sensors(chamber: ChamberFile) -> Iterator[str]:
+    channels = {sensor.channel for sensor in chamber.sensor}
+    if not channels & {"air_temp_2", "rh"}:
+        yield "No second thermometer in the air: a probe that slipped out, or reads low, is not noticed in time."
+    elif "air_temp_2" not in channels:
+        yield "The only second thermometer is the one inside the humidity sensor."
+    if "rh" not in channels:
+        yield "No humidity sensor: humidity is neither led nor recorded."
+    if "door" not in channels:
+        yield "No door contact: an open door is only guessed from how the air changes."
+    if "ambient_temp" not in channels:
+        low, high = chamber.room_temp_c
+        yield f"No room thermometer: the room is believed to be {low:g} to {high:g} °C (room_temp_c)."
+    if "core_temp" not in channels:
+        yield "No core probe: the meat's own temperature is known only when you measure it."
+    if not chamber.clock_battery:
+        yield "No clock battery: after a power cut without network nobody knows how long it was."
+
+
+def _of_outputs(chamber: ChamberFile) -> Iterator[str]:
+    by_role = {output.role: output for output in chamber.output}
+    heater = by_role.get("heater")
+    if heater is not None:
+        yield {
+            "mechanical": "The heater's relay is mechanical: its contacts may weld while the lamp is on.",
+            "solid-state": "The heater's relay is solid-state: these mostly fail with the lamp on.",
+        }[heater.switch]
+        if "master" not in by_role:
+            yield "No master contactor: a heater relay that is stuck on is called out, but only the cut-out ends it."
+    if "sounder" not in by_role:
+        yield "No sounder: an alarm reaches only who looks at the status."
+    if "humidifier" in by_role:
+        yield "The humidifier's water is not measured: that it is empty is only guessed from the air."
+    for output in chamber.output:
+        if _is_on_while_the_pi_starts(output):
+            yield (
+                f"{name_pin(output.pin)}, {output.role}: its pull while the Pi starts is the level that switches on; "
+                "without a resistor of its own the relay may close before any program runs."
+            )
+
+
+def _is_on_while_the_pi_starts(output: OutputEntry) -> bool:
+    return (output.active == "high") == (output.pin in PULLED_UP)
+
+
+def _of_any_chamber(chamber: ChamberFile) -> Iterator[str]:
+    if chamber.smoke_in_chamber:
+        yield "Smoke in this chamber (smoke_in_chamber): carbon monoxide is not measured; never in a closed room."
+        yield "Soot and tar on relays, sensors and lamp are not noticed: clean and test them after each smoke."
+    if chamber.thermal_cutout_c is not None:
+        yield "Whether the cut-out opens is not seen by the program: test it before each batch."
+    yield "An instrument that drifts is noticed only when you check it: hangroom calibrate."
+    yield "Software is no cut-out: a computer that hangs may leave the lamp on, and only the cut-out ends that."
+    yield "The surfaces next to the lamp are not measured; they are far hotter than the air."
+    yield "Smoke, fire and carbon monoxide are not noticed: fit alarms of their own."
+    yield "While there is no power nothing is led; the gap is recorded, the meat goes on warming or cooling."

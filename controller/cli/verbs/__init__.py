@@ -1,0 +1,1 @@
+"""The verbs: what a person types, arranged by job."""

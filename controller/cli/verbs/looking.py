@@ -1,0 +1,110 @@
+"""Look at the chamber and at a batch, and deal with alarms."""
+
+import time
+from pathlib import Path
+
+import click
+
+from controller.cli.asking import command, find_desk
+from controller.cli.options import chamber_option, json_option, who_option
+from controller.cli.say import print_json
+from controller.cli.verb import Verb
+from controller.core.requests import Clear, Seen
+
+WATCH_EVERY_S = 5.0
+UNAVAILABLE = 69
+
+
+@click.command(cls=Verb, examples=("hangroom status", "hangroom status --watch"))
+@click.option("--watch", is_flag=True, help="Again every five seconds, until Ctrl-C.")
+@json_option
+@chamber_option
+def status(chamber: Path | None, *, watch: bool, as_json: bool) -> int:
+    """Show how the chamber and the batches are now.
+
+    When no daemon is running, you see what the last one knew, and how old that
+    is; the exit code is then 69.
+    """
+    from controller.cli.pages.status_page import as_object, look, tell_page
+
+    desk = find_desk(chamber)
+    while True:
+        seen_now = look(desk)
+        if as_json:
+            print_json(as_object(seen_now))
+        else:
+            if watch:
+                click.clear()  # Does nothing where nobody looks at a terminal.
+            for line in tell_page(seen_now):
+                click.echo(line)
+        if not watch:
+            return 0 if seen_now.alive else UNAVAILABLE
+        time.sleep(WATCH_EVERY_S)
+
+
+@click.command(cls=Verb, examples=("hangroom alarms",))
+@json_option
+@chamber_option
+def alarms(chamber: Path | None, *, as_json: bool) -> int:
+    """List the alarms that need somebody, the most urgent first.
+
+    One line each: its ID, since when, how urgent, what it is and what to do
+    first. `hangroom seen ID` says that you know; `hangroom clear ID` unlocks
+    what stays locked, after its cause is gone.
+    """
+    from controller.cli.pages.status_page import look, tell_alarms
+
+    seen_now = look(find_desk(chamber))
+    if as_json:
+        print_json({"alarms": seen_now.status.alarms, "daemon_running": seen_now.alive})
+    else:
+        for line in tell_alarms(seen_now):
+            click.echo(line)
+    if not seen_now.alive:
+        click.echo("No daemon is running; this is what the last one knew.", err=True)
+    return 0 if seen_now.alive else UNAVAILABLE
+
+
+@click.command(cls=Verb, examples=("hangroom seen S1-2",))
+@click.argument("alarm", metavar="ID")
+@chamber_option
+@who_option
+def seen(alarm: str, chamber: Path | None, who: str) -> None:
+    """Say that you know of an alarm, so that it stops calling.
+
+    Its ID stands in `hangroom alarms`. What it has locked stays locked.
+    """
+    desk = find_desk(chamber, who)
+    command(desk, Seen(id=desk.new_id(), actor=desk.actor, alarm=alarm))
+
+
+@click.command(cls=Verb, examples=("hangroom clear A2-1",))
+@click.argument("alarm", metavar="ID")
+@chamber_option
+@who_option
+def clear(alarm: str, chamber: Path | None, who: str) -> None:
+    """Unlock what an alarm has locked, after its cause is gone.
+
+    Look at the chamber first: after this it may heat again. A batch that waits
+    for you goes on with `hangroom resume`.
+    """
+    desk = find_desk(chamber, who)
+    command(desk, Clear(id=desk.new_id(), actor=desk.actor, alarm=alarm))
+
+
+@click.command(cls=Verb, examples=("hangroom review runs/batches/2026-01-05-tangy-1",))
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@json_option
+def review(folder: Path, *, as_json: bool) -> None:
+    """Tell what a batch went through, from what was recorded.
+
+    Stages and how well their climate was kept, degree-hours, pH, weight loss,
+    alarms, and the gaps in the record. Nothing here says that meat may be eaten.
+    """
+    from controller import review as reviewing
+
+    if as_json:
+        print_json(reviewing.review(folder))
+        return
+    for line in reviewing.page(folder):
+        click.echo(line)

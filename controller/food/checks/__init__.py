@@ -1,0 +1,1 @@
+"""What instruments are checked against: ice, salt solutions, buffers."""

@@ -1,0 +1,1 @@
+"""What keeps germs down: heat, cold, acid and dryness, each by published tables."""

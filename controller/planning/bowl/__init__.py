@@ -1,0 +1,1 @@
+"""Judge what is to go into the bowl: refusals, what needs a word, warnings."""
