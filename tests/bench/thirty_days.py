@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from controller import app, daemon
+from controller.app import simulated
 from controller.settings.chamber_file import find_chamber, read_chamber
 from controller.settings.profile_file import find_profile
 from controller.simulator.world import World
@@ -63,7 +64,7 @@ def instrument() -> None:
         return original(clock, sensors, relays, keeper, box, chores, supervisor)
 
     daemon.step = timed("core", daemon.step)  # type: ignore[attr-defined]
-    app.Ports = ports  # type: ignore[assignment,attr-defined]
+    simulated.Ports = ports  # type: ignore[assignment,attr-defined]
 
 
 def bare(days: float) -> float:

@@ -162,8 +162,8 @@ def test_the_page_of_a_chamber_lists_each_instrument_with_its_last_check_and_wha
 
 def test_how_often_is_a_setting_of_the_chamber_file(typed: Typed, chamber: Path, daemon: Path) -> None:
     typed(*SALT, "--at", time.strftime("%Y-%m-%dT%H:%M", time.gmtime(time.time() - 100 * 86_400.0)))
-    with chamber.open("a", encoding="utf-8") as file:
-        file.write("\n[checks]\nhumidity_days = 180\nthermometer_days = 30\n")
+    text = chamber.read_text("utf-8").replace("humidity_days = 90", "humidity_days = 180")
+    chamber.write_text(text.replace("thermometer_days = 365", "thermometer_days = 30"), "utf-8")
     page = " ".join(typed("check")[1].split())
     assert "over NaCl: off by -2.4 %RH, good; due " in page
     assert "every 30 days, humidity sensors every 180 days" in page

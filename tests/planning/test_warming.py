@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from controller import app
+from controller.app.simulated import SHOW_EVERY_S
 from controller.planning.hours.warming import STEADY_S, warm_up_s
 from controller.settings.chamber_file import find_chamber
 from controller.settings.profile_file import find_profile
@@ -28,7 +29,7 @@ def test_the_chamber_is_switched_on_early_enough_by_its_model_figures(name: str,
     )  # fmt: skip
     expected_s = warm_up_s(chamber_named(name), 20.0, 36.0)
     assert expected_s is not None
-    quarter_s = app.SHOW_EVERY_S  # The progress looks once in a quarter of an hour.
+    quarter_s = SHOW_EVERY_S  # The progress looks once in a quarter of an hour.
     assert reached[0] - quarter_s <= expected_s - STEADY_S
     assert expected_s - STEADY_S <= reached[0] + quarter_s
 

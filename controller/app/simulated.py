@@ -1,49 +1,36 @@
-"""The composition root: the one place that picks hardware or simulator and joins the rings. It computes nothing."""
+"""The daemon on a modelled chamber: the same loop, the same records, another world."""
 
-import signal
 import time
 from collections.abc import Callable
-from contextlib import ExitStack
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from msgspec import Struct
 
-from controller.core.chamber.timing import LEASE_TICKS
+from controller.app.beginning import begin
+from controller.app.by_hand import ByHand
 from controller.core.memory import Batch, Memory, Outcome
-from controller.core.people.sights import mould_is_planned
 from controller.core.plan import Chamber, Profile
 from controller.core.requests import Request, Start
-from controller.core.restart import after_restart, first_memory
-from controller.core.values import Event, Readings
+from controller.core.restart import first_memory
+from controller.core.values import Event
 from controller.daemon import Ports
 from controller.daemon import run as run_daemon
 from controller.errors import SettingsError
-from controller.ports import Clock, RequestBox
+from controller.ports import RequestBox
 from controller.records.batch_folder import batches_of, next_batch_id
 from controller.records.checkpoint import FILE as CHECKPOINT
-from controller.records.checkpoint import load_checkpoint
 from controller.records.keeper import Keeper
 from controller.records.request_box import RequestBox as DiskBox
-from controller.records.request_box import requests_wait
-from controller.records.status import status_of, write_status
-from controller.records.time_box import Measured, Said, TimeBox, Waited
 from controller.settings.chamber_file import ChamberFile, plan_of, read_chamber
 from controller.settings.profile_file import adapt, read_profile
 from controller.settings.shipped import CHAMBER
 
-if TYPE_CHECKING:
-    from controller.simulator.hands import Hands
-    from controller.simulator.world import World
-
 DAY_S: Final = 86_400.0
 SHOW_EVERY_S: Final = 900.0
 STATUS_EVERY_S: Final = 2.0
-SUMMARY_HOUR: Final = 8
-SPEAKS: Final = frozenset({"prompt", "alarm", "stage", "state"})
-"""The kinds of events by which the program speaks to a person."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,85 +133,6 @@ def simulate(simulation: Simulation, progress: Callable[[Progress], None]) -> Su
     return _SimulatedRun(simulation, file, chamber, profile, progress).go(sentences)
 
 
-class _ByHand:
-    """Join standing time with the records: what a person asks, what the program said, what could be measured."""
-
-    def __init__(self, out: Path, file: ChamberFile) -> None:
-        from controller.simulator.standing import StandingTime
-
-        self._out, self._file, self._box = out, file, TimeBox(out)
-        self._said: list[Said] = []
-        self._newest: tuple[Memory, Outcome] | None = None
-        self.time = StandingTime(
-            take=self._box.take, done=self._done, request_waits=lambda: requests_wait(out), beat=self._show
-        )
-
-    def attach(self, world: "World", keeper: Keeper, hands: "Hands") -> None:
-        """Take what is made after the world, which needs the pace."""
-        from controller.simulator.bench import Bench
-
-        self._keeper, self._hands, self._bench, self._world = keeper, hands, Bench(world), world
-
-    def keep(self, memory: Memory, outcome: Outcome) -> None:
-        """Show where things stand before a request is answered: who types the next one goes by that time."""
-        self._newest = memory, outcome
-        if outcome.answers:
-            self._show()
-        self._keeper.keep(memory, outcome)
-
-    def trouble(self) -> tuple[str, ...]:
-        return self._keeper.trouble()
-
-    def close(self) -> None:
-        self._keeper.close()
-
-    def see(self, outcome: Outcome) -> None:
-        """Remember what the program says of itself; a wait may end by it."""
-        said = [event for event in outcome.events if event.kind in SPEAKS and event.actor == "hangroom"]
-        self._said += [Said(wall_s=outcome.wall_s, text=event.text) for event in said]
-        if said:
-            self.time.program_speaks()
-
-    def _show(self) -> None:
-        if self._newest is not None:
-            write_status(self._out, status_of(*self._newest, chamber=self._file, trouble=self.trouble()))
-
-    def _done(self, name: str, waited_s: float) -> None:
-        self._show()
-        world, said = self._world, tuple(self._said)
-        self._said.clear()
-        ended = world.elapsed_s >= world.ends_s
-        self._box.answer(
-            Waited(
-                id=name,
-                wall_s=world.clock.wall_s(),
-                waited_s=waited_s,
-                ended=ended,
-                said=said,
-                measured=self._measured(),
-            )
-        )
-
-    def _measured(self) -> Measured | None:
-        from controller.simulator.bench import TARE_G
-
-        batches = () if self._newest is None else self._newest[0].batches
-        batch = next((batch for batch in batches if batch.open), None)
-        if batch is None:
-            return None
-        meat, bench = self._hands.meat_of(batch), self._bench
-        return Measured(
-            ph_mince=bench.ph(meat),
-            ph_sausage=bench.ph(meat, "sausage"),
-            sample_temp_c=bench.sample_temp_c(),
-            pieces_g=bench.gross_g(batch.id, meat),
-            tare_g=TARE_G,
-            core_temp_c=bench.core_temp_c(meat),
-            water_activity=bench.water_activity(meat),
-            looks=bench.looks(meat, mould=mould_is_planned(batch)),
-        )
-
-
 class _SimulatedRun:
     """Join the simulated world, the records and the daemon, over as many power cuts as there are."""
 
@@ -244,7 +152,7 @@ class _SimulatedRun:
         from controller.simulator.world import World
 
         self._simulation, self._chamber, self._progress = simulation, chamber, progress
-        self._by_hand = _ByHand(simulation.out, file) if simulation.by_hand else None
+        self._by_hand = ByHand(simulation.out, file) if simulation.by_hand else None
         self._world = world = World(
             file,
             begin_wall_s=simulation.begin_wall_s,
@@ -367,73 +275,3 @@ class _Pace:
         ahead_s = self._simulated_s / self._speed - (time.monotonic() - self._began_s)
         if ahead_s > 0.0:
             time.sleep(ahead_s)
-
-
-def run(chamber_path: Path) -> int:
-    """Run the daemon on real hardware until it is told to end; return the exit code.
-
-    Raises:
-        SettingsError: the chamber file is wrong, or heat is refused: exit 78.
-        UnavailableError: another copy runs, or the relays cannot be had: exit 69.
-    """
-    file = read_chamber(chamber_path)
-    chamber = plan_of(file)
-    if chamber.heat_refused:
-        raise SettingsError(f"{chamber_path}: heat is refused: {chamber.heat_refused}")
-    from controller.hardware.chores import DailyChores
-    from controller.hardware.clock import SystemClock
-    from controller.hardware.pins import open_header
-    from controller.hardware.relays import TimedRelays
-    from controller.hardware.sensors import ThreadedSensors
-    from controller.hardware.single import OnlyCopy
-    from controller.hardware.supervisor import find_supervisor
-    from controller.relays_off import run_dir_path
-
-    run_dir, state_dir = Path(run_dir_path()), Path(file.state_dir)
-    only = OnlyCopy(run_dir)
-    clock = SystemClock(clock_battery=file.clock_battery)
-    with ExitStack() as stack:
-        stack.callback(clock.close)
-        for number in (signal.SIGTERM, signal.SIGINT):
-            signal.signal(number, lambda _number, _frame: clock.end())
-        factory = open_header(file.gpio_chip)
-        relays = TimedRelays(
-            file.output, factory, chip_label=file.gpio_chip, run_dir=run_dir, lease_s=LEASE_TICKS * file.tick_s
-        )
-        stack.callback(relays.close)
-        sensors = ThreadedSensors(file.sensor, factory)
-        stack.callback(sensors.close)
-        chores = DailyChores(timezone=file.timezone, hour=SUMMARY_HOUR)
-        stack.callback(chores.close)
-        keeper = Keeper(state_dir, file, force=True, threaded=True)
-        stack.callback(keeper.close)
-        memory, told = begin(state_dir / CHECKPOINT, chamber, clock)
-        box = DiskBox(state_dir, answered=memory.answered, threaded=True)
-        stack.callback(box.close)
-        ports = Ports(clock, sensors, relays, keeper, box, chores, find_supervisor())
-        memory = run_daemon(memory, chamber, ports, told)
-        keeper.save(memory)
-    del only
-    return 0
-
-
-def begin(checkpoint: Path, chamber: Chamber, clock: Clock) -> tuple[Memory, tuple[Event, ...]]:
-    """Return the memory to begin with: a first one, or what the last checkpoint holds, brought over the break."""
-    now_s, wall_s, boot_id = clock.monotonic_s(), clock.wall_s(), clock.boot_id()
-    loaded = load_checkpoint(checkpoint)
-    told = tuple(Event("records", warning) for warning in loaded.warnings)
-    if loaded.memory is None:
-        return first_memory(chamber, now_s, wall_s, boot_id), told
-    memory, events = after_restart(loaded.memory, chamber, now_s, wall_s, boot_id, wall_trusted=clock.wall_trusted())
-    return memory, (*told, *events)
-
-
-def probe(file: ChamberFile) -> Readings:
-    """Read every sensor of the chamber file once, on this machine, and switch nothing.
-
-    Returns:
-        For each channel its `Reading`, or the named `Fault`; a door contact is left out, for its pin would be claimed.
-    """
-    from controller.hardware.sensors import read_once
-
-    return read_once(tuple(entry for entry in file.sensor if entry.kind != "contact"))

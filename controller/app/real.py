@@ -1,0 +1,78 @@
+"""The daemon on real hardware, and one look at its sensors."""
+
+import signal
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Final
+
+from controller.app.beginning import begin
+from controller.core.chamber.timing import LEASE_TICKS
+from controller.core.values import Readings
+from controller.daemon import Ports
+from controller.daemon import run as run_daemon
+from controller.errors import SettingsError
+from controller.records.checkpoint import FILE as CHECKPOINT
+from controller.records.keeper import Keeper
+from controller.records.request_box import RequestBox
+from controller.settings.chamber_file import ChamberFile, plan_of, read_chamber
+
+SUMMARY_HOUR: Final = 8
+
+
+def run(chamber_path: Path) -> int:
+    """Run the daemon on real hardware until it is told to end; return the exit code.
+
+    Raises:
+        SettingsError: the chamber file is wrong, or heat is refused: exit 78.
+        UnavailableError: another copy runs, or the relays cannot be had: exit 69.
+    """
+    file = read_chamber(chamber_path)
+    chamber = plan_of(file)
+    if chamber.heat_refused:
+        raise SettingsError(f"{chamber_path}: heat is refused: {chamber.heat_refused}")
+    from controller.hardware.chores import DailyChores
+    from controller.hardware.clock import SystemClock
+    from controller.hardware.pins import open_header
+    from controller.hardware.relays import TimedRelays
+    from controller.hardware.sensors import ThreadedSensors
+    from controller.hardware.single import OnlyCopy
+    from controller.hardware.supervisor import find_supervisor
+    from controller.relays_off import run_dir_path
+
+    run_dir, state_dir = Path(run_dir_path()), Path(file.state_dir)
+    only = OnlyCopy(run_dir)
+    clock = SystemClock(clock_battery=file.clock_battery)
+    with ExitStack() as stack:
+        stack.callback(clock.close)
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, lambda _number, _frame: clock.end())
+        factory = open_header(file.gpio_chip)
+        relays = TimedRelays(
+            file.output, factory, chip_label=file.gpio_chip, run_dir=run_dir, lease_s=LEASE_TICKS * file.tick_s
+        )
+        stack.callback(relays.close)
+        sensors = ThreadedSensors(file.sensor, factory)
+        stack.callback(sensors.close)
+        chores = DailyChores(timezone=file.timezone, hour=SUMMARY_HOUR)
+        stack.callback(chores.close)
+        keeper = Keeper(state_dir, file, force=True, threaded=True)
+        stack.callback(keeper.close)
+        memory, told = begin(state_dir / CHECKPOINT, chamber, clock)
+        box = RequestBox(state_dir, answered=memory.answered, threaded=True)
+        stack.callback(box.close)
+        ports = Ports(clock, sensors, relays, keeper, box, chores, find_supervisor())
+        memory = run_daemon(memory, chamber, ports, told)
+        keeper.save(memory)
+    del only
+    return 0
+
+
+def probe(file: ChamberFile) -> Readings:
+    """Read every sensor of the chamber file once, on this machine, and switch nothing.
+
+    Returns:
+        For each channel its `Reading`, or the named `Fault`; a door contact is left out, for its pin would be claimed.
+    """
+    from controller.hardware.sensors import read_once
+
+    return read_once(tuple(entry for entry in file.sensor if entry.kind != "contact"))
