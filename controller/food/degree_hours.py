@@ -10,6 +10,7 @@ the other. Most of the limits are from memory (each rule says so) and wait for a
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import floor, inf
 from typing import Final, Literal
 
@@ -23,7 +24,7 @@ class Band:
     limit: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Rule:
     """Hold one authority's rule; all figures in its own `unit`.
 
@@ -73,7 +74,7 @@ BINDING: Final[dict[Literal["us", "canada", "both"], tuple[Rule, ...]]] = {
     "both": RULES,
 }
 """Which rules bind under each setting; with `both` whichever is used up first."""
-BASE_C: Final = 15.6
+BASE_C: Final = CANADA.base
 """At or below this (60 °F) degree-hours count next to nothing, however long it lasts: they protect nothing there."""
 OVERSHOOT_K: Final = 0.5
 """So far a chamber in order goes above what is wanted; common practice, no source."""
@@ -115,6 +116,7 @@ def accumulate_between(rule: Rule, from_c: float, to_c: float, hours: float) -> 
     return 0.5 * high * hours * high / (high - low)
 
 
+@lru_cache(maxsize=1024)  # Asked a dozen times a tick, and the hottest minute seldom changes.
 def limit_for(rule: Rule, highest_c: float) -> float:
     """Return the limit that holds once the chamber has been this warm.
 

@@ -23,6 +23,8 @@ FARTHEST_H: Final = 60.0 * 24.0
 OVER: Final = "do not taste; hold the batch; a laboratory test and a competent person decide"
 """CFIA, Meat Hygiene Manual of Procedures, 4.16.2.2 (archived, read second-hand): a batch over the limit is held and
 tested; the toxin outlasts cooking. In the words of this house."""
+LEAST_F: Final = min(band.limit for band in US.bands)
+LEAST_C: Final = min(band.limit for band in CANADA.bands)
 NO_PROTECTION: Final = "this rule protects nothing here"
 
 
@@ -88,6 +90,8 @@ def is_past_limit(batch: Batch, chamber: Chamber) -> bool:
 
 def is_over_limit(batch: Batch, chamber: Chamber) -> bool:
     """Say whether the batch is over the degree-hours of a rule that binds, whatever a person said."""
+    if batch.guarded_f < LEAST_F and batch.guarded_c < LEAST_C:
+        return False  # Asked in each tick of weeks of drying; no limit is lower than these.
     us, canada = margins(batch, chamber.air_error_k)
     return {"us": us.over, "canada": canada.over, "both": us.over or canada.over}[chamber.degree_hours_rule]
 

@@ -86,10 +86,12 @@ def next_due_s(batch: Batch) -> float | None:
 
 def call_for_ph(batch: Batch) -> tuple[Batch, str]:
     """Return the batch after what is due now has been called out, and the words; empty where nothing is due."""
-    if batch.hung_s is None or batch.state == "complete":
+    stage = batch.stage
+    waits = stage.ph_due_h or batch.ph_next_s is not None or stage.kind == "ferment"
+    if batch.hung_s is None or batch.state == "complete" or not waits:
         return batch, ""
     hours = (batch.elapsed_s - batch.hung_s) / HOUR_S
-    demanded = sum(1 for due_h in batch.stage.ph_due_h if due_h <= hours)
+    demanded = sum(1 for due_h in stage.ph_due_h if due_h <= hours)
     by_profile = demanded > batch.ph_demanded
     by_readings = batch.ph_next_s is not None and batch.elapsed_s >= batch.ph_next_s
     asks = not batch.sausage_prompted and batch.asks_sausage
@@ -98,7 +100,7 @@ def call_for_ph(batch: Batch) -> tuple[Batch, str]:
     just_s = None if batch.last_ph_s is None else batch.elapsed_s - batch.last_ph_s
     if not (by_readings or asks) and just_s is not None and just_s < JUST_S:
         return replace(batch, ph_demanded=demanded), ""
-    due_h = batch.stage.ph_due_h[demanded - 1] if by_profile else round(hours, 1)
+    due_h = stage.ph_due_h[demanded - 1] if by_profile else round(hours, 1)
     words = f"Measure the pH now: {due_h:g} h after hanging."
     if asks:
         words = f"The wrapped sample has reached the stage's end. Now {SAUSAGE}"

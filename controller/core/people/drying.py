@@ -10,13 +10,13 @@ from msgspec.structs import replace
 
 from controller.core.memory import Batch
 from controller.core.values import Known
-from controller.food.drying import Mix, moisture_protein_ratio, water_activity_at_loss
+from controller.food.bowl.composition import composition_of, is_weighed
+from controller.food.drying import USUAL_FAT_PCT, Mix, moisture_protein_ratio, water_activity_at_loss
 from controller.food.drying_rate import (
     AW_ERROR,
     DAY_S,
     FAST_PCT_PER_DAY,
     MOST_POINTS,
-    USUAL_FAT_PCT,
     VERY_FAST_PCT_PER_DAY,
     for_diameter,
     is_stalled,
@@ -25,7 +25,6 @@ from controller.food.drying_rate import (
     rh_that_reaches_pct,
     surface_activity,
     too_fast_level,
-    usual_mix,
     usual_pct_per_day,
 )
 
@@ -36,6 +35,7 @@ AT_BEGIN_S: Final = 2 * 3600.0
 STEP_PCT: Final = 3.0
 DAMPEST_PCT: Final = 92.0
 SHOWN_EACH: Final = 4
+AIRED_EVERY_S: Final = 60.0
 RH_KNOWN_S: Final = 12 * 3600.0
 RH_OFF_PCT: Final = 3.0
 LOSING: Final = frozenset({"dry", "equalise", "rest"})
@@ -44,15 +44,18 @@ LOSING: Final = frozenset({"dry", "equalise", "rest"})
 def aired(batch: Batch, known: Known, dt_s: float) -> Batch:
     """Return the batch with the mean humidity of the air it dries in, over about a day; in this chamber only.
 
-    What is wanted need not be what the meat gets: many a box does not come down to it.
+    Looked at once a minute. What is wanted need not be what the meat gets: many a box does not come down to it.
     """
-    rh_pct = known.rh_pct
-    if batch.stage.kind != "dry" or batch.stage.where != "chamber" or rh_pct is None or batch.state == "complete":
+    rh_pct, stage = known.rh_pct, batch.stage
+    if batch.elapsed_s % AIRED_EVERY_S >= dt_s or rh_pct is None:
         return batch
-    taken_s = batch.rh_mean_s + dt_s
+    if stage.kind != "dry" or stage.where != "chamber" or batch.state == "complete":
+        return batch
+    spell_s = max(dt_s, AIRED_EVERY_S)
+    taken_s = batch.rh_mean_s + spell_s
     mean_pct = rh_pct if batch.rh_mean_pct is None else batch.rh_mean_pct
-    share = dt_s / min(taken_s, DAY_S) if taken_s > 0.0 else 0.0
-    return replace(batch, rh_mean_pct=mean_pct + (rh_pct - mean_pct) * min(share, 1.0), rh_mean_s=taken_s)
+    share = min(spell_s / min(taken_s, DAY_S), 1.0)
+    return replace(batch, rh_mean_pct=mean_pct + (rh_pct - mean_pct) * share, rh_mean_s=taken_s)
 
 
 def rh_of_air(batch: Batch) -> float | None:
@@ -112,16 +115,9 @@ def drying_since_s(batch: Batch) -> float | None:
 def mix_of_batch(batch: Batch) -> tuple[Mix, float, bool]:
     """Return the mix, the lactate in mol per kg, and whether the recipe's own fat is known (else 25 % is taken)."""
     per_kg, formula = batch.profile.per_kg, None if batch.sheet is None else batch.sheet.formula
-    if formula is None or formula.meat_kg <= 0.0 or formula.mix_kg <= 0.0:
-        whole = 1.0 + (per_kg.salt_pct + per_kg.cure_pct + per_kg.dextrose_pct) / 100.0
-        salt_pct = (per_kg.salt_pct + per_kg.cure_pct) / whole
-        mix, lactate = usual_mix(USUAL_FAT_PCT / whole, salt_pct, per_kg.dextrose_pct / whole)
-        return mix, lactate, False
-    of_mix = formula.meat_kg / formula.mix_kg
-    fat_pct = sum(meat.kg * meat.fat_pct for meat in formula.meats) / formula.mix_kg
-    sugar = sum(item.pct for item in formula.ingredients if item.name == "dextrose")
-    mix, lactate = usual_mix(fat_pct, formula.salt_pct * of_mix, sugar * of_mix)
-    return mix, lactate, True
+    salt_pct, soured = per_kg.salt_pct + per_kg.cure_pct, batch.profile.starter != "none"
+    mix, lactate = composition_of(formula, salt_pct, per_kg.dextrose_pct, soured=soured)
+    return mix, lactate, is_weighed(formula)
 
 
 def judged(batch: Batch) -> Batch:
