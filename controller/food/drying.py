@@ -38,6 +38,12 @@ difference of 1 to 2 K. 0.004 to 0.009 in air that moves at 0.1 to 0.5 m/s."""
 CASING_M_PER_S: Final = 0.02
 """Mass transfer through the casing; common practice, no source."""
 
+USUAL_FAT_PCT: Final = 25.0
+"""Of the mix of the published drying tables; taken where nobody says how fat a meat is."""
+USUAL_SALT_PCT: Final = 2.7
+USUAL_DEXTROSE_PCT: Final = 0.5
+"""Of the same mix, at which the cultures are calibrated too; all in % of the mix."""
+
 GREEN_KG_PER_M3: Final = 1050.0
 WATER_KG_PER_M3: Final = 1000.0
 

@@ -15,7 +15,6 @@ from controller.food.drying import (
     Mix,
     equilibrium_loss_pct,
     fresh_area_m2_per_kg,
-    mix_of,
     surface_m_per_s,
     water_activity_at_loss,
 )
@@ -42,10 +41,6 @@ RADIATION_W_PER_M2_K: Final = 5.0
 """4 eps sigma T^3 at 13 °C and an emissivity of 0.95."""
 HEAT_J_PER_M3_K: Final = 1.23 * 1006.0 * 0.89
 """Times the mass transfer in m/s it is the heat by moving air (Chilton and Colburn, Lewis)."""
-LACTATE_MOL_PER_PCT: Final = 0.10
-"""Per kg of green mass and % of dextrose: the published table of water activities has 0.050 mol for 0.5 %."""
-USUAL_FAT_PCT: Final = 25.0
-"""Where no recipe says it: the mix of the published drying tables."""
 SPARE_LOSS_PCT: Final = 2.0
 """So far above the wanted loss the end of drying has to lie, or the last per cent takes for ever. Common practice, no
 source; by the drying table 40 % at 82 %RH, 1.5 below its end, takes 75 days instead of 39."""
@@ -82,15 +77,6 @@ def too_fast_level(pct_per_day: float, diameter_mm: float) -> int:
 def is_stalled(pct_per_day: float, days: float) -> bool:
     """Say whether drying has come to a stand over these days."""
     return days >= STALLED_DAYS and pct_per_day < STALLED_PCT_PER_DAY
-
-
-def usual_mix(fat_pct: float, salt_pct: float, dextrose_pct: float) -> tuple[Mix, float]:
-    """Return a mix, and the lactate in mol per kg that its dextrose can leave; all in % of the green mass.
-
-    Raises:
-        ValueError: fat, salt and sugar leave no lean meat.
-    """
-    return mix_of(fat_pct, salt_pct, dextrose_pct), LACTATE_MOL_PER_PCT * dextrose_pct
 
 
 def shrunk_to(loss_pct: float) -> float:

@@ -4,7 +4,8 @@ from msgspec import Struct
 
 from controller.core.plan import Profile, Stage
 from controller.core.sheet import USUAL_CRITERIA, Criterion, Planned, Sheet
-from controller.food.bowl.formulation import Formula, mix_of
+from controller.food.bowl.composition import composition_of
+from controller.food.bowl.formulation import Formula
 from controller.food.germs.trichinae import needs_option
 from controller.planning.answers import Answers, Finding
 from controller.planning.hours import day
@@ -150,6 +151,8 @@ def _course(
 ) -> Course | None:
     if ferment.air_temp_c is None or ferment.until.ph_at_most is None or answers.starter is None:
         return None
+    per_kg = profile.per_kg
+    mix, _ = composition_of(formula, per_kg.salt_pct + per_kg.cure_pct, per_kg.dextrose_pct, soured=True)
     lamp_w = sum(entry.w or 0.0 for entry in chamber.output if entry.role == "heater")
     load = Load(
         meat_kg=formula.meat_kg,
@@ -157,7 +160,7 @@ def _course(
         meat_c=answers.meat_c,
         wanted_c=ferment.air_temp_c,
         dextrose_pct=grams_of(formula, "dextrose") / (10.0 * formula.mix_kg),
-        culture_aw=culture_aw(mix_of(formula)),
+        culture_aw=culture_aw(mix),
         cells=living_share(answers),
         lamp_w=lamp_w if ferment.where == "chamber" else None,
         ua_w_per_k=chamber.model.ua_w_per_k,

@@ -9,6 +9,8 @@ from controller.core.sheet import Authority, Criterion
 from controller.errors import DataError, UsageError
 from controller.food.bowl.cure import Strength
 from controller.food.bowl.formulation import Meat
+from controller.food.degree_hours import TARGET_PH
+from controller.food.drying import USUAL_FAT_PCT
 from controller.food.germs.kill_steps import KILL_STEPS
 from controller.food.germs.trichinae import OPTION_IDS
 from controller.planning.answers import Spice
@@ -21,7 +23,7 @@ COLDEST_STARTER_C, HOTTEST_STARTER_C = -5.0, 60.0
 COLDEST_MEAT_C, HOTTEST_MEAT_C = -10.0, 15.0
 MOST_STARTER_G_PER_KG: Final = 20.0
 """Beyond these somebody took a wrong unit; common sense, no source."""
-LOWEST_AIM_PH, HIGHEST_AIM_PH = 4.4, 5.3
+LOWEST_AIM_PH, HIGHEST_AIM_PH = 4.4, TARGET_PH
 
 SPECIES: Final = {
     "wild boar": "wild boar", "boar": "wild boar", "pork": "pork", "pig": "pork", "beef": "beef", "veal": "beef",
@@ -30,7 +32,6 @@ SPECIES: Final = {
     "goat": "lamb", "horse": "horse",
 }  # fmt: skip
 """The animal by the word that a maker uses for it."""
-USUAL_FAT_PCT: Final = 25.0
 
 _MASS: Final = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?|\.\d+)\s*(kg|g|lbs|lb|oz)(?![\w%])", re.IGNORECASE)
 _SHARE: Final = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?|\.\d+)\s*%")

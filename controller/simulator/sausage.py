@@ -30,7 +30,16 @@ from controller.food.acid import (
     sugar_at_start,
 )
 from controller.food.air import LATENT_J_PER_KG, saturation_pressure_pa, vapour_density_kg_m3
-from controller.food.drying import D13_M2_PER_S, STILL_M_PER_S, mix_of, surface_m_per_s, water_activity
+from controller.food.drying import (
+    D13_M2_PER_S,
+    STILL_M_PER_S,
+    USUAL_DEXTROSE_PCT,
+    USUAL_FAT_PCT,
+    USUAL_SALT_PCT,
+    mix_of,
+    surface_m_per_s,
+    water_activity,
+)
 from controller.simulator.chamber_model import LEWIS_J_PER_M3_K
 from controller.simulator.rings import Rings
 
@@ -45,9 +54,6 @@ MEAT_M2_PER_S: Final = 1.35e-7
 """Thermal diffusivity of meat, from memory."""
 FIRST_ROOT_SQUARED: Final = 5.78
 """Of J0: the slowest mode of a round body warms with R²/(5.78 alpha)."""
-USUAL_FAT_PCT: Final = 25.0
-USUAL_SALT_PCT: Final = 2.7
-USUAL_DEXTROSE_PCT: Final = 0.5
 RADIATION_W_PER_M2_K: Final = 4.5
 """Between meat and walls of nearly the same temperature at 13 °C: 4 x 0.85 x 5.67e-8 x 286³."""
 

@@ -207,9 +207,11 @@ def test_what_counts_is_the_air_the_meat_gets_not_the_wanted_one() -> None:
 def test_a_lean_recipe_keeps_a_higher_water_activity_at_the_same_loss() -> None:
     formula = Formula(
         meats=(Meat("shoulder", "pork", 5.0, fat_pct=10.0),),
-        meat_kg=5.0, mix_kg=5.2, ingredients=(Ingredient("dextrose", 15.0, 0.3),), cure="2", strength=Strength(6.25),
+        meat_kg=5.0, mix_kg=5.2,
+        ingredients=(Ingredient("dextrose", 15.0, 0.3), Ingredient("water", 45.0, 0.9)),
+        cure="2", strength=Strength(6.25),
         nitrite_ppm_us=156.0, nitrite_ppm_ca=150.0, nitrite_ppm_eu_ion=100.0, nitrate_ppm=0.0, limits=(),
-        salt_pct=2.8, end_ph=(4.9, 5.1, 5.3),
+        salt_pct=2.8, end_ph=(4.9, 5.1, 5.3), fat_pct=10.0,
     )  # fmt: skip
     bench = bench_in(DRY, REST)
     bench.memory = replace(bench.memory, batches=(replace(bench.batch, sheet=Sheet(formula=formula)),))

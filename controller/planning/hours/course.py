@@ -21,7 +21,14 @@ from controller.food.acid import (
     sugar_at_start,
 )
 from controller.food.degree_hours import TARGET_PH
-from controller.food.drying import Mix, mix_of, water_activity
+from controller.food.drying import (
+    USUAL_DEXTROSE_PCT,
+    USUAL_FAT_PCT,
+    USUAL_SALT_PCT,
+    Mix,
+    mix_of,
+    water_activity,
+)
 
 STEP_H: Final = 1.0 / 60.0
 LONGEST_H: Final = 20.0 * 24.0
@@ -37,10 +44,6 @@ AIR_W_PER_M2_K: Final = 6.0
 """Figures of meat from memory; heat from still air, with radiation: common practice, no source (6 to 8)."""
 FIRST_ROOT_SQUARED: Final = 5.78
 """Of J0: the slowest mode of a round body warms with R²/(5.78 alpha)."""
-USUAL_FAT_PCT: Final = 25.0
-USUAL_SALT_PCT: Final = 2.7
-USUAL_DEXTROSE_PCT: Final = 0.5
-"""The mix at which the cultures are calibrated, in % of the mix."""
 
 
 class Case(Struct, frozen=True):
