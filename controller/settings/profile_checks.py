@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Final
 
-from controller.food.degree_hours import BASE_C
+from controller.food.degree_hours import BASE_C, TARGET_PH
 from controller.settings.profile_parts import temp_c_of, until_of, values_of, where_of
 from controller.settings.profile_recipe_checks import check_kill_step, check_kinds, check_starter
 from controller.settings.profile_tables import PERSONS_KINDS
@@ -15,9 +15,6 @@ from controller.settings.units import to_c
 LOWEST_FERMENT_C: Final = 12.0
 HIGHEST_FERMENT_C: Final = 45.0
 """Between the slow ferment of a cellar and the fast one at 110 °F. Common practice, no source."""
-HIGHEST_PH: Final = 5.3
-"""Degree-hours are counted to pH 5.3. AMIF, Good Manufacturing Practices for Fermented Dry and Semi-Dry Sausage
-Products (1997)."""
 LOWEST_PH: Final = 4.2
 """The final pH with an excess of sugar is 4.5 to 4.75; the starters stop at about 4.4 (model of acidification)."""
 TABLE_TEMP_C: Final = 45.0
@@ -123,9 +120,9 @@ def _check_end(stage: Table) -> None:
     if ramp_h and at_most_h is not None and ramp_h > at_most_h:
         stage.say("ramp_h", f"is longer than at_most_h = {at_most_h:g}; take less")
     ph = until.get("ph_at_most")
-    if ph is not None and not LOWEST_PH <= ph <= HIGHEST_PH:
-        why = "higher counts as not fermented" if ph > HIGHEST_PH else "starters stop before that"
-        until.say("ph_at_most", f"must lie between {LOWEST_PH:g} and {HIGHEST_PH:g}: {why}")
+    if ph is not None and not LOWEST_PH <= ph <= TARGET_PH:
+        why = "higher counts as not fermented" if ph > TARGET_PH else "starters stop before that"
+        until.say("ph_at_most", f"must lie between {LOWEST_PH:g} and {TARGET_PH:g}: {why}")
     loss_pct, rh_pct = until.get("weight_loss_pct"), stage.get("rh_pct")
     if loss_pct is not None and rh_pct is not None and loss_pct >= most_loss_pct(rh_pct):
         until.say(

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from controller.food.bowl.cure_limits import CANADA
 from controller.food.germs.measured import Condition, Verdict, best, verdict_of, worst
 
 Authority = Literal["us", "eu", "canada", "leistner"]
@@ -76,7 +77,7 @@ CRITERIA: Final = (
     ),
 )  # fmt: skip
 """Of each authority one row is enough; Canada asks for its preconditions besides."""
-CANADA_PPM: Final = 100.0
+CANADA_PPM: Final = next(limit.ppm for limit in CANADA if limit.kind == "min")
 CANADA_SALT_PCT: Final = 2.5
 CANADA_FIRST_SOURCE: Final = f"{_CFIA}, read second-hand"
 """Canada's preconditions: nitrite or nitrate, salt, and the degree-hours met."""

@@ -35,6 +35,9 @@ __all__ = [
 Kind = Literal["none", "freeze", "cook", "cure"]
 PORK: Final = frozenset({"pork"})
 WILD: Final = frozenset({"game", "wild boar", "bear"})
+FROST_PROOF: Final = WILD | {"horse"}
+"""What only heat is an option for: some of its trichinae outlive frost."""
+WITH_TRICHINAE: Final = PORK | FROST_PROOF
 AFTER_ROUNDING: Final = 1e-6
 
 GAME: Final = (
@@ -128,7 +131,7 @@ def option_of(name: str) -> Option:
 
 def needs_option(species: Iterable[str]) -> bool:
     """Say whether a meat block can hold trichinae at all: pork, game, wild boar, bear, and horse."""
-    return not set(species).isdisjoint(PORK | WILD | {"horse"})
+    return not set(species).isdisjoint(WITH_TRICHINAE)
 
 
 def salt_pct_6(salt: float, without_dry: float) -> float:
@@ -215,7 +218,7 @@ def offers(
     if not needs_option(species):
         return ()
     cooked = tuple(Offer(option) for option in OPTIONS if option.kind == "cook" and not raw)
-    if species & (WILD | {"horse"}):
+    if species & FROST_PROOF:
         return tuple(Offer(offer.option, None, GAME) for offer in cooked)
     found = [Offer(option) for option in OPTIONS if option.kind in {"none", "freeze"}]
     found += cooked

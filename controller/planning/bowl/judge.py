@@ -11,6 +11,7 @@ from controller.food.bowl.cure import CAUTION
 from controller.food.bowl.dextrose import dextrose_for_ph
 from controller.food.bowl.formulation import SHIFT_WARNED_PCT, Formula
 from controller.food.degree_hours import TARGET_PH
+from controller.food.germs.shelf_stability import CANADA_FIRST_SOURCE, CANADA_SALT_PCT
 from controller.planning.answers import Answers, Finding
 from controller.planning.bowl.cure import judge_cure
 from controller.planning.bowl.formula import formula_of, wanted_of
@@ -21,8 +22,6 @@ __all__ = ["formula_of", "judge_bowl", "wanted_of"]
 
 LEAST_SALT_PCT: Final = 2.4
 SALT_SOURCE: Final = "2.4 to 3.0 % of the mix, a textbook on fermented foods (read second-hand)"
-CANADA_SALT_PCT: Final = 2.5
-CANADA_SALT_SOURCE: Final = "CFIA, Meat Hygiene Manual of Procedures, chapter 4 (archived; read second-hand)"
 MOST_SALT_PCT: Final = 3.5
 """Of the meat; common practice, no source."""
 MOST_DEXTROSE_PCT: Final = 2.0
@@ -71,7 +70,7 @@ def _salt(answers: Answers, formula: Formula, wanted_pct: float) -> list[Finding
         found.append(Finding("warning", text, source=SALT_SOURCE))
     if answers.authority == "canada" and of_mix < CANADA_SALT_PCT:
         text = f"Salt: {both}. Canada asks for {CANADA_SALT_PCT} % or more where a sausage is to keep without cooling."
-        found.append(Finding("warning", text, source=CANADA_SALT_SOURCE))
+        found.append(Finding("warning", text, source=CANADA_FIRST_SOURCE))
     if of_meat > MOST_SALT_PCT:
         text = f"Salt: {both}. Above {MOST_SALT_PCT} % it slows the starter and tastes salty; 2.5 to 3.0 % is usual."
         found.append(Finding("warning", text, source=CUSTOM))
