@@ -18,6 +18,7 @@ from controller.food.germs.kill_steps import KILL_STEPS
 from controller.food.germs.trichinae import Offer, needs_option, offers
 from controller.planning import typed
 from controller.planning.answers import Accelerator, Answers
+from controller.planning.bowl.kill_step import fitting
 from controller.planning.bowl.meat import WITH_COLI
 from controller.settings.chamber_file import ChamberFile
 
@@ -108,7 +109,8 @@ def choices(question: Question, given: Mapping[str, Any], profile: Profile) -> t
         found = offers(species, given["casing"][1], salt_pct, raw=True)
         return tuple((offer.option.id, _offered(offer)) for offer in found)
     if question.key == "kill_step":
-        return tuple((step.id, step.then) for step in KILL_STEPS)
+        fit = fitting(given["casing"][1], profile)
+        return tuple((step.id, step.then) for step in KILL_STEPS if step.id in fit)
     return ()
 
 

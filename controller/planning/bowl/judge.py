@@ -48,7 +48,7 @@ def judge_bowl(answers: Answers, formula: Formula, profile: Profile) -> tuple[Fi
     """
     found = [
         *judge_cure(answers, formula, profile),
-        *judge_meats(answers, profile),
+        *judge_meats(answers, formula, profile),
         *_salt(answers, formula, wanted_of(answers, profile).salt_pct),
         *_dextrose(answers, formula, profile),
         *_scales(answers, formula),

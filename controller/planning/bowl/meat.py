@@ -3,36 +3,26 @@
 from typing import Final
 
 from controller.core.plan import Profile
-from controller.food.bowl.formulation import Meat
-from controller.food.germs.trichinae import GAME, OPTIONS
+from controller.food.bowl.formulation import Formula, Meat
+from controller.food.germs.kill_steps import WITHOUT_HEAT, WITHOUT_HEAT_SOURCE
+from controller.food.germs.lethality import SOURCE as LETHALITY_SOURCE
+from controller.food.germs.lethality import TARGETS
+from controller.food.germs.measured import celsius
+from controller.food.germs.trichinae import FROST_PROOF, GAME, OPTIONS, WITH_TRICHINAE
+from controller.food.germs.trichinae_tables import HEATING, HEATING_SOURCE
 from controller.planning.answers import Answers, Finding
+from controller.planning.bowl.kill_step import cook_of, judge_cook, judge_kill_step
+from controller.planning.bowl.trichinae import is_frozen, judge_option, thickness_unsaid, treated_as, words_on
 
 SPECIES: Final = ("pork", "beef", "game", "poultry", "lamb", "horse", "wild boar", "bear")
-WITH_TRICHINAE: Final = frozenset({"pork", "wild boar", "bear", "game", "horse"})
-FROST_PROOF: Final = frozenset({"wild boar", "bear", "game", "horse"})
-FROST: Final = ("frozen", "freez", "frost")
 WITH_COLI: Final = frozenset({"beef", "lamb", "game"})
 """Ruminants carry E. coli O157:H7: beef by the sources, lamb and deer from memory."""
-COLI: Final = (
-    "E. coli O157:H7 outlives ferment and drying: fermented to pH 4.8, dried to a moisture to protein ratio of 1.9 and "
-    "kept 2 months at 4 °C, only about 2 powers of ten were gone. Drying alone is no kill step"
-)
-COLI_SOURCE: Final = "Glass et al. 1992, Appl. Environ. Microbiol. 58:2513-2516"
-LETHALITY_SOURCE: Final = "FSIS Cooking Guideline (Revised Appendix A), December 2021"
-COOK_FROM_C: Final = (130.0 - 32.0) / 1.8
-"""130 °F: the first row of the lethality tables of that guideline."""
-TRICHINAE_AT_ONCE_C: Final = (144.0 - 32.0) / 1.8
-"""144 °F: pork at once, 9 CFR 318.10 as it was until 2018, from memory."""
+TRICHINAE_AT_ONCE_F: Final = next(temp_f for temp_f, minutes in HEATING if minutes == 0.0)
 TESTED_WORDS: Final = "this game was tested for trichinae or can carry none"
 
 
-def judge_meats(answers: Answers, profile: Profile) -> list[Finding]:
-    """Return what has to be chosen for these meats before they are ground.
-
-    Only whether something was chosen is asked here; what the options are is `controller.food.germs.trichinae` and
-    `controller.food.germs.kill_steps`.
-    """
-    cooked_to_c = _core_temp_c(profile)
+def judge_meats(answers: Answers, formula: Formula, profile: Profile) -> list[Finding]:
+    """Return what has to be chosen for these meats before they are ground, and whether what was chosen fits."""
     unknown = [meat for meat in answers.meats if meat.species not in SPECIES]
     found = [
         Finding("refused", f"{meat.name}: {meat.species or 'no species'} is not known; one of {', '.join(SPECIES)}.")
@@ -40,41 +30,50 @@ def judge_meats(answers: Answers, profile: Profile) -> list[Finding]:
     ]
     return [
         *found,
-        *_trichinae(answers, cooked_to_c),
-        *_coli(answers, profile, cooked_to_c),
-        *_poultry(answers, profile, cooked_to_c),
+        *_trichinae(answers, formula, profile),
+        *judge_kill_step(answers, profile),
+        *_coli(answers, profile),
+        *_poultry(answers, profile),
     ]
-
-
-def _core_temp_c(profile: Profile) -> float:
-    """Return the core temperature that the profile's cook asks for; far below any where it has none."""
-    asked = [stage.until.core_temp_c for stage in profile.stages if stage.kind == "cook"]
-    return max((core_c for core_c in asked if core_c is not None), default=-273.15)
 
 
 def _names(meats: list[Meat]) -> str:
     return ", ".join(f"{meat.name} ({meat.species})" for meat in meats)
 
 
-def _trichinae(answers: Answers, cooked_to_c: float) -> list[Finding]:
+def _trichinae(answers: Answers, formula: Formula, profile: Profile) -> list[Finding]:
     """Ask for the trichinae option; heat that is in the profile answers it."""
     meats = [meat for meat in answers.meats if meat.species in WITH_TRICHINAE]
     if not meats:
         return []
-    if cooked_to_c >= TRICHINAE_AT_ONCE_C:
+    chosen = judge_option(answers, formula, profile, meats)
+    cook, at_once_c = cook_of(profile), celsius(TRICHINAE_AT_ONCE_F)
+    if cook is not None and (cook.until.core_temp_c or 0.0) >= at_once_c:
         text = (
-            f"{_names(meats)}: trichinae die in the cook, every part of it at {TRICHINAE_AT_ONCE_C:.1f} °C (144 °F) or "
-            "more. Until then the meat is raw: taste nothing, and clean what it touched."
+            f"{_names(meats)}: trichinae die in the cook, every part of it at {at_once_c:.1f} °C "
+            f"({TRICHINAE_AT_ONCE_F:g} °F) or more. Until then the meat is raw: taste nothing, and clean what it "
+            "touched."
         )
-        return [Finding("warning", text, source="9 CFR 318.10 (until 2018), from memory; confirm with your authority")]
-    open_meats = [meat for meat in meats if not meat.treated and not answers.trichinae]
-    if open_meats:
-        text = (
-            f"{_names(open_meats)}: raw, and nothing was chosen against trichinae. Choose before the grinder: meat "
-            "that was found free of them, freezing or curing by a listed method (domestic pork only), or heat."
-        )
-        return [Finding("refused", text, source=GAME if any(meat.species != "pork" for meat in open_meats) else "")]
-    return _frost(answers, meats)
+        source = f"{HEATING_SOURCE}, from memory; confirm with your authority"
+        return [*chosen, Finding("warning", text, source=source)]
+    unsaid = [] if answers.trichinae else thickness_unsaid([meat for meat in meats if meat.species == "pork"])
+    open_meats = [meat for meat in meats if not answers.trichinae and _is_open(meat)]
+    return [*chosen, *(_raw(meat) for meat in open_meats), *_frost(answers, meats), *unsaid]
+
+
+def _is_open(meat: Meat) -> bool:
+    """Say whether nothing was done to this meat; what frost is to game is asked by itself."""
+    return treated_as(meat) is None and not (meat.species in FROST_PROOF and is_frozen(meat))
+
+
+def _raw(meat: Meat) -> Finding:
+    """Refuse a raw meat with nothing against trichinae, by the words that were typed on it."""
+    said = f"{words_on(meat)}, and nothing else" if meat.treated else "raw, and nothing"
+    text = (
+        f"{_names([meat])}: {said} was chosen against trichinae. Choose before the grinder: meat that was found free "
+        "of them, freezing or curing by a listed method (domestic pork only), or heat."
+    )
+    return Finding("refused", text, source=GAME if meat.species != "pork" else "")
 
 
 def _frost(answers: Answers, meats: list[Meat]) -> list[Finding]:
@@ -82,10 +81,7 @@ def _frost(answers: Answers, meats: list[Meat]) -> list[Finding]:
     option = next((option for option in OPTIONS if option.id == answers.trichinae), None)
     by_plan = option is not None and option.kind in {"freeze", "cure"}
     wild = [
-        meat
-        for meat in meats
-        if meat.species in FROST_PROOF
-        and (any(word in meat.treated.lower() for word in FROST) or (by_plan and not meat.treated))
+        meat for meat in meats if meat.species in FROST_PROOF and (is_frozen(meat) or (by_plan and not meat.treated))
     ]
     if not wild:
         return []
@@ -95,24 +91,28 @@ def _frost(answers: Answers, meats: list[Meat]) -> list[Finding]:
     return [Finding("refused", f"{_names(wild)}: {GAME}", source="MSD Veterinary Manual, read second-hand")]
 
 
-def _coli(answers: Answers, profile: Profile, cooked_to_c: float) -> list[Finding]:
-    """Ask for the kill step of ruminants."""
+def _coli(answers: Answers, profile: Profile) -> list[Finding]:
+    """Ask for the kill step of ruminants: a process, or a cook that the printed table knows."""
     meats = [meat for meat in answers.meats if meat.species in WITH_COLI]
-    if not meats or answers.kill_step or profile.kill_step or cooked_to_c >= COOK_FROM_C:
+    if not meats or answers.kill_step or profile.kill_step:
         return []
-    text = f"{_names(meats)}: {COLI}. Choose one before the grinder: --kill-step, or a profile with a cook."
-    return [Finding("refused", text, source=COLI_SOURCE)]
+    cooked = judge_cook(_names(meats), profile, TARGETS[0])
+    if cooked is not None:
+        return cooked
+    text = f"{_names(meats)}: {WITHOUT_HEAT}. Choose one before the grinder: --kill-step, or a profile with a cook."
+    return [Finding("refused", text, source=WITHOUT_HEAT_SOURCE)]
 
 
-def _poultry(answers: Answers, profile: Profile, cooked_to_c: float) -> list[Finding]:
+def _poultry(answers: Answers, profile: Profile) -> list[Finding]:
     """Ask for 7 powers of ten of Salmonella wherever there is poultry."""
     meats = [meat for meat in answers.meats if meat.species == "poultry"]
     if not meats:
         return []
     wants = f"{_names(meats)}: any poultry in it asks for 7 powers of ten of Salmonella, not 6.5"
-    if cooked_to_c >= COOK_FROM_C:
+    cooked = judge_cook(_names(meats), profile, TARGETS[1])
+    if cooked is not None:
         text = f"{wants}; hold the core by that column of the table."
-        return [Finding("warning", text, source=LETHALITY_SOURCE)]
+        return [*cooked, Finding("warning", text, source=LETHALITY_SOURCE)]
     if answers.kill_step or profile.kill_step:
         text = f"{wants}; the listed processes were shown for E. coli O157:H7. Confirm what yours was validated for."
         return [Finding("warning", text, source=LETHALITY_SOURCE)]
