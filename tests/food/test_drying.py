@@ -15,6 +15,7 @@ from controller.food.drying import (
     water_activity,
     water_activity_at_loss,
 )
+from controller.food.drying_rate import FANNED_M_PER_S, HEAT_J_PER_M3_K
 from tests.helpers.published_rows import rows_of
 
 LACTATE_MOL = 0.050
@@ -57,6 +58,23 @@ def test_still_air_is_natural_convection_at_one_to_two_kelvin() -> None:
     published = [float(row["kc"]) for row in rows]
     assert len(published) == 6
     assert min(published) <= STILL_M_PER_S <= max(published)
+
+
+@pytest.mark.parametrize("row", rows_of("surface_transfer.csv"), ids=lambda row: f"{row['d_mm']} mm {row['mode']}")
+def test_heat_and_mass_go_through_the_film_together_as_lewis_says(row: dict[str, str]) -> None:
+    # The table prints kc to 0.0001; half a step of it, and 1 % for the air's figures at another temperature.
+    kc = float(row["h"]) / HEAT_J_PER_M3_K
+    assert kc == pytest.approx(float(row["kc"]), rel=0.01, abs=0.00005 + 0.01 * float(row["kc"]))
+
+
+def test_a_fan_is_moving_air_of_a_tenth_to_half_a_metre_a_second() -> None:
+    rows = [
+        row for row in rows_of("surface_transfer.csv") if row["d_mm"] == "55.0" and row["mode"].startswith("forced")
+    ]
+    by_speed = {float(row["mode"].split()[1]): float(row["kc"]) for row in rows}
+    assert sorted(by_speed) == [0.05, 0.1, 0.2, 0.3, 0.5, 1.0]
+    assert pytest.approx(0.5 * (by_speed[0.1] + by_speed[0.5]), abs=0.0001) == FANNED_M_PER_S
+    assert STILL_M_PER_S < by_speed[0.05] == min(by_speed.values())
 
 
 def test_casing_and_air_stand_one_behind_the_other() -> None:
