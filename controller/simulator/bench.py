@@ -8,6 +8,7 @@ from random import Random
 from typing import Final
 
 from controller.core.values import LookKind
+from controller.food.degree_hours import TARGET_PH
 from controller.simulator.meat import Meat
 from controller.simulator.world import World
 
@@ -73,7 +74,8 @@ class Bench:
         """Return what is seen, felt and smelled, in the words of the program; `mould`: white mould was put on."""
         lost_pct = meat.weight_loss_pct
         surface = "wet" if meat.surface_aw > WET_AW else "tacky" if meat.surface_aw > TACKY_AW else "dry"
-        firmness = "soft" if lost_pct < SOFT_LOSS_PCT else "springy" if lost_pct < FIRM_LOSS_PCT else "firm"
+        soft = lost_pct < SOFT_LOSS_PCT and meat.ph > TARGET_PH  # From there on the proteins have set.
+        firmness = "soft" if soft else "springy" if lost_pct < FIRM_LOSS_PCT else "firm"
         return {
             "look": "white-mould" if mould and lost_pct > MOULD_LOSS_PCT else surface,
             "firmness": firmness,

@@ -60,6 +60,15 @@ def test_what_is_seen_and_felt_comes_in_the_words_of_the_program(
     assert tuple(bench.looks(meat, mould=mould).values()) == looks
 
 
+@pytest.mark.parametrize(("ph", "firmness"), [(5.8, "soft"), (5.31, "soft"), (5.3, "springy"), (4.8, "springy")])
+def test_once_the_acid_has_set_the_proteins_a_sausage_is_soft_no_more(ph: float, firmness: str) -> None:
+    # Common practice, no source; and what the answer to a soft sausage below pH 5.3 says.
+    _, bench = bench_in()
+    meat = SteadyMeat(3.0)
+    meat.ph = ph
+    assert bench.looks(meat)["firmness"] == firmness
+
+
 @pytest.mark.parametrize("ph", [4.8, 5.0, 5.3])
 def test_what_was_fermented_elsewhere_holds_the_acid_of_its_ph_and_sours_no_more(ph: float) -> None:
     sausage = Sausage.fermented(diameter_mm=50.0, mass_kg=3.0, ph=ph)

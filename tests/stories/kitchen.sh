@@ -18,7 +18,14 @@ type_() { # Show a command, then do it; a story ends where one fails.
 
 open_the_chamber() { # The very daemon on a modelled chamber, in the background; it ends when the batch is taken out.
     hangroom simulate --by-hand --chamber "$1" --out "$out" --begin "$2" >simulation.txt 2>&1 &
-    until [ -f "$out/status.json" ]; do sleep 0.1; done
+    simulation=$!
+    until [ -f "$out/status.json" ]; do
+        if ! kill -0 "$simulation" 2>/dev/null; then
+            cat simulation.txt
+            exit 1
+        fi
+        sleep 0.1
+    done
 }
 
 pass() { # Let time pass, and remember what could be measured then.
