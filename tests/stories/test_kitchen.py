@@ -10,7 +10,7 @@ KITCHEN: Final = Path(__file__).with_name("kitchen.sh")
 
 
 def test_a_story_ends_with_the_message_where_the_chamber_cannot_start(tmp_path: Path) -> None:
-    told = subprocess.run(  # noqa: S603 - our own script
+    told = subprocess.run(
         ["/bin/sh", "-c", f'set -eu; . "{KITCHEN}"; open_the_chamber no-such-chamber 2026-01-05T07:30Z; echo opened'],
         cwd=tmp_path,
         env={**os.environ, "PATH": f"{Path(sys.executable).parent}:{os.environ['PATH']}"},
