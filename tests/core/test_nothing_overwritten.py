@@ -76,7 +76,7 @@ SLIPS: Final[tuple[tuple[str, Bench, Request, str], ...]] = (
     ("nothing to confirm", drying(), Confirm(id="x"), "asks for no confirmation"),
     ("no reason", drying(), Next(id="x", because=" "), "only with a reason"),
     ("no such batch to pause", drying(), Hold(id="x", batch="b2"), "no such open batch"),
-    ("not paused", drying(), Resume(id="x"), "not paused"),
+    ("not paused", drying(), Resume(id="x"), "nothing to resume"),
     ("no such batch to end", drying(), End(id="x", batch="b2"), "no such open batch"),
     ("no ferment to cool", drying(), Cool(id="x", from_wall_s=AT_S), "is no ferment"),
     ("75 in a °C field", drying(), Adjust(id="x", air_temp_c=55.0, because="°F"), "--air-temp 55 °C"),

@@ -9,7 +9,7 @@ cd "$1"
 open_the_chamber "${2:-old-fridge}" 2026-01-09T17:30Z
 
 # After work: what goes into the bowl, what the limits say, and when to do what. The page goes to the kitchen wall.
-type_ plan mild --meat "pork shoulder 3.5kg 25%, frozen 20 days at -15C" --casing "natural 28mm" \
+type_ plan mild --meat "pork shoulder 3.5kg 25%, frozen 20 days at -15C, 10 cm thick" --casing "natural 28mm" \
     --starter "house culture" --starter-dose 0.25g/kg --starter-range 18C-32C --starter-left 20g \
     --cure-strength 6.25%+4% --scale 0.1g --room 20C --smokes no --dries chamber \
     --awake 7:00-23:00 --authority us --keep mild.plan
