@@ -43,6 +43,7 @@ class Confirm(Struct, frozen=True, kw_only=True, tag="confirm"):
     id: str
     actor: str = ""
     batch: str = ""
+    sure: bool = False  # The person was told what is unproved, and means it.
 
 
 class Next(Struct, frozen=True, kw_only=True, tag="next"):
@@ -52,6 +53,7 @@ class Next(Struct, frozen=True, kw_only=True, tag="next"):
     actor: str = ""
     batch: str = ""
     because: str
+    sure: bool = False  # As in Confirm.
 
 
 class Hold(Struct, frozen=True, kw_only=True, tag="hold"):

@@ -58,12 +58,12 @@ def start(
 
     meat_kg, diameter_mm = _size(meat, diameter, plan_file)
     desk = find_desk(chamber, who)
-    heard_wall_s = None if heard is None else desk.when(heard)
+    heard_wall_s = None if heard is None else desk.when(heard, "--heard")
     chosen, sentences = adapt(read_profile(find_profile(profile)), desk.plan())
     sheet = None if plan_file is None else _planned(plan_file, chosen.name, desk)
     if sheet is not None:
         meat_kg, diameter_mm = sheet.formula.meat_kg, sheet.diameter_mm
-    for line in (line for sentence in sentences for line in fold(sentence)):
+    for line in (line for sentence in sentences for line in fold(desk.words(sentence))):
         click.echo(line, err=True)
     if heard_wall_s is None or desk.now_s - heard_wall_s > typed.DAY_S:
         click.echo(EARSHOT, err=True)
@@ -128,29 +128,36 @@ def hang(
 
 
 @click.command(cls=Verb, examples=("hangroom confirm",))
+@sure_option
 @chamber_option
 @batch_option
 @who_option
-def confirm(chamber: Path | None, batch: str, who: str) -> None:
-    """Say that what the stage asks of you is done."""
+def confirm(chamber: Path | None, batch: str, who: str, *, sure: bool) -> None:
+    """Say that what the stage asks of you is done.
+
+    What the stage waits for besides is named in the answer. A chill that is not
+    at its end by the readings is asked back: what is unproved then is said.
+    """
     desk = find_desk(chamber, who)
-    command(desk, Confirm(id=desk.new_id(), actor=desk.actor, batch=batch))
+    command(desk, Confirm(id=desk.new_id(), actor=desk.actor, batch=batch, sure=sure))
 
 
 @click.command("next", cls=Verb, examples=('hangroom next --because "firm enough to slice"',))
 @click.option("--because", metavar="TEXT", required=True, help="The reason; it stands in the record.")
+@sure_option
 @chamber_option
 @batch_option
 @who_option
-def next_stage(because: str, chamber: Path | None, batch: str, who: str) -> None:
+def next_stage(because: str, chamber: Path | None, batch: str, who: str, *, sure: bool) -> None:
     """End the present stage early, with a reason.
 
     A ferment is ended so only after a pH at or below 5.3 in a real sausage, the
-    meter's error added, when two readings two hours apart agree.
+    meter's error added, when two readings two hours apart agree. A cook or a
+    chill that its readings do not end is asked back: what is unproved is said.
     """
     reason = typed.sentence(because, "--because")
     desk = find_desk(chamber, who)
-    command(desk, Next(id=desk.new_id(), actor=desk.actor, batch=batch, because=reason))
+    command(desk, Next(id=desk.new_id(), actor=desk.actor, batch=batch, because=reason, sure=sure))
 
 
 @click.command(cls=Verb, examples=("hangroom cool --from 23:00", "hangroom cool --off"))

@@ -4,9 +4,9 @@ from controller.core.plan import Stage
 
 
 def stage_asks(stage: Stage) -> str:
-    """Return the sentences for a person as this stage begins; empty where the chamber does the work."""
+    """Return the sentences for a person as this stage begins, the profile's note last; empty where there are none."""
     words = {"smoke": _smoke, "cook": _cook, "chill": _chill, "equalise": _equalise}.get(stage.kind)
-    return "" if words is None else words(stage)
+    return " ".join(part for part in ("" if words is None else words(stage), stage.note) if part)
 
 
 def _smoke(stage: Stage) -> str:

@@ -2,7 +2,9 @@
 
 Two clocks run in every stage. Elapsed time always runs, whatever happens to the chamber; limits such as degree-hours
 and `at_most_h` go by it. Time at conditions runs only while the air is within 1 K of what is wanted; `hours` in a
-stage's end goes by it. Humidity does not stop it: many a box cannot reach its humidity, and says so elsewhere.
+stage's end goes by it. Humidity does not stop it: many a box cannot reach its humidity, and says so elsewhere. While
+a ferment is let cool, or a person has set a stage lower than its card, it stands still: the card's hours are hours at
+the card's temperature.
 
 A ferment ends on a measured pH and on nothing else. Its time and its degree-hours count from the moment the meat was
 hung, not while the empty box warms.
@@ -13,6 +15,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.batch.asks import stage_asks
+from controller.core.batch.blind import count_blind, end_blind
 from controller.core.batch.counting import count
 from controller.core.batch.margin import is_past_limit
 from controller.core.memory import Batch, Memory, StageEnd, State
@@ -21,6 +24,7 @@ from controller.core.values import Event, Known, Wanted
 from controller.food.degree_hours import TARGET_PH
 
 AT_CONDITIONS_K: Final = 1.0
+COLD_KINDS: Final = frozenset({"chill", "equalise", "rest"})
 ARRIVED_K: Final = 0.5
 ARRIVAL_AFTER_HANG_S: Final = 600.0
 """Right after hanging the probe still shows the empty box; cold meat shows within ten minutes."""
@@ -93,6 +97,27 @@ def coolest_to_come_c(batch: Batch) -> float | None:
     return min(temps, default=None)
 
 
+def cools_to(batch: Batch, chamber: Chamber) -> str:
+    """Return how far a ferment that is let cool can come down: to a cooler stage's climate, or to the room."""
+    own_c, coolest_c = batch.profile.stages[batch.stage_index].air_temp_c, coolest_to_come_c(batch)
+    if chamber.output("cooler") is not None and coolest_c is not None and (own_c is None or coolest_c < own_c):
+        return f"wanted {round(coolest_c, 1):g} °C"
+    low_c, high_c = chamber.room_c
+    why = "it has no cooler" if chamber.output("cooler") is None else "no cooler stage comes in this chamber"
+    return f"and it comes down to the room at most, {low_c:.0f} to {high_c:.0f} °C by the chamber file ({why})"
+
+
+def _is_below_card(batch: Batch, air_c: float | None) -> bool:
+    """Say whether a person has set the stage lower, and the air is cooler for it than the card lets its hours be.
+
+    A stage that is there to be cold is none the worse for it.
+    """
+    if batch.set_air_temp_c is None or air_c is None or batch.stage.kind in COLD_KINDS:
+        return False
+    card_c = _ramped_c(batch, batch.profile.stages[batch.stage_index]) if batch.state != "complete" else None
+    return card_c is not None and air_c < card_c - AT_CONDITIONS_K
+
+
 def _ramped_c(batch: Batch, stage: Stage) -> float | None:
     if stage.air_temp_c is None or stage.ramp_h <= 0.0 or batch.stage_start_c is None:
         return stage.air_temp_c
@@ -109,7 +134,7 @@ def elapse(
         batch: the batch.
         known: the good air temperature, if there is one.
         wanted_c: what the chamber is to have now, if this batch is in it.
-        worst_c: the temperature to reckon degree-hours with: the good one, else the highest that is known.
+        worst_c: the highest temperature known: degree-hours go by it while there is no good one.
         dt_s: seconds since the last tick.
         error_k: what the leading thermometer may be wrong by.
     """
@@ -123,10 +148,16 @@ def elapse(
     at_conditions = batch.state == "running" and (
         not here or wanted_c is None or (off_k is not None and off_k <= AT_CONDITIONS_K)
     )
+    at_conditions = at_conditions and not is_let_cool(batch) and not (here and _is_below_card(batch, air_c))
     arrived = batch.arrived or (
         running and here and not (waiting or just_hung) and off_k is not None and off_k <= ARRIVED_K
     )
-    batch = count(batch, worst_c if here else stage.air_temp_c, dt_s, error_k)
+    if air_c is not None:
+        batch = end_blind(batch, air_c, error_k)
+    if here and air_c is None:
+        batch = count_blind(batch, dt_s, worst_c, error_k)
+    else:
+        batch = count(batch, air_c if here else stage.air_temp_c, dt_s, error_k)
     start_c = batch.stage_start_c
     if start_c is None and here:
         start_c = air_c
@@ -143,33 +174,26 @@ def elapse(
 def is_over(batch: Batch, chamber: Chamber) -> bool:
     """Say whether all conditions of the stage's end hold.
 
-    A ferment ends on a pH from the middle of a real sausage that counts with its instrument's error added. Nothing
-    ends by time with the degree-hours passed or the pH unknown, nor does a stage after a ferment whose 5.3 was
-    corrected away.
+    A ferment, and every other stage that waits for a pH, ends on one from the middle of a real sausage that counts
+    with its instrument's error added. Nothing ends by itself with the degree-hours passed, nor any stage after a
+    ferment whose 5.3 was corrected away: by hours, weight, core or a person's word.
     """
-    if not batch.ends_but_ph or is_past_limit(batch, chamber):
+    if not batch.ends_but_ph or is_past_limit(batch, chamber) or lacks_ph(batch):
         return False
     stage = batch.stage
     at_most = stage.until.ph_at_most
-    if stage.kind == "ferment":
-        readings = batch.ph_readings
-        return (
-            at_most is not None
-            and bool(readings)
-            and readings[-1].from_sausage
-            and readings[-1].has_reached(at_most)
-            and batch.passed_5_3
-        )
-    if stage.until.hours is not None and _ph_is_unknown(batch):
-        return False
+    if at_most is None:
+        return stage.kind != "ferment"
     readings = batch.ph_readings
-    return at_most is None or (bool(readings) and readings[-1].has_reached(at_most))
+    return bool(readings) and readings[-1].from_sausage and readings[-1].has_reached(at_most) and batch.passed_5_3
 
 
-def _ph_is_unknown(batch: Batch) -> bool:
-    """Say whether a ferment lies behind the batch and no pH that stands has been at or below 5.3."""
+def lacks_ph(batch: Batch) -> bool:
+    """Say whether a stage that waits for a pH lies behind the batch, and none that stands is at or below 5.3."""
+    if batch.passed_5_3:
+        return False
     behind = batch.profile.stages[: batch.stage_index]
-    return not batch.passed_5_3 and any(stage.kind == "ferment" for stage in behind)
+    return any(stage.kind == "ferment" or stage.until.ph_at_most is not None for stage in behind)
 
 
 def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple[Batch, Event]:
@@ -179,7 +203,7 @@ def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple
     index = batch.stage_index + 1
     complete = index >= len(batch.profile.stages)
     chills = not complete and batch.profile.stages[index].kind == "chill"
-    carried = batch.core_temps[-1:] if chills else ()  # The way down begins at the last reading of the cook.
+    carried = batch.core_temps if chills else ()  # The way down of a piece begins at its readings of the cook.
     after = replace(
         batch,
         state="complete" if complete else _state_in_next(batch, index),
@@ -191,6 +215,7 @@ def next_stage(batch: Batch, wall_s: float, by: str, because: str = "") -> tuple
         stage_start_c=None,
         confirmed=False,
         core_temp_c=None,
+        core_sensed_s=None,
         core_temps=carried,
         core_ids=batch.core_ids[len(batch.core_ids) - len(carried) :],
         core_of=batch.core_of[len(batch.core_of) - len(carried) :],

@@ -4,14 +4,25 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.batch.margin import OVER, air_now_c, below_base, clock_utc, is_past_limit, tell_below_base
+from controller.core.batch.margin import (
+    OVER,
+    air_now_c,
+    below_base,
+    clock_utc,
+    is_held_over,
+    is_past_limit,
+    tell_below_base,
+)
 from controller.core.batch.reminders import SAUSAGE
-from controller.core.batch.stages import PH_GROWTH_STOPS, coolest_to_come_c, lead, next_stage
+from controller.core.batch.stages import PH_GROWTH_STOPS, cools_to, lacks_ph, lead, next_stage
+from controller.core.batch.waits import ends_words, now_words, still_wanted
 from controller.core.memory import Batch, Inputs, Memory
-from controller.core.people.desk import HEAVIEST_KG, Done, Refused, batch_of, do, entry_of, put
+from controller.core.people.desk import Done, Refused, batch_of, do, entry_of, put
 from controller.core.people.pieces import weighed
-from controller.core.people.scale import asked_back, doubt_of_all, net_of, note_of
-from controller.core.plan import BELOW_TRIP_K, Chamber
+from controller.core.people.scale import asked_back, doubt_of_all, doubt_of_light, net_of, note_of
+from controller.core.people.start_checks import check_start
+from controller.core.people.unproved import unproved
+from controller.core.plan import Chamber
 from controller.core.requests import Confirm, Cool, End, Hang, Hold, Next, Resume, Start
 from controller.core.values import Event
 
@@ -19,14 +30,11 @@ FLAT_PH: Final = 0.05
 FLAT_S: Final = 2.0 * 3600.0
 """Two readings that lie closer cannot show that the pH has stopped; common practice, no source."""
 LONGEST_COOL_S: Final = 48.0 * 3600.0
-COLDEST_C: Final = -5.0
-WIDEST_MM: Final = 300.0
-"""What cannot be, whoever typed it; the verbs ask back much earlier. Common practice, no source."""
 
 
 @do.register
 def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
-    _check_start(request, chamber)
+    check_start(request, chamber)
     first = request.profile.stages[0]
     leading = lead(memory)
     if any(batch.id == request.batch for batch in memory.batches):
@@ -48,43 +56,23 @@ def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
     )
     heard = request.heard_wall_s is not None and inputs.wall_s - request.heard_wall_s <= 86_400.0  # noqa: PLR2004 - a day
     near = "" if heard else " No alarm has been heard in a test in the last 24 h: stay within earshot until one has."
-    text = f"{batch.id} started: {request.profile.title}, {request.meat_kg:g} kg. Now {first.name}.{near}"
+    text = f"{batch.id} started: {request.profile.title}, {request.meat_kg:g} kg. {now_words(batch)}{near}"
     event = Event("start", text, actor=request.actor, batch=batch.id)
     return Done(replace(memory, batches=(*memory.batches, batch)), text, (event,))
-
-
-def _check_start(request: Start, chamber: Chamber) -> None:
-    """Refuse what no checked profile can be: the box takes what anybody wrote into it."""
-    stages, trip_c = request.profile.stages, chamber.limits.trip_c
-    if not stages:
-        raise Refused("the profile has no stage")
-    if not (0.0 < request.meat_kg < HEAVIEST_KG and 0.0 < request.diameter_mm < WIDEST_MM):
-        raise Refused(f"{request.meat_kg:g} kg of meat in {request.diameter_mm:g} mm: this cannot be")
-    for stage in stages:
-        temp_c = stage.air_temp_c
-        if temp_c is not None and stage.where == "chamber" and not (COLDEST_C <= temp_c <= trip_c - BELOW_TRIP_K):
-            raise Refused(f"{stage.name}: {temp_c:g} °C; take {COLDEST_C:g} to {trip_c - BELOW_TRIP_K:g} °C")
-        if stage.rh_pct is not None and not 0.0 <= stage.rh_pct <= 100.0:  # noqa: PLR2004 - per cent
-            raise Refused(f"{stage.name}: {stage.rh_pct:g} % RH is no humidity")
-        if stage.kind == "cook" and stage.where == "chamber":
-            raise Refused(f"{stage.name}: a chamber does not cook; it is done elsewhere")
-        if stage.kind == "smoke" and stage.where == "chamber" and not chamber.smoke_here:
-            raise Refused(f"{stage.name}: no smoke is let into {chamber.name}; it is done elsewhere")
-        if stage.kind == "ferment" and stage.until.ph_at_most is None:
-            raise Refused(f"{stage.name}: a ferment ends on its pH; its until lacks ph_at_most")
 
 
 @do.register
 def _hang(request: Hang, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = batch_of(memory, request.batch)
     if batch.hung_s is not None:
-        raise Refused(f"{batch.id}: the meat was hung already; a correction is a note")
+        raise Refused(f"{batch.id}: the meat was hung already; {_instead(batch)}")
     pieces = net_of(request.pieces_g, request.tare_g)
-    doubt = "" if request.sure else doubt_of_all(batch, pieces)
+    doubt = "" if request.sure else doubt_of_all(batch, pieces) or doubt_of_light(batch, pieces)
     if doubt:
         raise asked_back(doubt, request, batch)
     batch = replace(batch, hung_s=batch.elapsed_s, hung_wall_s=inputs.wall_s, tare_g=request.tare_g)
-    batch = weighed(batch, request.id, inputs.wall_s, pieces)
+    if pieces:
+        batch = weighed(batch, request.id, inputs.wall_s, pieces)
     weights = f", {len(pieces)} pieces weighed" if pieces else ""
     events = [
         Event(
@@ -115,20 +103,58 @@ def _hang(request: Hang, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
         events.append(event)
     temp_c = air_now_c(batch, batch.stage.air_temp_c)
     cold = batch.stage.kind == "ferment" and below_base(temp_c)
-    said = f"{batch.id}: hung. Now {batch.stage.name}." + (f" Mind: {tell_below_base(batch)}." if cold else "")
+    said = f"{batch.id}: hung. {now_words(batch)}" + (f" Mind: {tell_below_base(batch)}." if cold else "")
+    said += f" {_unweighed_words(batch)}" if not pieces else ""
     return Done(put(memory, batch), said, tuple(events), entries)
 
 
+def _instead(batch: Batch) -> str:
+    """Return how a weight is put right after hanging."""
+    if not batch.weighings:
+        return "weights are typed so: hangroom weigh A=412 B=398 (the first one of a piece is its green weight)"
+    name = batch.weighings[0][0]
+    return f"a wrong weight is put right so: hangroom weigh A=412 --replaces {name}; a new piece: hangroom weigh F=400"
+
+
+def _unweighed_words(batch: Batch) -> str:
+    ends = [stage.name for stage in batch.profile.stages if stage.until.weight_loss_pct is not None]
+    waits = f" {', '.join(ends)} cannot end by weight before that." if ends else ""
+    return (
+        "No piece was weighed: its loss cannot be judged. Weigh some marked pieces now, within the hour: hangroom "
+        f"weigh A=412 B=398.{waits}"
+    )
+
+
 @do.register
-def _confirm(request: Confirm, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
+def _confirm(request: Confirm, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
     batch = batch_of(memory, request.batch)
     if not batch.stage.until.confirm or batch.state == "complete":
         raise Refused(f"{batch.id}: the stage {batch.stage.name} asks for no confirmation")
     if batch.stage.kind == "warm-up":
         raise Refused(f"{batch.id}: a warm-up ends when the meat is in: hangroom hang")
-    text = f"Stage {batch.stage.name} confirmed."
+    doubts = unproved(batch) if batch.stage.kind == "chill" else []
+    if doubts and not request.sure:
+        raise asked_back(f"{'; '.join(doubts)}: the chill is unproved if it is over now", request, batch)
+    text = f"Stage {batch.stage.name} confirmed{_although(doubts)}."
+    confirmed = replace(batch, confirmed=True)
+    said = f"{batch.id}: {_confirmed_words(confirmed, text, chamber, inputs.wall_s)}"
+    if lacks_ph(batch):
+        said += f" It does not end before a pH at or below {PH_GROWTH_STOPS} stands: {SAUSAGE}."
     event = Event("confirm", text, actor=request.actor, batch=batch.id)
-    return Done(put(memory, replace(batch, confirmed=True)), f"{batch.id}: {text}", (event,))
+    return Done(put(memory, confirmed), said, (event,))
+
+
+def _although(doubts: list[str]) -> str:
+    return f", unproved: {'; '.join(doubts)}" if doubts else ""
+
+
+def _confirmed_words(batch: Batch, text: str, chamber: Chamber, wall_s: float) -> str:
+    """Return what becomes of a confirmation: the stage ends with it, or waits for the rest."""
+    waits = still_wanted(batch)
+    if waits:
+        return f"noted; still wanted: {', '.join(waits)}. Then {batch.stage.name} ends by itself."
+    ends = ends_words(batch, chamber, wall_s)
+    return f"{text} {ends}" if ends else text
 
 
 @do.register
@@ -144,8 +170,33 @@ def _next(request: Next, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
         )
     if batch.stage.kind == "ferment":
         _may_end_ferment(batch)
-    batch, event = next_stage(batch, inputs.wall_s, "person", request.because)
-    return Done(put(memory, batch), f"{batch.id}: now {batch.stage.name}.", (replace(event, actor=request.actor),))
+    else:
+        _may_end_other(batch)
+    doubts, ended = unproved(batch), batch.stage.name
+    if doubts and not request.sure:
+        question = f"{ended} ends before its time, and unproved is then: {'; '.join(doubts)}"
+        raise asked_back(question, request, batch)
+    reason = f"{request.because.strip()}{_although(doubts)}"
+    batch, event = next_stage(batch, inputs.wall_s, "person", reason)
+    said = f"{batch.id}: {ended} is ended{_although(doubts)}. {now_words(batch)}"
+    return Done(put(memory, batch), said, (replace(event, actor=request.actor),))
+
+
+def _may_end_other(batch: Batch) -> None:
+    """Refuse to end a stage that waits for a pH without one from a sausage, or any stage after one without 5.3."""
+    readings = batch.ph_readings
+    if lacks_ph(batch):
+        raise Refused(
+            f"{batch.id}: no pH that stands has been at or below {PH_GROWTH_STOPS}, and this batch waited for one: "
+            f"hold it; {SAUSAGE}"
+        )
+    if batch.stage.until.ph_at_most is None or (readings and readings[-1].from_sausage and readings[-1].has_passed_5_3):
+        return
+    hung = "" if batch.hung_s is not None else "say hangroom hang first, then "
+    raise Refused(
+        f"{batch.id}: {batch.stage.name} waits for a pH, and nothing is dried without one; the last reading has to be "
+        f"at or below {PH_GROWTH_STOPS} and from the meat: {hung}{SAUSAGE}"
+    )
 
 
 def _may_end_ferment(batch: Batch) -> None:
@@ -195,12 +246,10 @@ def _cool(request: Cool, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
         raise Refused(
             f"{batch.id}: that is {wait_s / 3600:.0f} h ahead; say a time within {LONGEST_COOL_S / 3600:.0f} h"
         )
-    coolest_c = coolest_to_come_c(batch)
-    how = "" if coolest_c is None else f", wanted {coolest_c:g} °C"
-    how += "" if chamber.output("cooler") is not None else " (no cooler: as far as the room lets it)"
+    from_s = max(request.from_wall_s, inputs.wall_s)  # As typed: a sum of seconds would show a minute less.
     text = (
-        f"From {clock_utc(inputs.wall_s, wait_s / 3600.0)} on ({wait_s / 3600.0:.1f} h) the ferment is let cool: lamp "
-        f"off{how}. It stays a ferment until a pH ends it; take it back with hangroom cool --off."
+        f"From {clock_utc(from_s, 0.0)} on ({wait_s / 3600.0:.1f} h) the ferment is let cool: lamp off, "
+        f"{cools_to(batch, chamber)}. It stays a ferment until a pH ends it; take it back with hangroom cool --off."
     )
     event = Event("cool", text, id="from", actor=request.actor, batch=batch.id)
     return Done(put(memory, replace(batch, cool_from_s=batch.elapsed_s + wait_s)), f"{batch.id}: {text}", (event,))
@@ -209,38 +258,54 @@ def _cool(request: Cool, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
 @do.register
 def _hold(request: Hold, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = batch_of(memory, request.batch)
-    if batch.state not in {"running", "suspended"}:
+    if batch.state == "held":
+        raise Refused(f"{batch.id}: is paused already; it goes on with hangroom resume")
+    if batch.state not in {"running", "suspended"} and not batch.held_by_gap:  # That one the clock may let go on.
         raise Refused(f"{batch.id}: is {batch.state} and cannot be paused")
     reason = request.because or "a person paused it"
     event = Event("state", f"Paused: {reason}. Heat and mist are off.", actor=request.actor, batch=batch.id)
-    batch = replace(batch, state="held", held_because=reason, held_by_person=True)
-    return Done(put(memory, batch), f"{batch.id}: paused, waits for you.", (event,))
+    batch = replace(batch, state="held", held_because=reason, held_by_person=True, held_by_gap=False)
+    return Done(put(memory, batch), f"{batch.id}: paused, waits for you. {_meanwhile(batch)}", (event,))
+
+
+def _meanwhile(batch: Batch) -> str:
+    """Say what becomes of the meat while its batch is paused: it does not know that the program waits."""
+    if batch.hung_s is None:
+        return "Heat and mist are off; the chamber gets as warm and as moist as its room."
+    off = "Heat and mist are off" if batch.stage.where == "chamber" else "Nothing is led here"
+    if batch.stage.kind == "ferment" and not batch.passed_5_3:
+        return f"{off}, but the meat goes on souring, slower as it cools; time and degree-hours go on: measure the pH."
+    return f"{off}, but the meat goes on drying and ages; its time goes on."
 
 
 @do.register
 def _resume(request: Resume, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = batch_of(memory, request.batch)
     if batch.state != "held":
-        raise Refused(f"{batch.id}: is {batch.state}, there is nothing to resume")
+        raise Refused(f"{batch.id}: is not paused, there is nothing to resume")
     locks = [alarm.id for alarm in memory.alarms if alarm.latched and alarm.locks]
     if locks:
         raise Refused(f"{batch.id}: {', '.join(locks)} must be cleared first: hangroom clear {locks[0]}")
-    over = is_past_limit(batch, chamber)
-    if over and OVER not in batch.held_because:
+    over, was_over = is_past_limit(batch, chamber), is_held_over(batch)
+    if over and not was_over:
         raise Refused(f"{batch.id}: it has just gone over its degree-hours; look at hangroom status, then say it again")
-    if over and not request.because.strip():
+    if was_over and not request.because.strip():
         raise Refused(
-            f"{batch.id}: it is over its degree-hours: {OVER}. It goes on only with the reason of the one who has "
-            'decided: hangroom resume --because "…"'
+            f"{batch.id}: it {'is' if over else 'was'} over its degree-hours: {OVER}. It goes on only with the reason "
+            'of the one who has decided: hangroom resume --because "…"'
         )
     reason = request.because.strip() or "a person said so"
-    text = f"Resumed over the degree-hours, by a person's decision: {reason}." if over else f"Resumed: {reason}."
-    event = Event("state", text, id="P9" if over else "", actor=request.actor, batch=batch.id)
+    text = f"Resumed: {reason}."
+    if was_over:
+        corrected = "" if over else ", which a correction has lowered since"
+        text = f"Resumed over the degree-hours{corrected}, by a person's decision: {reason}."
+    event = Event("state", text, id="P9" if was_over else "", actor=request.actor, batch=batch.id)
     batch = replace(
         batch,
         state="running",
         held_because="",
         held_by_person=False,
+        held_by_gap=False,
         suspicion=type(batch.suspicion)(),
         over_accepted=batch.over_accepted or over,
     )

@@ -4,21 +4,25 @@ Of several pieces or probes the lowest counts (in a chill the highest), never a 
 one. A reading at or above the wanted figure ends a cook, an interpolation never does.
 """
 
+from collections.abc import Sequence
 from math import inf
 from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.batch.margin import HOUR_S, clock_utc, is_over_limit
+from controller.core.batch.margin import HOUR_S, is_over_limit
+from controller.core.batch.waits import ends_words
 from controller.core.memory import Batch, Inputs, Memory
+from controller.core.people.chill import chill_words
+from controller.core.people.core_checks import odd_core
 from controller.core.people.desk import Done, Refused, batch_of, check_replaced, do, entry_of, put
 from controller.core.people.scale import asked_back
 from controller.core.plan import Chamber, StageKind
 from controller.core.requests import CoreTemp, Smoker
 from controller.core.values import Known
-from controller.food.germs.chilling import RAPID, WITH_NITRITE, ChillRule, Window, window_hours
+from controller.food.germs.chilling import ways_down
 from controller.food.germs.lethality import COME_UP_H, TARGETS, come_up, lowest
-from controller.food.germs.measured import Log, celsius, time_words
+from controller.food.germs.measured import TYPED_APART_S, Log, broken, celsius, time_words
 
 CORE_C: Final = (-30.0, 120.0)
 SMOKER_C: Final = (-10.0, 250.0)
@@ -51,6 +55,7 @@ def _core(request: CoreTemp, memory: Memory, inputs: Inputs, chamber: Chamber) -
     check_replaced(request.replaces, (*batch.core_past, *(name for name in batch.core_ids if name)))
     _check_core(request, batch)
     at_s = _when(batch, request, inputs.wall_s)
+    _check_odd(request, batch, at_s)
     entry = entry_of(
         request.id, batch, at_s, "core_temp", f"{request.value_c:g}", "Cel", request.actor, inputs,
         piece=request.piece, instrument=request.instrument, replaces=request.replaces, note=request.note,
@@ -67,8 +72,9 @@ def _core(request: CoreTemp, memory: Memory, inputs: Inputs, chamber: Chamber) -
     if batch.stage.kind == "cook":
         lines += cook_words(batch, chamber)
     elif batch.stage.kind == "chill":
-        lines += chill_words(batch, inputs.wall_s)
-    return Done(put(memory, batch), f"{batch.id}: " + "\n".join(lines), (), (entry,))
+        lines += chill_words(batch, logs_of(batch), inputs.wall_s)
+    ends = ends_words(batch, chamber, inputs.wall_s)
+    return Done(put(memory, batch), f"{batch.id}: " + "\n".join([*lines, *([ends] if ends else [])]), (), (entry,))
 
 
 def _check_core(request: CoreTemp, batch: Batch) -> None:
@@ -82,6 +88,14 @@ def _check_core(request: CoreTemp, batch: Batch) -> None:
     hint = f" Did you mean {value_c:g}F ({meant_c:.1f} °C)?" if low_c <= meant_c <= high_c else ""
     question = f"core {value_c:g} °C in a {kind} stage lies between {low_c:g} and {high_c:g} °C: {why}.{hint}"
     raise asked_back(question.removesuffix("."), request, batch)
+
+
+def _check_odd(request: CoreTemp, batch: Batch, at_s: float) -> None:
+    if request.sure or request.replaces in batch.core_past:
+        return
+    question = odd_core(replace(request, at_wall_s=at_s), batch, _name_of(request))
+    if question:
+        raise asked_back(question, request, batch)
 
 
 def _when(batch: Batch, request: CoreTemp, wall_s: float) -> float:
@@ -129,26 +143,33 @@ def sensed(batch: Batch, known: Known, wall_s: float) -> Batch:
     low_c, high_c, _ = CORE_RANGES_C[stage.kind]
     if not low_c <= known.core_temp_c <= high_c:
         return batch
-    newest = [at_s for (at_s, _), of in zip(batch.core_temps, batch.core_of, strict=True) if of == FIXED]
-    if newest and 0.0 <= wall_s - newest[-1] < SENSED_EVERY_S:
+    if batch.core_sensed_s is not None and batch.elapsed_s - batch.core_sensed_s < SENSED_EVERY_S:
         return batch
-    return with_core(batch, "", wall_s, known.core_temp_c, FIXED)
+    after = with_core(batch, "", wall_s, known.core_temp_c, FIXED)
+    return replace(after, core_sensed_s=batch.elapsed_s)
 
 
 def logs_of(batch: Batch) -> dict[str, Log]:
     """Return the readings of this stage by piece or probe, each (wall seconds, °C) by rising time.
 
-    What was carried over from the cook begins the way down of every piece. A reading without a name gives way to later
-    ones with a name.
+    In a chill each piece that was read in it begins at its readings of the cook, else at the last one of any piece. A
+    reading without a name gives way to later ones with a name.
     """
     rows = list(zip(batch.core_temps, batch.core_of, strict=True))
-    carried = [reading for reading, _ in rows if batch.stage.kind == "chill" and reading[0] <= batch.stage_began_wall_s]
+    carried = [row for row in rows if batch.stage.kind == "chill" and row[0][0] <= batch.stage_began_wall_s]
+    logs = _by_name(rows[len(carried) :])
+    if batch.stage.kind != "chill":
+        return dict(logs) if logs else {"": ()}
+    return ways_down(_by_name(carried), logs) or {"": [reading for reading, _ in carried[-1:]]}
+
+
+def _by_name(rows: Sequence[tuple[tuple[float, float], str]]) -> dict[str, Log]:
     logs: dict[str, list[tuple[float, float]]] = {}
-    for reading, of in rows[len(carried) :]:
+    for reading, of in rows:
         if of and of != FIXED:
             logs.pop("", None)
-        logs.setdefault(of, [*carried]).append(reading)
-    return dict(logs) if logs else {"": carried}
+        logs.setdefault(of, []).append(reading)
+    return dict(logs)
 
 
 def _core_words(batch: Batch, request: CoreTemp) -> str:
@@ -170,7 +191,7 @@ def target_log(batch: Batch) -> float:
 def cook_words(batch: Batch, chamber: Chamber) -> list[str]:
     """Return how far the cook has come by its readings, how long it still takes, and what is said of the come-up."""
     target = target_log(batch)
-    found = lowest(logs_of(batch), target)
+    found = lowest({piece: broken(log, TYPED_APART_S) for piece, log in logs_of(batch).items()}, target)
     if found is None:
         return []
     piece, progress = found
@@ -199,49 +220,6 @@ def cook_words(batch: Batch, chamber: Chamber) -> list[str]:
 
 def _last_temp(log: Log) -> float:
     return log[-1][1]
-
-
-def chill_words(batch: Batch, wall_s: float) -> list[str]:
-    """Return where the chill stands: the window the core is in, how much of it is used, the latest time of its mark."""
-    rule = chill_rule(batch)
-    worst: tuple[float, str] | None = None
-    for log in logs_of(batch).values():
-        for window in rule.windows:
-            hours, left = window_hours(window, log)
-            if hours is None or (left and hours <= window.hours):
-                continue
-            found = (window.hours - hours, _window_words(window, hours, log[-1][0], wall_s, rule))
-            worst = found if worst is None or found[0] < worst[0] else worst
-            break
-    if worst is not None:
-        return [worst[1]]
-    if all(log[-1][1] > celsius(rule.windows[0].from_f) for log in logs_of(batch).values()):
-        top_c = celsius(rule.windows[0].from_f)
-        return [f"Chill: the clock runs from this reading, the last one above {top_c:.1f} °C."]
-    return [f"Chill, {rule.words}: through every window in time, by these readings. Source: {rule.source}."]
-
-
-def _window_words(window: Window, hours: float, last_s: float, wall_s: float, rule: ChillRule) -> str:
-    from_c, to_c = celsius(window.from_f), celsius(window.to_f)
-    span = f"Chill, {rule.words}: {from_c:.1f} to {to_c:.1f} °C in {time_words(window.hours)}"
-    if hours > window.hours:
-        return (
-            f"{span}: {time_words(hours)} used, too slow. Spores may have grown: do not taste, hold the batch; a "
-            "competent person decides. Confirm the figures with your authority."
-        )
-    left_h = window.hours - hours - max(wall_s - last_s, 0.0) / HOUR_S
-    until = clock_utc(wall_s, left_h) if left_h > 0.0 else "now"
-    return (
-        f"{span}: {time_words(hours)} used; {to_c:.1f} °C or less at the latest by {until}. Confirm the figures with "
-        "your authority."
-    )
-
-
-def chill_rule(batch: Batch) -> ChillRule:
-    """Return the windows that hold: the slow ones only where nitrite is in it."""
-    formula = None if batch.sheet is None else batch.sheet.formula
-    has_nitrite = batch.profile.cure in {"1", "2"} if formula is None else formula.nitrite_ppm_us > 0.0
-    return WITH_NITRITE if has_nitrite else RAPID
 
 
 @do.register

@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping
 from difflib import get_close_matches
+from math import pi
 from typing import Final
 
 from controller.core.memory import Batch
 from controller.core.people.desk import HEAVIEST_KG, Refused
-from controller.core.requests import Hang, Report
+from controller.core.requests import Request
 from controller.core.values import Event
 from controller.food.drying_rate import DAY_S, for_diameter
 from controller.food.germs.measured import time_words
@@ -21,6 +22,10 @@ HOT_PCT: Final = 20.0
 """What a smoke or a cook may take besides; common practice, no source."""
 TOGETHER: Final = 1.1
 """The pieces together against the meat: salt, spices and water come on top of it. Common practice, no source."""
+STUMP_CM: Final = 4.0
+"""No piece that is hung and marked is shorter; common practice, no source."""
+MEAT_G_PER_CM3: Final = 1.05
+"""Of lean meat; from memory."""
 HOOKS_G: Final = (3.0, 80.0)
 SLIPS: Final = (
     ("lb typed as kg?", 2.2046226),
@@ -80,7 +85,7 @@ def doubt_about(batch: Batch, at_wall_s: float, net_g: Mapping[str, float], tare
     return ""
 
 
-def asked_back(question: str, request: Report | Hang, batch: Batch) -> Refused:
+def asked_back(question: str, request: Request, batch: Batch) -> Refused:
     """Return the refusal of what may be a slip: the question, and how to say that it is none.
 
     It stands in the events too: it may have been typed while nobody could be asked back.
@@ -98,6 +103,19 @@ def doubt_of_all(batch: Batch, net_g: Mapping[str, float]) -> str:
     return (
         f"{total_kg:.2f} kg together, but the batch has {batch.meat_kg:g} kg of meat: lb for kg, or a digit too many?"
     )
+
+
+def doubt_of_light(batch: Batch, net_g: Mapping[str, float]) -> str:
+    """Return the question that a piece deserves which is lighter than a stump of its casing."""
+    least_g = STUMP_CM * 0.25 * pi * (batch.diameter_mm / 10.0) ** 2 * MEAT_G_PER_CM3
+    for piece, grams in net_g.items():
+        if grams < least_g:
+            near = next((words for words, factor in SLIPS[2:] if grams / factor >= least_g), "is it so light?")
+            return (
+                f"{piece}: {grams:.0f} g is less than {STUMP_CM:g} cm of {batch.diameter_mm:.0f} mm casing weigh "
+                f"({least_g:.0f} g): {near}"
+            )
+    return ""
 
 
 def stranger(piece: str, batch: Batch) -> str:
