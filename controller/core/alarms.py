@@ -44,7 +44,7 @@ def settle(
         still = wrong.pop((alarm.row, alarm.batch, alarm.about), None)
         if still is not None:
             renewed = _renewed(alarm, still)
-            if renewed.level > alarm.level:
+            if renewed.level > alarm.level or not alarm.active:
                 events.append(_event("alarm", renewed, renewed.text))
             after.append(renewed)
             continue
@@ -76,13 +76,22 @@ def settle(
 
 
 def _renewed(alarm: Alarm, condition: Condition) -> Alarm:
-    """Return an alarm whose condition is there (again): the same occurrence, which calls again where it got worse."""
-    if condition.level > alarm.level:
-        row = ROWS[alarm.row]
-        text = f"{condition.text} {row.first}"
-        priority = condition.priority or row.priority
-        return replace(alarm, active=True, seen=False, level=condition.level, priority=priority, text=text)
-    return alarm if alarm.active else replace(alarm, active=True)
+    """Return an alarm whose condition is there (again), with what is wrong now in its words.
+
+    It calls again where it got worse, and where it had been over: what comes again is news to the person who has seen
+    it end. While it lasts the words are kept up to date in silence.
+    """
+    row = ROWS[alarm.row]
+    text = alarm.text if condition.text == alarm.text else f"{condition.text} {row.first}"
+    calls_again = condition.level > alarm.level or not alarm.active
+    return replace(
+        alarm,
+        active=True,
+        seen=alarm.seen and not calls_again,
+        level=condition.level,
+        priority=condition.priority or row.priority,
+        text=text,
+    )
 
 
 def _bounded(alarms: list[Alarm]) -> tuple[Alarm, ...]:

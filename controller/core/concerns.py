@@ -7,10 +7,12 @@ from typing import Final
 
 from controller.core.alarms import Condition
 from controller.core.batch.margin import OVER, air_now_c, binding, is_over_limit, tell_limit_time, tell_margin
+from controller.core.batch.stages import lacks_ph
 from controller.core.fault_table import FAULT_WORDS, ROW_OF_FAULT
 from controller.core.memory import Alarm, Batch, Memory
 from controller.core.plan import Chamber
 from controller.core.values import WITNESSES, Channel, Known
+from controller.food.degree_hours import TARGET_PH
 
 SENSOR_PATIENCE_S: Final = 20.0
 PH_PATIENCE_S: Final = 2 * 3600.0
@@ -63,7 +65,7 @@ def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wal
     found: list[Condition] = []
     stage, hung_s = batch.stage, batch.hung_s
     if batch.state == "complete":
-        return found
+        return _degree_hours_concerns(batch, chamber, air_temp_c, wall_s)
     if stage.at_most_h is not None and batch.stage_elapsed_s > stage.at_most_h * 3600.0:
         hours = batch.stage_elapsed_s / 3600.0
         found.append(
@@ -88,20 +90,26 @@ def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wal
 def _degree_hours_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float) -> list[Condition]:
     """Raise P9 by the guarded figure of the rule that binds: at 70 %, at 90 % and over.
 
-    What is over stays so after 5.3 has been measured, until a person has said go on.
+    What is over stays so, whatever is measured or decided later; decided it calls less loudly. A batch that waited for
+    a pH and has none any more is in the same case.
     """
-    over = is_over_limit(batch, chamber)
-    if batch.passed_5_3 and (not over or batch.over_accepted):
+    over, lacking = is_over_limit(batch, chamber), lacks_ph(batch)
+    if not over and batch.passed_5_3:
         return []
     margin = binding(batch, chamber)
-    if margin.share < WARN_SHARE and not over:
+    if margin.share < WARN_SHARE and not over and not lacking:
         return []
     last = f"last pH {batch.ph[-1][1]:.2f}" if batch.ph else "no pH yet"
     limit = "" if over else tell_limit_time(batch, chamber, air_now_c(batch, air_temp_c), wall_s)
     parts = [tell_margin(margin), *([limit] if limit else []), last]
     text = "; ".join(parts) + "." + (f" Over the limit: {OVER}." if over else "")
-    level = 1 + (margin.share >= WARN_HARD_SHARE or over) + over
-    return [Condition("P9", text, batch.id, priority="1" if level > 1 else "2", level=level)]
+    if lacking:
+        text += f" No pH that stands is at or below {TARGET_PH:g}: hold the batch; nothing ends by itself."
+    decided = over and batch.over_accepted
+    if decided:
+        text += " A person has said go on."
+    level = 1 + (margin.share >= WARN_HARD_SHARE or over or lacking) + over
+    return [Condition("P9", text, batch.id, priority="1" if level > 1 and not decided else "2", level=level)]
 
 
 def chamber_concerns(memory: Memory) -> list[Condition]:

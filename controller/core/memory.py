@@ -61,7 +61,9 @@ class Sums(Struct, frozen=True, gc=False):
     guarded_f: float = 0.0
     guarded_c: float = 0.0
     highest_air_c: float | None = None
-    gap_pending: bool = False  # A gap before it has not been reckoned in yet.
+    gap_pending: bool = False  # A gap of unknown length before it is not in it yet,
+    gap_lost: bool = False  # or one that no clock can ever tell.
+    blind_s: float = 0.0  # So much of the batch's `blind_s` is in it.
 
 
 class PhReading(Struct, frozen=True, gc=False):
@@ -128,6 +130,12 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     held_because: str = ""
     held_by_person: bool = False
     held_by_gap: bool = False  # Only because nobody knows yet how long the program was away.
+    blind_s: float = 0.0  # Newest time without an air temperature, gaps too, until there is one again. All of it is
+    blind_at_c: float | None = None  # counted at the highest known before and in it; None: it is not counted yet.
+    gap_at_s: float | None = None  # Elapsed second of a gap whose length no clock could tell yet,
+    gap_at_c: float | None = None  # the highest temperature on either side of it (elsewhere the wanted one),
+    gap_here: bool = True  # and whether the meat hung in this chamber then.
+    gap_lost: bool = False  # A gap after hanging is in no count, and no clock can ever tell its length.
     overdue: bool = False  # A pH that was asked for has not come,
     ph_due_since_s: float | None = None  # since then, in elapsed seconds of the batch.
     guarded_f: float = 0.0  # Degree-hours with the thermometer's error added: what warnings and the limit go by,
@@ -135,11 +143,13 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     spare_guarded_f: float = 0.0  # and what has been counted of them since 5.3.
     spare_guarded_c: float = 0.0
     over_accepted: bool = False  # A person said go on although the degree-hours are over.
+    found_error_k: float = 0.0  # What a check found the air thermometer to be off by, if more than the file allows.
     cool_from_s: float | None = None  # From this elapsed second on the ferment is let cool.
     sausage_ph: tuple[float, float] | None = None  # (wall seconds, pH) of the newest one from a real sausage.
     core_temps: tuple[tuple[float, float], ...] = ()  # (wall seconds, °C) of this stage, oldest first.
     core_ids: tuple[str, ...] = ()
     core_of: tuple[str, ...] = ()  # Which piece or probe each of them is of.
+    core_sensed_s: float | None = None  # Elapsed second of the newest one of the fixed probe.
     core_past: tuple[str, ...] = ()  # Ids of the newest readings of stages that are over.
     smoker: tuple[tuple[str, float, float], ...] = ()  # (id, wall seconds, °C) of smoker or oven in this stage.
     surface_dry_wall_s: float | None = None  # When the casing was last felt to be dry or tacky.
@@ -213,12 +223,12 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
 
     @property
     def asks_sausage(self) -> bool:
-        """Say whether the ferment would end if the last pH were one from the middle of a real sausage.
+        """Say whether the stage would end if the last pH were one from the middle of a real sausage.
 
         The wrapped sample of the mince is thinner or lies elsewhere; the meat itself has the last word.
         """
         at_most = self.stage.until.ph_at_most
-        if self.stage.kind != "ferment" or at_most is None or self.state == "complete":
+        if at_most is None or self.state == "complete":
             return False
         readings = self.ph_readings
         return (
@@ -227,7 +237,20 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
 
     @property
     def weight_loss_pct(self) -> float | None:
-        """Return the loss of the slowest piece in % of its green weight, 0 to 100; None before a second weighing.
+        """Return the loss of the slowest piece in % of its green weight, 0 to 100.
+
+        None while a piece that has not left was weighed green alone: nobody knows then which one is the slowest.
+        """
+        return None if self.unweighed else self.known_loss_pct
+
+    @property
+    def unweighed(self) -> tuple[str, ...]:
+        """Return the pieces with a green weight that have neither left nor been weighed since."""
+        return tuple(piece for piece in self.green_g if piece not in self.now_g and piece not in self.pieces_out)
+
+    @property
+    def known_loss_pct(self) -> float | None:
+        """Return the loss of the slowest of the pieces that were weighed twice; None where none was.
 
         Pieces that have left do not count, unless all have.
         """
@@ -341,6 +364,15 @@ class Alarm(Struct, frozen=True, gc=False):
     seen: bool = False
 
 
+class LastCheck(Struct, frozen=True, gc=False):
+    """Hold what the newest check of an instrument found: how far it may be off, how far it was off, the verdict."""
+
+    at_wall_s: float
+    error: float
+    off: float
+    verdict: str
+
+
 class Memory(Struct, frozen=True, gc=False):
     """Hold everything that `step` carries from one tick to the next."""
 
@@ -353,14 +385,15 @@ class Memory(Struct, frozen=True, gc=False):
     crashes_wall_s: tuple[float, ...] = ()  # The latest ends that were no clean ones.
     air_temp_c: float | None = None  # The last good air temperature,
     highest_c: float | None = None  # and the highest witness.
-    gap_s: float = 0.0  # Time without a program that has not been reckoned into the degree-hours yet,
-    gap_highest_c: float | None = None  # and the highest temperature known before it.
+    gap_s: float = 0.0  # Only in what an older program left: a gap that it had not reckoned yet,
+    gap_highest_c: float | None = None  # and the highest temperature known before it. Batches have their own now.
     gap_open_wall_s: float | None = None  # When a gap began whose end no clock could tell yet.
     leader: str = ""  # The batch that leads the chamber's climate.
     batches: tuple[Batch, ...] = ()
     alarms: tuple[Alarm, ...] = ()
     counts: dict[str, int] = {}  # How often each row of the fault table has occurred.
     checked_wall_s: dict[str, float] = {}  # When each instrument was last checked, and found good.
+    last_checks: dict[str, LastCheck] = {}  # The newest check of each, good or bad.
     answered: tuple[str, ...] = ()  # Ids of the newest requests that have been dealt with,
     refused: tuple[str, ...] = ()  # and those of them that were refused.
     judge: JudgeMemory = JudgeMemory()

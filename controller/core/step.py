@@ -10,9 +10,10 @@ from msgspec.structs import replace
 
 from controller.core import alarms as alarm_book
 from controller.core.alarms import Condition
-from controller.core.batch.care import overdue_sentence
-from controller.core.batch.counting import count_gap
-from controller.core.batch.margin import tell_counting
+from controller.core.batch.blind import beside_gap
+from controller.core.batch.care import found_air_error_k, overdue_sentence
+from controller.core.batch.clock import by_new_clock
+from controller.core.batch.margin import forbids_heat, guard_k, tell_counting
 from controller.core.batch.reminders import call_for_ph
 from controller.core.batch.stages import (
     Climate,
@@ -86,7 +87,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     memory = replace(memory, judge=judged, batches=_still_open(memory.batches))
     memory = _mind_the_clock(memory, inputs, dt_s, diary)
     if memory.gap_open_wall_s is not None and inputs.wall_trusted:
-        memory, events = gap_becomes_known(memory, now_s, inputs.wall_s)
+        memory, events = gap_becomes_known(memory, now_s, inputs.wall_s, chamber)
         diary.events += events
         diary.checkpoint = True
     for request in inputs.requests:
@@ -142,13 +143,22 @@ def _still_open(batches: tuple[Batch, ...]) -> tuple[Batch, ...]:
 
 
 def _mind_the_clock(memory: Memory, inputs: Inputs, dt_s: float, diary: _Diary) -> Memory:
-    """Tell of a step of the wall clock, which changes no stage and no count."""
+    """Tell of a step of the wall clock, which changes no stage and no count.
+
+    What people measured keeps its distance from the hanging: a pH typed in after the step must not lie before it. Of a
+    clock that could not be believed only the times of this run of the program are moved: it may have been right before.
+    """
     if inputs.missed_ticks:
         diary.events.append(Event("late", f"{inputs.missed_ticks} ticks were missed; they are not made up for."))
     stepped_s = inputs.wall_s - memory.wall_s - dt_s
     if abs(stepped_s) > WALL_STEP_S and memory.last_s > memory.started_s:
         text = f"The clock on the wall was stepped by {stepped_s:+.0f} s; stages and counts go on by their own clock."
         diary.events.append(Event("clock", text, id="C4", priority="E"))
+        ran_s = memory.last_s - memory.started_s
+        began_s = float("-inf") if memory.wall_trusted else memory.wall_s - ran_s - WALL_STEP_S
+        until_s = float("inf") if memory.wall_trusted else memory.wall_s + WALL_STEP_S
+        batches = tuple(by_new_clock(batch, stepped_s, began_s, until_s) for batch in memory.batches)
+        memory = replace(memory, batches=batches)
     return memory
 
 
@@ -162,20 +172,20 @@ def _serve(memory: Memory, request: object, inputs: Inputs, chamber: Chamber, di
 
 
 def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_s: float, diary: _Diary) -> Memory:
-    """Let time pass in every batch, reckon a gap into the degree-hours, and end the stages that are over."""
+    """Let time pass in every batch, and end the stages that are over."""
     if not memory.batches:
         return memory
-    worst_c = known.air_temp_c if known.air_temp_c is not None else _highest(memory.air_temp_c, known.highest_c)
+    worst_c = known.air_temp_c if known.air_temp_c is not None else _highest(memory.air_temp_c, known.highest_firm_c)
     leading = lead(memory)
     wanted_c = wanted_climate(leading).air_temp_c
     after = []
-    gap_s = memory.gap_s
+    found_k = found_air_error_k(memory.last_checks, chamber.air_error_k)
     for batch in memory.batches:
+        if found_k > max(chamber.air_error_k, batch.found_error_k) and batch.in_chamber:
+            batch = replace(batch, found_error_k=found_k)  # noqa: PLW2901 - from now on
         wanted_here_c = wanted_c if batch is leading else batch.stage.air_temp_c
-        grown = elapse(batch, known, wanted_here_c, worst_c, dt_s, chamber.air_error_k)
-        if gap_s and known.air_temp_c is not None:
-            grown = count_gap(grown, _highest(memory.gap_highest_c, known.highest_c), gap_s, chamber.air_error_k)
-        grown, words = call_for_ph(grown)
+        grown = elapse(batch, known, wanted_here_c, worst_c, dt_s, guard_k(batch, chamber))
+        grown, words = call_for_ph(beside_gap(grown, worst_c))
         if words:
             diary.events.append(Event("prompt", words, batch=grown.id))
         grown = aired(sensed(grown, known, inputs.wall_s), known, dt_s)
@@ -184,7 +194,7 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
             diary.events.append(event)
             diary.checkpoint = True
         after.append(grown)
-    return replace(memory, batches=tuple(after), gap_s=0.0 if known.air_temp_c is not None else gap_s)
+    return replace(memory, batches=tuple(after))
 
 
 def _highest(*values: float | None) -> float | None:
@@ -208,6 +218,7 @@ def _drive(
         now_s,
         apart=watch.apart_since_s is not None,
         state_allows=climate.heat and climate.air_temp_c is not None,
+        over=any(forbids_heat(batch, chamber) for batch in memory.batches),
     )
     hung_kg = leading.meat_kg if leading is not None and leading.hung_s is not None else 0.0
     excused = settling or known.door_open or bool([block for block in blocks if block != "A3"])
@@ -251,7 +262,7 @@ def _blocked(known: Known, climate: Climate, blocks: tuple[str, ...], *, is_blin
     if is_blind or known.door_open:
         blocked |= {"cooler", "dehumidifier", "humidifier"}
     wet = known.rh_pct is None or known.rh_pct >= WET_PCT
-    if wet or no_mist or not climate.mist:
+    if wet or no_mist or not climate.mist or "P9" in blocks:
         blocked.add("humidifier")
     return blocked
 

@@ -5,7 +5,16 @@ from typing import Literal
 
 from msgspec import Struct
 
-from controller.core.batch.margin import Margin, air_now_c, below_base, binding, hours_to_limit, is_over_limit, margins
+from controller.core.batch.margin import (
+    Margin,
+    air_now_c,
+    below_base,
+    binding,
+    guard_k,
+    hours_to_limit,
+    is_over_limit,
+    margins,
+)
 from controller.core.memory import Batch
 from controller.core.plan import Chamber, DegreeHoursRule
 
@@ -47,7 +56,7 @@ class CountingStatus(Struct, frozen=True, kw_only=True):
 
 def counting_of(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float) -> CountingStatus:
     """Return how the degree-hours of this batch stand now."""
-    us, canada = margins(batch, chamber.air_error_k)
+    us, canada = margins(batch, guard_k(batch, chamber))
     ferment = next((stage for stage in batch.profile.stages if stage.kind == "ferment"), None)
     wanted_c = batch.stage.air_temp_c if batch.stage.kind == "ferment" or ferment is None else ferment.air_temp_c
     now_c = air_now_c(batch, air_temp_c)
@@ -67,7 +76,7 @@ def counting_of(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s
         latest_5_3_h=_finite(hours_to_limit(batch, chamber, wanted_c)) if not hung and ferment is not None else None,
         protects_nothing=ferment is not None and not batch.passed_5_3 and below_base(wanted_c),
         at_most_days=None if at_most_h is None else at_most_h / 24.0,
-        error_k=chamber.air_error_k,
+        error_k=guard_k(batch, chamber),
     )
 
 

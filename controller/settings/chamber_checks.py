@@ -24,6 +24,10 @@ HUMIDITY_KINDS: Final = {*I2C_KINDS, "dht22"}
 TRIP_BELOW_CUTOUT_K: Final = 5.0
 SMOKED_TRIP_C: Final = 45.0
 """The default trip; with tar on the lamp it may not be raised. Common practice, no source."""
+LEAST_PH_ERROR: Final = 0.01
+"""The last digit of a pocket meter; common practice, no source."""
+LEAST_ERROR_K: Final = 0.1
+"""What a good ice bath itself is known to; common practice, no source."""
 LOWEST_ROOM_C: Final = -20.0
 HIGHEST_ROOM_C: Final = 45.0
 POWERS: Final[dict[Role, tuple[str, float]]] = {
@@ -47,6 +51,7 @@ def check_chamber(chamber: Table, today: dt.date) -> None:
     """Add a problem for everything that cannot be meant, beside what the reader has found already."""
     _check_head(chamber, today)
     _check_sensors(chamber)
+    _check_errors(chamber)
     _check_outputs(chamber)
     _check_pins(chamber)
     _check_trip(chamber)
@@ -88,6 +93,24 @@ def _is_timezone(name: str) -> bool:
     except (KeyError, ValueError, OSError):  # Not found; no relative path; a folder or nothing of the kind.
         return False
     return True
+
+
+def _check_errors(chamber: Table) -> None:
+    """See that no instrument is taken to be without error: it is what keeps a count, or a pH, on its own side."""
+    ph_error = chamber.get("ph_meter_error")
+    if ph_error is not None and ph_error < LEAST_PH_ERROR and not chamber.problems.of("ph_meter_error"):
+        chamber.say(
+            "ph_meter_error",
+            f"no meter is exact, and its buffers are known to ±0.02; take {LEAST_PH_ERROR:g} or more, as 0.05",
+        )
+    for sensor in chamber.tables("sensor"):
+        error_k = sensor.get("error_k")
+        if error_k is not None and error_k < LEAST_ERROR_K and not sensor.problems.of(sensor.key("error_k")):
+            sensor.say(
+                "error_k",
+                f"no thermometer is exact, and melting ice is known to ±0.1; take {LEAST_ERROR_K:g} or more, or leave "
+                "it out: then it goes by the kind",
+            )
 
 
 def _check_sensors(chamber: Table) -> None:

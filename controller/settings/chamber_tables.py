@@ -24,7 +24,7 @@ class SensorEntry(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     address: str = ""
     pin: int | None = None
     response_s: Annotated[float, Meta(ge=0.5, le=900)] | None = None
-    error_k: Annotated[float, Meta(ge=0, le=3)] | None = None  # How far it may be off; else by its kind.
+    error_k: Annotated[float, Meta(ge=0, le=3)] | None = None  # How far it may be off; else by its kind. Never 0.
     offset_k: Annotated[float, Meta(ge=-3, le=3)] = 0.0
     offset_pct: Annotated[float, Meta(ge=-10, le=10)] = 0.0
 

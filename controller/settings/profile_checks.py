@@ -85,7 +85,13 @@ def _check_temp(stage: Table) -> None:
     if stage.problems.of(stage.key(name)) or kind is None:
         return
     if temp_c is None:
-        if where_of(stage) == "chamber":
+        if kind == "ferment":
+            stage.say(
+                "air_temp_c",
+                "missing; a ferment needs its temperature wherever it stands, or no degree-hours are counted: "
+                "air_temp_c = 24.0",
+            )
+        elif where_of(stage) == "chamber":
             stage.say("air_temp_c", "missing; what is done in the chamber needs a temperature, as air_temp_c = 13.0")
         return
     ferment = kind == "ferment"

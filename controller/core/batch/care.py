@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Final, NamedTuple
 
-from controller.core.memory import Batch, Memory
+from controller.core.memory import Batch, LastCheck, Memory
 from controller.core.plan import Care, InstrumentKind
 from controller.core.values import InstrumentCheck
 
@@ -53,6 +53,38 @@ def booked(checked_wall_s: Mapping[str, float], check: InstrumentCheck, at_wall_
     else:
         after.pop(check.instrument, None)
     return after
+
+
+def with_last_check(
+    last_checks: Mapping[str, LastCheck], check: InstrumentCheck, at_wall_s: float
+) -> dict[str, LastCheck]:
+    """Return the newest check of each instrument with this one; an older one than is known changes nothing."""
+    after = dict(last_checks)
+    known = after.get(check.instrument)
+    if known is None or at_wall_s >= known.at_wall_s:
+        off = 0.0 if check.offset is None else abs(check.offset)
+        after[check.instrument] = LastCheck(at_wall_s, round(check.error or 0.0, 2), off, check.verdict)
+    return after
+
+
+def last_meter_check(last_checks: Mapping[str, LastCheck], instrument: str) -> LastCheck | None:
+    """Return the newest check that concerns this pH meter: a bare `meter` may be any of them, and any the bare one."""
+    found = [
+        check
+        for name, check in last_checks.items()
+        if name.split(maxsplit=1)[:1] == ["meter"] and (instrument == "meter" or name in {instrument, "meter"})
+    ]
+    return max(found, key=_when, default=None)
+
+
+def _when(check: LastCheck) -> float:
+    return check.at_wall_s
+
+
+def found_air_error_k(last_checks: Mapping[str, LastCheck], allowed_k: float) -> float:
+    """Return what the degree-hours have to allow for, in K: what the file allows, or more where a check found more."""
+    last = last_checks.get("air_temp")
+    return allowed_k if last is None or last.off <= allowed_k else max(allowed_k, last.error)
 
 
 def dues(checked_wall_s: Mapping[str, float], care: Care) -> tuple[Due, ...]:

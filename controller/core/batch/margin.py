@@ -25,6 +25,7 @@ OVER: Final = "do not taste; hold the batch; a laboratory test and a competent p
 tested; the toxin outlasts cooking. In the words of this house."""
 LEAST_F: Final = min(band.limit for band in US.bands)
 LEAST_C: Final = min(band.limit for band in CANADA.bands)
+NOT_KNOWN: Final = "degree-hours not known: no temperature of the air around the meat is known; hold it and measure"
 NO_PROTECTION: Final = "this rule protects nothing here"
 
 
@@ -73,9 +74,14 @@ def _margin(name: Literal["us", "canada"], batch: Batch, used: float, guarded: f
     return Margin(name, rule.unit, used, limit, guarded, guarded_limit, over)
 
 
+def guard_k(batch: Batch, chamber: Chamber) -> float:
+    """Return what is added to each temperature of this batch, in K: as the chamber file says, or as a check found."""
+    return max(chamber.air_error_k, batch.found_error_k)
+
+
 def binding(batch: Batch, chamber: Chamber) -> Margin:
     """Return the margin of the rule that binds; where both do, of the one that is used up more."""
-    us, canada = margins(batch, chamber.air_error_k)
+    us, canada = margins(batch, guard_k(batch, chamber))
     if chamber.degree_hours_rule == "both":
         return us if us.share >= canada.share else canada
     return us if chamber.degree_hours_rule == "us" else canada
@@ -88,11 +94,24 @@ def is_past_limit(batch: Batch, chamber: Chamber) -> bool:
     return is_over_limit(batch, chamber)
 
 
+def is_held_over(batch: Batch) -> bool:
+    """Say whether the batch was paused for its degree-hours, and nobody has said go on with a reason since.
+
+    A correction may have lowered the count: it goes on by a person's reason all the same.
+    """
+    return batch.state == "held" and OVER in batch.held_because
+
+
+def forbids_heat(batch: Batch, chamber: Chamber) -> bool:
+    """Say whether no heat may come near: it hangs in the chamber and is or was over, and nobody has decided."""
+    return batch.in_chamber and (is_held_over(batch) or is_past_limit(batch, chamber))
+
+
 def is_over_limit(batch: Batch, chamber: Chamber) -> bool:
     """Say whether the batch is over the degree-hours of a rule that binds, whatever a person said."""
     if batch.guarded_f < LEAST_F and batch.guarded_c < LEAST_C:
         return False  # Asked in each tick of weeks of drying; no limit is lower than these.
-    us, canada = margins(batch, chamber.air_error_k)
+    us, canada = margins(batch, guard_k(batch, chamber))
     return {"us": us.over, "canada": canada.over, "both": us.over or canada.over}[chamber.degree_hours_rule]
 
 
@@ -106,7 +125,7 @@ def hours_to_limit(batch: Batch, chamber: Chamber, temp_c: float | None) -> floa
         return inf
     highest_c = batch.highest_air_c
     warmest_c = temp_c if highest_c is None else max(temp_c, highest_c)
-    error_k = chamber.air_error_k
+    error_k = guard_k(batch, chamber)
     hours = min(
         hours_left(
             rule, batch.guarded_f if rule.unit == "F" else batch.guarded_c, temp_c + error_k, warmest_c + error_k
@@ -161,6 +180,8 @@ def tell_counting(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall
     if batch.hung_s is None or batch.passed_5_3 or batch.state == "complete":
         return ""
     temp_c = air_now_c(batch, air_temp_c)
+    if batch.highest_air_c is None and temp_c is None:
+        return NOT_KNOWN
     parts = [tell_margin(binding(batch, chamber))]
     limit = tell_limit_time(batch, chamber, temp_c, wall_s)
     parts += [limit] if limit else []

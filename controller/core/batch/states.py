@@ -9,7 +9,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.batch.margin import OVER, binding, is_past_limit
+from controller.core.batch.margin import OVER, binding, is_held_over, is_past_limit
 from controller.core.fault_table import ROWS
 from controller.core.memory import Alarm, Batch, Suspicion
 from controller.core.plan import Chamber
@@ -65,7 +65,9 @@ def _suspended(batch: Batch, cause: str) -> tuple[Batch, tuple[Event, ...]]:
 
 def _held(batch: Batch, because: str) -> tuple[Batch, tuple[Event, ...]]:
     text = f"Paused, waits for you: {because}. Heat and mist are off; elapsed time and degree-hours go on."
-    return replace(batch, state="held", held_because=because), (Event("state", text, batch=batch.id),)
+    return replace(batch, state="held", held_because=because, held_by_gap=False), (
+        Event("state", text, batch=batch.id),
+    )
 
 
 def pause_past_limit(batches: tuple[Batch, ...], chamber: Chamber) -> tuple[tuple[Batch, ...], tuple[Event, ...]]:
@@ -80,12 +82,15 @@ def pause_past_limit(batches: tuple[Batch, ...], chamber: Chamber) -> tuple[tupl
 def _past_limit(batch: Batch, chamber: Chamber) -> tuple[Batch, Event | None]:
     if batch.state not in {"running", "suspended", "held"} or not is_past_limit(batch, chamber):
         return batch, None
-    if batch.state == "held" and OVER in batch.held_because:
+    if is_held_over(batch):
         return batch, None
     margin = binding(batch, chamber)
     because = f"over the degree-hours ({margin.guarded:.0f} of {margin.guarded_limit:.0f}, °{margin.unit}): {OVER}"
     if batch.state == "held":
         because = f"{because}; paused before: {batch.held_because}"
-    text = f"Paused, waits for you: {because}. Heat and mist are off; elapsed time and degree-hours go on."
+    effect = "Heat and mist are off in the whole chamber"
+    if not batch.in_chamber:
+        effect = "It is not in this chamber: cool it yourself, now"
+    text = f"Paused, waits for you: {because}. {effect}; elapsed time and degree-hours go on."
     held = replace(batch, state="held", held_because=because, held_by_gap=False, held_by_person=False)
     return held, Event("state", text, id="P9", priority="1", batch=batch.id)

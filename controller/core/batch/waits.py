@@ -3,7 +3,7 @@
 from msgspec.structs import replace
 
 from controller.core.batch.asks import stage_asks
-from controller.core.batch.stages import is_over, next_stage
+from controller.core.batch.stages import PH_GROWTH_STOPS, is_over, lacks_ph, next_stage
 from controller.core.memory import Batch
 from controller.core.plan import Chamber
 from controller.food.germs.measured import HOUR_S, time_words
@@ -29,6 +29,8 @@ def still_wanted(batch: Batch) -> tuple[str, ...]:
         readings and readings[-1].from_sausage and readings[-1].has_reached(until.ph_at_most)
     ):
         found.append(f"a pH at or below {until.ph_at_most:g} in a real sausage")
+    if lacks_ph(batch):
+        found.append(f"a pH at or below {PH_GROWTH_STOPS} in a real sausage: none that stands is")
     return tuple(found)
 
 

@@ -2,8 +2,9 @@
 
 Heat burns only while all of this holds: the chamber has a declared and tested thermal cut-out; the program has
 settled after its start; the newest good air temperature is at most 12 s old; no witness is at the trip or above;
-the witnesses, where there are two, agree within 3 K; no latched alarm locks the heat; and the state of the batch
-allows it. Each condition stands on a line of its own and is tested by its own removal.
+the witnesses, where there are two, agree within 3 K; no latched alarm locks the heat; no batch in the chamber, leading
+or not, is over its degree-hours with nobody having decided; and the state of the leading batch allows it.
+Each condition stands on a line of its own and is tested by its own removal.
 """
 
 from collections.abc import Iterable
@@ -23,6 +24,7 @@ def heat_blocks(
     *,
     apart: bool,
     state_allows: bool,
+    over: bool = False,
 ) -> tuple[str, ...]:
     """Return why heat is not allowed now, as rows of the fault table and plain words; empty when it is allowed.
 
@@ -33,6 +35,7 @@ def heat_blocks(
         since_start_s: seconds since this start of the program.
         now_s: the monotonic clock.
         apart: whether the witnesses have disagreed and not been seen to agree since.
+        over: whether a batch in the chamber is over its degree-hours and nobody has said go on.
         state_allows: whether the state of the leading batch lets heat burn.
     """
     limits = chamber.limits
@@ -50,6 +53,8 @@ def heat_blocks(
     if apart or (known.spread_k is not None and known.spread_k > limits.agree_k):
         blocks.append("S9")
     blocks.extend(alarm.row for alarm in alarms if alarm.latched and alarm.locks)
+    if over:
+        blocks.append("P9")
     if not state_allows:
         blocks.append("state")
     return tuple(dict.fromkeys(blocks)) if blocks else ()

@@ -10,11 +10,11 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.batch.margin import below_base, tell_below_base
+from controller.core.batch.margin import below_base, guard_k, tell_below_base
 from controller.core.memory import Batch, Inputs, Memory
-from controller.core.people.batches import COLDEST_C
 from controller.core.people.desk import Done, Refused, batch_of, do, put
 from controller.core.people.drying import mix_of_batch
+from controller.core.people.start_checks import COLDEST_C
 from controller.core.plan import BELOW_TRIP_K, Chamber, Stage
 from controller.core.requests import Adjust
 from controller.core.values import Event
@@ -35,6 +35,9 @@ LARGEST_STEP_PCT: Final = 5.0
 """Humidity is lowered by few points at a time, or the rim hardens; common practice, no source."""
 NO_DAYS: Final = (
     "at or below 15.6 °C (60 °F) no degree-hours are counted, and this stage has no at_most_h that would bound its days"
+)
+IN_WARM_AIR: Final = (
+    " The highest counts from hanging on, and the air is still as warm then: let it come down before the meat is hung."
 )
 SAME: Final = 0.01
 
@@ -59,7 +62,9 @@ def _adjust(request: Adjust, memory: Memory, inputs: Inputs, chamber: Chamber) -
         _check_temp(temp_c, stage, chamber)
         if stage.kind == "ferment":
             said += _check_ferment(temp_c, batch, chamber, sure=request.sure)
-        elif stage.kind in DRYING_KINDS and temp_c > WARM_DRYING_C and not request.sure:
+        elif _is_open(batch):
+            said += _check_band(temp_c, batch, chamber, sure=request.sure)
+        if stage.kind in DRYING_KINDS and temp_c > WARM_DRYING_C and not request.sure:
             raise Refused(
                 f"{temp_c:g} °C is warm for {stage.name}: sausage dries at 12 to 16 °C. If it is so, say it again with "
                 "--sure"
@@ -122,10 +127,31 @@ def _check_ferment(temp_c: float, batch: Batch, chamber: Chamber, *, sure: bool)
         if batch.stage.at_most_h is None:
             raise Refused(f"--air-temp {temp_c:g} °C: {NO_DAYS}")
         said.append(f"Mind: {tell_below_base(batch)}.")
-    warmest_c = max(batch.highest_air_c if batch.highest_air_c is not None else temp_c, temp_c)
-    now_c = batch.stage.air_temp_c if batch.stage.air_temp_c is not None else temp_c
-    before_c = max(batch.highest_air_c if batch.highest_air_c is not None else now_c, now_c)
-    error_k = chamber.air_error_k
+    return said + _check_band(temp_c, batch, chamber, sure=sure)
+
+
+def _is_open(batch: Batch) -> bool:
+    """Say whether a pH of 5.3 is still to come: in a ferment ahead, or in the meat that hangs."""
+    ferments = any(stage.kind == "ferment" for stage in batch.profile.stages)
+    return not batch.passed_5_3 and (ferments or batch.stage.until.ph_at_most is not None)
+
+
+def _check_band(temp_c: float, batch: Batch, chamber: Chamber, *, sure: bool) -> list[str]:
+    """Ask back what leads into a band of fewer degree-hours; return what is to be known of the hours that are left.
+
+    In a warm-up nothing is counted yet, but the meat is hung into that air: it is held against the ferment's own.
+    """
+    warms = batch.stage.kind == "warm-up"
+    said: list[str] = []
+    meant_c = batch.stage.air_temp_c
+    if warms:
+        ahead = [s.air_temp_c for s in batch.profile.stages if s.kind == "ferment" and s.air_temp_c is not None]
+        meant_c = ahead[0] if ahead else meant_c
+    meant_c = temp_c if meant_c is None else meant_c
+    highest_c = batch.highest_air_c
+    warmest_c = max(temp_c if highest_c is None else highest_c, temp_c)
+    before_c = max(meant_c if highest_c is None else highest_c, meant_c)
+    error_k = guard_k(batch, chamber)
     for rule in BINDING[chamber.degree_hours_rule]:
         old, new = limit_for(rule, before_c + error_k), limit_for(rule, warmest_c + error_k)
         used = batch.guarded_f if rule.unit == "F" else batch.guarded_c
@@ -138,9 +164,12 @@ def _check_ferment(temp_c: float, batch: Batch, chamber: Chamber, *, sure: bool)
             if hours <= 0.0:
                 raise Refused(f"{band}, and {used:.0f} are used already: the batch would be over")
             if not sure:
-                raise Refused(f"{band}: {hours:.1f} h are left then. If you mean it, say it again with --sure")
+                raise Refused(
+                    f"{band}: {hours:.1f} h are left then.{IN_WARM_AIR if warms else ''} If you mean it, say it again "
+                    "with --sure"
+                )
             said.append(f"{band}.")
-        if hours != inf:
+        if hours != inf and not warms:
             said.append(f"{rule.name}: pH 5.3 within {hours:.1f} h from now, at this temperature.")
     return said
 

@@ -138,8 +138,6 @@ def _confirm(request: Confirm, memory: Memory, inputs: Inputs, chamber: Chamber)
     text = f"Stage {batch.stage.name} confirmed{_although(doubts)}."
     confirmed = replace(batch, confirmed=True)
     said = f"{batch.id}: {_confirmed_words(confirmed, text, chamber, inputs.wall_s)}"
-    if lacks_ph(batch):
-        said += f" It does not end before a pH at or below {PH_GROWTH_STOPS} stands: {SAUSAGE}."
     event = Event("confirm", text, actor=request.actor, batch=batch.id)
     return Done(put(memory, confirmed), said, (event,))
 

@@ -16,6 +16,9 @@ from controller.core.values import Answer, CheckEntry, Entry, EntryKind, Event
 
 REMEMBERED: Final = 200
 """Ids of so many requests are remembered, far more than can be under way at once."""
+AHEAD_S: Final = 120.0
+"""Two clocks may differ by so much; common practice, no source."""
+LATEST_WALL_S: Final = 4_102_444_800.0  # 2100-01-01: a clock that shows more is broken.
 HEAVIEST_KG: Final = 1000.0
 """More does not hang in one chamber, whoever typed it; the verbs ask back much earlier. Common practice, no source."""
 
@@ -47,7 +50,8 @@ def serve(memory: Memory, request: Request, inputs: Inputs, chamber: Chamber) ->
         text = f"This has been {'done' if was_done else 'refused'} already."
         return Done(memory, ""), Answer(request.id, done=was_done, text=text)
     try:
-        done = do(request, memory, inputs, chamber)
+        _check_time(request, inputs)
+        done = _done(request, memory, inputs, chamber)
         answer = Answer(request.id, done=True, text=done.text)
     except Refused as refused:
         kept = replace(memory, refused=(*memory.refused[-REMEMBERED:], request.id))
@@ -55,6 +59,33 @@ def serve(memory: Memory, request: Request, inputs: Inputs, chamber: Chamber) ->
         answer = Answer(request.id, done=False, text=refused.text)
     answered = (*done.memory.answered[-REMEMBERED:], request.id)
     return replace(done, memory=replace(done.memory, answered=answered)), answer
+
+
+def _done(request: Request, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
+    """Do one request; figures that no check foresaw are refused, and told of.
+
+    Caught is what arithmetic raises on odd figures and nothing else: a report lies in the box until it is answered, so
+    without this it would bring the program down again after each start.
+    """
+    try:
+        return do(request, memory, inputs, chamber)
+    except (ValueError, ArithmeticError) as error:
+        text = f"this cannot be reckoned with ({type(error).__name__}: {error}); look at the figures and type it again"
+        raise Refused(text, Event("refused", f"Not taken: {text}", id=request.id, actor=request.actor)) from error
+
+
+def _check_time(request: Request, inputs: Inputs) -> None:
+    """Refuse a report of what is still to come, where the clock on the wall can be believed, and what is no time."""
+    at_wall_s = getattr(request, "at_wall_s", None)
+    if at_wall_s is None:
+        return
+    text = ""
+    if not 0.0 <= at_wall_s <= LATEST_WALL_S:
+        text = "this is no time; say when it was measured"
+    elif inputs.wall_trusted and at_wall_s - inputs.wall_s > AHEAD_S:
+        text = f"its time lies {(at_wall_s - inputs.wall_s) / 60.0:.0f} min ahead; say when it was measured"
+    if text:
+        raise Refused(text, Event("refused", f"Not taken: {text}.", id=request.id, actor=request.actor))
 
 
 @singledispatch

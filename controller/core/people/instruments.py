@@ -8,7 +8,7 @@ from typing import Final, NamedTuple
 
 from msgspec.structs import replace
 
-from controller.core.batch.care import GOOD, HAND_HELD, KINDS, WORDS, booked, meter_note
+from controller.core.batch.care import GOOD, HAND_HELD, KINDS, WORDS, booked, meter_note, with_last_check
 from controller.core.memory import Inputs, Memory
 from controller.core.people.desk import Done, Refused, do
 from controller.core.plan import Chamber, InstrumentKind
@@ -98,11 +98,11 @@ def _judged_buffers(check: InstrumentCheck, chamber: Chamber) -> Judged:
         )
     whose = "the electrode" if in_mv else "the meter as it is set"
     text = (
-        f"{check.instrument}: slope {said.slope_pct:.1f} % of the Nernst slope at {check.temp_c:g} °C ({whose}), "
+        f"{check.instrument}: slope {said.slope_pct:.1f} % of the theoretical slope (Nernst) at {check.temp_c:g} °C ({whose}), "
         f"{said.offset_mv:+.0f} mV at pH 7"
     )
     if not in_mv:
-        text += f", {-said.offset_ph:+.2f} pH at the buffer nearest 7"
+        text += f", {0.0 - round(said.offset_ph, 2):+.2f} pH at the buffer nearest 7"
     text += f": {verdict}. A reading may be off by {said.error_ph:.2f} pH."
     return Judged(
         replace(
@@ -120,11 +120,14 @@ def _judged_buffers(check: InstrumentCheck, chamber: Chamber) -> Judged:
 
 def _meter_advice(error_ph: float, verdict: str, chamber: Chamber) -> str:
     if verdict != GOOD:
-        return "Clean the electrode, take fresh buffers, set the meter by them, and check again before you rely on it."
+        return (
+            "Until a good check its readings end no stage and stop no count, and what it showed before is in doubt: "
+            "clean the electrode, take fresh buffers, set the meter by them, check again, and measure again."
+        )
     if round(error_ph, 2) > chamber.ph_error:
         return (
-            f"The program adds {chamber.ph_error:g} to each reading; write ph_meter_error = {error_ph:.2f} into the "
-            "chamber file, or set the meter by its buffers and check again."
+            f"From now on {error_ph:.2f} is added to each reading of it, more than the {chamber.ph_error:g} of the "
+            "chamber file (ph_meter_error); set the meter by its buffers and check again."
         )
     return f"The program adds {chamber.ph_error:g} (ph_meter_error) to each reading before it counts."
 
@@ -141,6 +144,12 @@ def _judged_point(check: InstrumentCheck, chamber: Chamber) -> Judged:
     verdict = said.verdict
     if verdict == GOOD and check.instrument == "air_temp" and abs(said.offset) > chamber.air_error_k:
         verdict = f"off by {-said.offset:+.1f} K, and the degree-hours allow for {chamber.air_error_k:g} K"
+    more = ""
+    if check.instrument == "air_temp" and abs(said.offset) > chamber.air_error_k:
+        more = (
+            f" What hangs in the chamber is counted with {round(said.error, 2):g} K more than it shows from now on; "
+            "what was counted before may be too little."
+        )
     text = f"{check.instrument}: shows {shows} would be right ({where}), off by {-said.offset:+.1f} {unit}: {verdict}."
     return Judged(
         replace(
@@ -151,7 +160,7 @@ def _judged_point(check: InstrumentCheck, chamber: Chamber) -> Judged:
             verdict=verdict,
         ),
         said.ask,
-        f"{text} {_offset_advice(check.instrument, said, unit, chamber)}",
+        f"{text}{more} {_offset_advice(check.instrument, said, unit, chamber)}",
     )
 
 
@@ -200,4 +209,5 @@ def _calibrate(request: Calibrate, memory: Memory, inputs: Inputs, chamber: Cham
     entry = CheckEntry(request.id, request.at_wall_s, said.check, request.actor, inputs.wall_s, request.note)
     event = Event("check", said.text, id=request.id, actor=request.actor)
     checked = booked(memory.checked_wall_s, said.check, request.at_wall_s)
-    return Done(replace(memory, checked_wall_s=checked), said.text, (event,), (), (entry,))
+    last_checks = with_last_check(memory.last_checks, said.check, request.at_wall_s)
+    return Done(replace(memory, checked_wall_s=checked, last_checks=last_checks), said.text, (event,), (), (entry,))

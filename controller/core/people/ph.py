@@ -5,9 +5,10 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.batch.care import meter_note
-from controller.core.batch.counting import recount, sums_now
-from controller.core.batch.reminders import after_reading
+from controller.core.batch.care import GOOD, last_meter_check, meter_note
+from controller.core.batch.counting import moved, recount, sums_now
+from controller.core.batch.margin import clock_utc, guard_k, is_held_over, is_over_limit
+from controller.core.batch.reminders import JUST_S, after_reading
 from controller.core.memory import PH_ERROR, Batch, Inputs, Memory, PhReading, Sums
 from controller.core.people.desk import Done, Refused, batch_of, check_replaced, do, entry_of, put
 from controller.core.people.looks import refuse_looks, what_to_do
@@ -18,7 +19,10 @@ from controller.core.requests import Ph
 from controller.core.values import Entry, Event
 
 STRIPS: Final = "strips"
+METER: Final = "meter"
+"""Only what such a name begins with can end a stage or stop a count."""
 STRIPS_KEPT: Final = 20
+UNDOES_OVER: Final = "with it the batch, which is over its degree-hours, would be within them"
 
 
 @do.register
@@ -31,6 +35,11 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
         raise Refused(why_not, _not_taken(request, batch, why_not))
     request, at_wall_s = _completed(request, batch, inputs)
     doubted = doubts(request, at_wall_s, batch, _standing(batch, request.replaces), _warmest_c(batch, memory))
+    error, distrust = trust_in(memory, request.instrument, chamber)
+    sums = _sums_of(request, at_wall_s, batch, guard_k(batch, chamber))
+    after = _entered(batch, request, at_wall_s, error, sums, inputs.wall_s)
+    was_undone = is_over_limit(batch, chamber) and not is_over_limit(after, chamber)
+    doubted += [UNDOES_OVER] if was_undone else []
     if doubted and not request.sure:
         reason = f"pH {request.value:g}: {'; '.join(doubted)}"
         raise Refused(
@@ -38,17 +47,14 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
         )
     entries = _entries(request, at_wall_s, batch, inputs, sure=bool(doubted))
     advice = " ".join(what_to_do(request.looks))
-    sums = _sums_of(request, at_wall_s, batch, gap_pending=_gap_is_pending(memory))
-    batch = _without(batch, request.replaces)
-    if request.instrument.startswith(STRIPS):
-        strips = (*batch.strips[-STRIPS_KEPT:], (request.id, at_wall_s))
-        said = "by strips is noted; strips alone end no stage and stop no count: measure with a meter."
-        batch = after_reading(recount(replace(batch, strips=strips)), inputs.wall_s)
+    batch = replace(after, over_accepted=after.over_accepted and not was_undone)
+    if error is None:
+        said = distrust
     else:
-        batch = _with(batch, request, at_wall_s, chamber.ph_error, sums)
-        batch = replace(batch, last_ph_s=batch.elapsed_s, overdue=False, ph_due_since_s=None, sausage_prompted=False)
-        batch = after_reading(recount(batch), inputs.wall_s)
-        said = tell(batch, chamber, memory.air_temp_c, inputs.wall_s)
+        said = _newest_words(batch, request) + tell(batch, chamber, memory.air_temp_c, inputs.wall_s)
+    if is_held_over(batch) and was_undone:
+        said += " It was over its degree-hours by the reading that this one replaces: it stays paused, without heat, "
+        said += 'until the one who has decided says hangroom resume --because "…".'
     if batch.cool_from_s is not None and not batch.passed_5_3:
         batch = replace(batch, cool_from_s=None)
         said += " With no reading at or below 5.3 left it is not let cool any more."
@@ -58,8 +64,60 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
     return Done(put(memory, batch), text, (), entries)
 
 
+def trust_in(memory: Memory, instrument: str, chamber: Chamber) -> tuple[float | None, str]:
+    """Return what a pH by this instrument may be wrong by, or None and why it counts for nothing.
+
+    The larger of what the chamber file allows and what the last check of this meter left. One found bad counts for no
+    more than strips until it is found good.
+    """
+    if instrument.split(maxsplit=1)[:1] != [METER]:
+        name = STRIPS if instrument.startswith(STRIPS) else instrument.strip() or "an instrument without a name"
+        return None, (
+            f"by {name} is noted; {STRIPS if name == STRIPS else 'that'} alone end{'' if name == STRIPS else 's'} no "
+            "stage and stop"
+            f"{'' if name == STRIPS else 's'} no count: measure with a meter."
+        )
+    last = last_meter_check(memory.last_checks, instrument)
+    if last is None:
+        return chamber.ph_error, ""
+    if last.verdict != GOOD:
+        return None, (
+            f"is noted, but ends no stage and stops no count: the last check found the meter bad ({last.verdict}). "
+            "Set it by fresh buffers, check it again (hangroom calibrate), then measure again."
+        )
+    return max(chamber.ph_error, last.error), ""
+
+
+def _entered(batch: Batch, request: Ph, at_wall_s: float, error: float | None, sums: Sums, wall_s: float) -> Batch:
+    """Return the batch with this pH: by a meter that can be believed it counts, else it is only noted.
+
+    One that was asked for has come only where it was taken when it was due, or since: an old one, or a correction of
+    one, tells nothing of now.
+    """
+    batch = _without(batch, request.replaces)
+    if error is None:
+        strips = (*batch.strips[-STRIPS_KEPT:], (request.id, at_wall_s))
+        return after_reading(recount(replace(batch, strips=strips)), wall_s)
+    batch = _with(batch, request, at_wall_s, error, sums)
+    taken_s = batch.elapsed_s - max(wall_s - at_wall_s, 0.0)
+    newest_s = taken_s if batch.last_ph_s is None else max(taken_s, batch.last_ph_s)
+    batch = replace(batch, last_ph_s=newest_s, sausage_prompted=False)
+    if batch.ph_due_since_s is None or taken_s >= batch.ph_due_since_s - JUST_S:
+        batch = replace(batch, overdue=False, ph_due_since_s=None)
+    return after_reading(recount(batch), wall_s)
+
+
+def _newest_words(batch: Batch, request: Ph) -> str:
+    """Return which reading the rest of the answer speaks of, where it is not the one that was typed; else empty."""
+    readings = batch.ph_readings
+    if not readings or batch.ph_ids[-1] == request.id:
+        return ""
+    newest = readings[-1]
+    return f"The newest reading is {newest.value:.2f} of {clock_utc(newest.at_wall_s, 0.0)}, and counts. "
+
+
 def _of(request: Ph) -> str:
-    if request.instrument.startswith(STRIPS):
+    if request.instrument.split(maxsplit=1)[:1] != [METER]:
         return ""
     return " in a real sausage." if request.sample == "sausage" else "."
 
@@ -93,17 +151,16 @@ def _warmest_c(batch: Batch, memory: Memory) -> float | None:
     return max((temp_c for temp_c in temps if temp_c is not None), default=None)
 
 
-def _gap_is_pending(memory: Memory) -> bool:
-    return memory.gap_s > 0.0 or memory.gap_open_wall_s is not None
+def _sums_of(request: Ph, at_wall_s: float, batch: Batch, error_k: float) -> Sums:
+    """Return the degree-hours that this pH leaves: those of now, or of the entry of the same measurement.
 
-
-def _sums_of(request: Ph, at_wall_s: float, batch: Batch, *, gap_pending: bool) -> Sums:
-    """Return the degree-hours that this pH leaves: those of now, or of the entry of the same measurement."""
+    Where the time is corrected to a later one, the most that can have been counted in between comes to them.
+    """
     if request.replaces in batch.ph_ids:
         place = batch.ph_ids.index(request.replaces)
-        if place < len(batch.ph_sums) and at_wall_s <= batch.ph[place][0]:
-            return batch.ph_sums[place]
-    return sums_now(batch, gap_pending=gap_pending)
+        if place < len(batch.ph_sums):
+            return moved(batch, batch.ph_sums[place], at_wall_s - batch.ph[place][0], error_k)
+    return sums_now(batch)
 
 
 def _filled(batch: Batch) -> Batch:

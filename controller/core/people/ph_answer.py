@@ -8,6 +8,7 @@ from controller.core.batch.margin import (
     below_base,
     binding,
     clock_utc,
+    guard_k,
     hours_to_limit,
     is_over_limit,
     tell_below_base,
@@ -63,7 +64,7 @@ def _used(batch: Batch, chamber: Chamber) -> str:
     margin = binding(batch, chamber)
     counted = (
         f"{margin.guarded:.0f} of {margin.guarded_limit:.0f} degree-hours (°{margin.unit}) used, "
-        f"{chamber.air_error_k:g} K for the thermometer counted in"
+        f"{guard_k(batch, chamber):g} K for the thermometer counted in"
     )
     if is_over_limit(batch, chamber):
         return f"{counted}. Over the limit: {OVER}."
