@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from controller.food.germs.chilling import COOKED_BEEF, RAPID, RULES, WITH_NITRITE, judge_chill, window_hours
+from controller.food.germs.chilling import RAPID, RULES, WITH_NITRITE, Window, judge_chill, ways_down, window_hours
 from controller.food.germs.measured import celsius
 
 HOUR_S = 3600.0
@@ -12,7 +12,6 @@ HOUR_S = 3600.0
 PUBLISHED = {
     "chill-rapid": [(130, 80, 1.5), (80, 40, 5.0)],
     "chill-nitrite": [(130, 80, 5.0), (80, 40, 10.0)],
-    "chill-beef": [(120, 80, 1.0), (80, 55, 5.0)],
 }
 
 
@@ -50,7 +49,22 @@ def test_an_open_window_is_not_met_as_soon_as_its_hours_are_over() -> None:
 
 def test_a_core_that_was_never_so_hot_begins_at_its_hottest() -> None:
     log = core((0.0, 100.0), (0.5, 119.0), (1.4, 79.0), (5.0, 54.0))
-    assert window_hours(COOKED_BEEF.windows[0], log) == (pytest.approx(0.9), True)
+    assert window_hours(RAPID.windows[0], log) == (pytest.approx(0.9), True)
+
+
+def test_a_first_reading_that_has_cooled_already_measures_no_window() -> None:
+    log = core((2.0, 90.0), (2.4, 79.0), (5.0, 40.0))
+    assert window_hours(RAPID.windows[0], log) == (None, False)
+    assert [condition.verdict for condition in judge_chill(RAPID, log)] == ["not measured", "met", "not measured"]
+    assert window_hours(Window(80.0, 40.0, 5.0), core((3.0, 70.0), (4.0, 39.0))) == (None, False)
+
+
+def test_a_piece_cools_from_its_own_cook_or_from_the_last_reading_of_any() -> None:
+    before = {"A": core((0.0, 150.0), (0.2, 155.0)), "C": core((0.1, 160.0))}
+    after = {"A": core((1.0, 79.0)), "B": core((1.1, 78.0))}
+    down = ways_down(before, after)
+    assert down == {"A": [*before["A"], *after["A"]], "B": [before["A"][-1], *after["B"]]}
+    assert ways_down({}, after) == after
 
 
 def test_a_cold_piece_that_lies_warm_later_was_chilled_all_the_same() -> None:

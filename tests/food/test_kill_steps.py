@@ -14,7 +14,7 @@ from controller.food.germs.kill_steps import (
     judge_kill_step,
     kill_step_of,
 )
-from controller.food.germs.measured import celsius, worst
+from controller.food.germs.measured import broken, celsius, worst
 from tests.helpers.published_rows import rows_of
 
 ROWS = [row for row in rows_of("lethality.csv") if row["organism"] != "Salmonella"]
@@ -122,6 +122,32 @@ def test_an_hour_short_of_heat_is_not_met_and_no_log_is_not_measured() -> None:
     short = air((110.0, 1.0), (125.0, 5.0))
     assert list(verdicts(step, **told, air=short).values()) == ["met", "met", "met", "met", "not met"]
     assert list(verdicts(step, **told).values()) == ["met", "met", "met", "not measured", "not measured"]
+
+
+def test_the_thermometers_error_is_taken_off_each_hold() -> None:
+    step = kill_step_of("summer-4.6-130f")
+    found = verdicts(step, end_ph=4.5, core=[(0.0, 54.5)], error_k=0.5)
+    assert list(found.values()) == ["met", "met", "not met"]
+    assert list(found)[-1].endswith("heat or hold, with 0.5 K of error taken off")
+
+
+def test_a_hold_of_which_days_are_on_no_record_is_not_measured() -> None:
+    step = kill_step_of("90f-4.6-55mm-hold-6d")
+    told: dict[str, Any] = {"end_ph": 4.5, "ferment_c": celsius(91.0), "diameter_mm": 50.0}
+    two = [(0.0, celsius(92.0)), (145.0 * HOUR_S, celsius(92.0))]
+    assert verdicts(step, **told, air=two)["3:heat or hold"] == "met"
+    assert verdicts(step, **told, air=broken(two, 12.0 * HOUR_S))["3:heat or hold"] == "not measured"
+    cooled = [*two[:1], (HOUR_S, celsius(80.0)), (145.0 * HOUR_S, celsius(80.0))]
+    assert verdicts(step, **told, air=broken(cooled, 12.0 * HOUR_S))["3:heat or hold"] == "not met"
+
+
+def test_a_sausage_thinner_than_the_row_is_told_to_be_an_inference() -> None:
+    step = kill_step_of("90f-4.6-105mm-heat")
+    [casing] = [c for c in judge_kill_step(step, diameter_mm=55.0) if c.what == "casing"]
+    assert casing.confirm
+    assert casing.found.startswith("55 mm, thinner than the row")
+    [inside] = [c for c in judge_kill_step(step, diameter_mm=56.0) if c.what == "casing"]
+    assert (inside.verdict, inside.confirm) == ("met", False)
 
 
 def test_what_was_before_the_end_of_the_ferment_does_not_count() -> None:

@@ -18,7 +18,7 @@ from controller.food.germs.lethality import (
     rate_per_min,
     row_for,
 )
-from controller.food.germs.measured import celsius
+from controller.food.germs.measured import broken, celsius, filled
 from tests.helpers.published_rows import rows_of
 
 PRINTED = [row for row in rows_of("lethality.csv") if row["organism"] == "Salmonella"]
@@ -100,6 +100,13 @@ def test_one_reading_is_no_time_unless_the_table_says_at_once() -> None:
     assert progress([]).minutes_left == inf
 
 
+def test_a_break_in_a_log_kills_nothing() -> None:
+    core = [(0.0, 60.0), (60.0, 60.0), (720.0, 60.0)]
+    assert progress(core).reached
+    assert progress(broken(core, 120.0)).log == pytest.approx(6.5 / 12.0)
+    assert progress(filled(broken(core, 120.0))).reached  # What may have been there: then it is not measured.
+
+
 def test_only_what_is_printed_can_be_asked_for() -> None:
     with pytest.raises(ValueError, match=r"5 log: the table is printed for 6.5 and for 7 only"):
         progress([(0.0, 60.0), (60.0, 60.0)], 5.0)
@@ -124,6 +131,10 @@ def test_the_come_up_counts_from_the_last_cold_reading_and_not_where_the_degree_
     assert come_up(late, degree_hours_met=True).condition.verdict == "met"
     assert come_up(late[1:]).condition.verdict == "not measured"
     assert come_up(late[:2]).condition.verdict == "not measured"
+    slow = [*late[:2], (6 * 3600.0 + 60.0, 50.0)]  # 122 °F after 6 h: it has not made it, whatever comes.
+    assert come_up(slow).condition.verdict == "not met"
+    assert come_up(slow).condition.found == "6 h so far, and still below"
+    assert come_up(slow, degree_hours_met=True).condition.verdict == "met"
 
 
 @given(

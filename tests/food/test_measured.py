@@ -6,12 +6,17 @@ from hypothesis import strategies as st
 
 from controller.food.germs.measured import (
     HOUR_S,
+    apart,
+    break_h,
+    broken,
     celsius,
     fahrenheit,
+    filled,
     held_s,
     hours_at_or_above,
     longest_hours_at_or_above,
     lower_pieces,
+    readings_of,
     time_words,
 )
 
@@ -42,6 +47,26 @@ def test_zero_hours_are_full_at_the_first_reading_that_is_hot_enough() -> None:
     assert held_s(readings, 145.0, 0.0) == pytest.approx(HOUR_S)
     assert held_s(readings, 145.1, 0.0) is None
     assert held_s(readings, 145.0, 0.01) is None
+
+
+def test_a_break_counts_nothing_and_may_be_filled_with_the_higher_neighbour() -> None:
+    readings = log((0, 100), (1, 100), (5, 90), (6, 90))
+    cut = broken(readings, 2.0 * HOUR_S)
+    assert readings_of(cut) == readings
+    assert hours_at_or_above(cut, 90.0) == pytest.approx(2.0)
+    assert longest_hours_at_or_above(cut, 90.0) == pytest.approx(1.0)
+    assert held_s(cut, 90.0, 3.0) is None
+    assert break_h(cut) == pytest.approx(4.0)
+    assert hours_at_or_above(filled(cut), 100.0) == pytest.approx(5.0, abs=0.001)
+    assert broken(readings, 4.0 * HOUR_S) == readings
+    assert break_h(readings) == break_h([]) == 0.0
+
+
+def test_a_log_set_apart_claims_nothing_up_to_its_neighbours() -> None:
+    machine, typed = log((2, 60), (3, 60)), log((0, 120), (1, 120), (4, 120))
+    both = sorted([*typed, *apart(machine)])
+    assert hours_at_or_above(both, 60.0) == pytest.approx(2.0)
+    assert hours_at_or_above(sorted([*typed, *machine]), 60.0) == pytest.approx(4.0)
 
 
 @given(

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from controller.food.germs import trichinae_tables as tables
-from controller.food.germs.measured import MM_PER_IN, celsius, worst
+from controller.food.germs.measured import HOUR_S, MM_PER_IN, celsius, worst
 from controller.food.germs.trichinae import (
     OPTIONS,
     STATUS,
@@ -279,10 +279,19 @@ def test_raw_pork_is_offered_what_its_casing_and_salt_allow() -> None:
         ("-18C, 106 h", (-18.0, 106.0)),
         ("frozen", None),
         ("10 d at 5F, then 10 d at -10F", None),
+        ("frozen at minus 15 C for 20 days", (-15.0, 480.0)),
+        ("frozen 3 weeks at -20C", (-20.0, 504.0)),
+        ("frozen 20 days at −15C in a chest freezer, 10 cm thick", (-15.0, 480.0)),
+        ("not frozen, 20 d at -20C in the shop?", None),
+        ("kept 20 days at 15C", None),
+        ("almost 20 days at -15C", None),
     ],
 )
 def test_what_a_maker_wrote_of_freezing_is_read(text: str, found: tuple[float, float] | None) -> None:
-    assert frozen_as_written(text) == (found if found is None else pytest.approx(found))
+    written = frozen_as_written(text)
+    assert (None if written is None else (written.temp_c, written.hours)) == (
+        found if found is None else pytest.approx(found)
+    )
 
 
 def verdict(option: str, **told: Any) -> str:  # noqa: ANN401 - any field of what was recorded
@@ -297,12 +306,59 @@ def test_freezing_is_judged_by_what_was_written_and_never_holds_for_game() -> No
     assert verdict("freeze-5f-20d", species=frozenset({"game"}), treated="frozen at 5F for 20 days") == "not met"
 
 
+def test_how_thick_the_pieces_were_counts_and_is_never_taken_for_granted() -> None:
+    # Former 9 CFR 318.10(c)(2) Table 1: 20 days at 5 °F up to 6 in, 30 days over 6 up to 27 in.
+    told: dict[str, Any] = {"species": PORK, "chosen": False}
+    assert verdict("freeze-5f-20d", **told, treated="frozen 20 days at -15C") == "not measured"
+    assert verdict("freeze-5f-20d", **told, treated="frozen 20 days at -15C, 15 cm thick") == "met"
+    assert verdict("freeze-5f-20d", **told, treated="frozen 20 days at 5F, 6 in thick") == "met"
+    assert verdict("freeze-5f-20d", species=PORK, treated="frozen 20 days at 5F, 40 cm thick") == "not met"
+    assert verdict("freeze-5f-30d", **told, treated="frozen 30 days at 5F, 40 cm thick") == "met"
+    assert verdict("freeze-5f-30d", **told, treated="frozen 30 days at 5F") == "met"
+    [named] = judge(option_of("freeze-5f-20d"), Recorded(species=PORK, treated="frozen 20 days at -15C"))
+    assert named.verdict == "met"
+    assert "taken to be up to 152 mm thick, as the option says" in named.found
+
+
+def test_a_freezers_setting_is_no_temperature_at_the_centre() -> None:
+    told: dict[str, Any] = {"species": PORK, "treated": "frozen 120 h at -18C"}
+    assert verdict("core-0f-106h", **told, chosen=False) == "not measured"
+    assert verdict("core-0f-106h", **told) == "met"  # The maker named the option: he says it is the centre's.
+    assert verdict("core-0f-106h", species=PORK, treated="frozen 120 h at -18C in the freezer") == "not measured"
+    assert verdict("core-0f-106h", species=PORK, treated="core 120 h at -18C", chosen=False) == "met"
+
+
 def test_a_cook_is_judged_by_the_lower_of_two_readings() -> None:
     hot = [(0.0, celsius(131.0)), (1800.0, celsius(130.0))]
     assert verdict("cook-130f", species=PORK, core=hot) == "met"
     assert verdict("cook-130f", species=PORK, core=[hot[0], (1800.0, celsius(129.0))]) == "not met"
     assert verdict("cook-144f", species=PORK, core=[(0.0, celsius(144.0))]) == "met"
     assert verdict("cook-144f", species=PORK) == "not measured"
+
+
+def test_the_probes_error_is_taken_off_a_heat() -> None:
+    edge = Recorded(species=PORK, core=[(0.0, celsius(144.0))], error_k=0.5)
+    found = {c.what: c.verdict for c in judge(option_of("cook-144f"), edge)}
+    assert found == {
+        "trichinae: heating": "met",
+        "trichinae: heating, with 0.5 K of error taken off": "not met",
+    }
+
+
+def test_the_steps_of_method_7_follow_one_another_and_no_hour_counts_twice() -> None:
+    # Former 9 CFR 318.10(c)(3)(i)(G), small casings: 12 h at 50, 1 h at 100, 6 h at 125 °F, then 4 days at 50 °F.
+    def heat(*steps: tuple[float, float]) -> list[str]:
+        at_s, smoke = 0.0, list[tuple[float, float]]()
+        for temp_f, hours in steps:
+            smoke += [(at_s + 1.0, celsius(temp_f)), (at_s + hours * HOUR_S, celsius(temp_f))]
+            at_s += hours * HOUR_S
+        drying = [(at_s + when, temp_c) for when, temp_c in room(51.0, 5)]
+        told = Recorded(species=PORK, diameter_mm=50.0, salt_pct=3.0, smoke=smoke, drying=drying)
+        judged = judge(option_of("method-7"), told)
+        return [c.verdict for c in judged if c.what in {"heat", "drying room"}]
+
+    assert heat((50.0, 12.1), (100.0, 1.1), (125.0, 6.1)) == ["met"] * 4
+    assert heat((125.0, 12.1)) == ["met", "not met", "not measured", "not measured"]  # Hot from the first hour on.
 
 
 def room(temp_f: float, days: float) -> list[tuple[float, float]]:

@@ -4,10 +4,11 @@ Between two readings the worse one counts: a band is entered at the last reading
 that is below it.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from controller.food.germs.measured import HOUR_S, Condition, Log, celsius, fahrenheit, time_words
+from controller.food.germs.measured import HOUR_S, Condition, Log, celsius, fahrenheit, readings_of, time_words
 
 _SOURCE: Final = (
     "FSIS Appendix B (June 1999), as restated by Ohio State University, Temperature Regulations/Guidelines (12 July "
@@ -45,15 +46,30 @@ WITH_NITRITE: Final = ChillRule(
     needs_nitrite=True,
     note="another summary ends it at 45 °F",
 )
-COOKED_BEEF: Final = ChillRule("chill-beef", "cooked beef", (Window(120.0, 80.0, 1.0), Window(80.0, 55.0, 5.0)))
-RULES: Final = (RAPID, WITH_NITRITE, COOKED_BEEF)
+RULES: Final = (RAPID, WITH_NITRITE)
+
+
+def ways_down(before: Mapping[str, Log], after: Mapping[str, Log]) -> dict[str, Log]:
+    """Return how each piece cooled that was read in the chill, its own readings of the cook before them.
+
+    A piece that was not read in the cook begins at the last reading of any piece there. A piece that was read in the
+    cook alone tells nothing of the chill.
+
+    Args:
+        before: (seconds, °C) of each piece up to the begin of the chill.
+        after: the same from then on.
+    """
+    ends = [readings_of(log)[-1] for log in before.values() if readings_of(log)]
+    last = [max(ends)] if ends else []
+    return {piece: [*(before.get(piece) or last), *log] for piece, log in after.items() if log}
 
 
 def judge_chill(rule: ChillRule, log: Log) -> tuple[Condition, ...]:
     """Judge each window, and the whole way, by readings of one core: (seconds, °C) by rising time, cook included.
 
     A window that is still open is not met as soon as its hours are over, and not measured before that. Where no reading
-    was as hot as a window's upper end, it begins at the hottest one.
+    was as hot as a window's upper end, it begins at the hottest one; where that is the first of all, nobody saw how hot
+    it had been before, and the window is not measured.
     """
     conditions = [_judge(rule, window, log) for window in rule.windows]
     first, last = rule.windows[0], rule.windows[-1]
@@ -64,14 +80,16 @@ def judge_chill(rule: ChillRule, log: Log) -> tuple[Condition, ...]:
 def window_hours(window: Window, log: Log) -> tuple[float | None, bool]:
     """Return how long the core was in a window, and whether it has left it; (None, False) where it never began.
 
-    The longest time that the readings leave open.
+    The longest time that the readings leave open; it never began where the very first reading is the hottest and lies
+    below the window's upper end already.
     """
+    log = readings_of(log)
     if not log:
         return None, False
     hottest = max(temp_c for _, temp_c in log)
     peak = max(place for place, (_, temp_c) in enumerate(log) if temp_c == hottest)
     below = next((i for i in range(peak, len(log)) if fahrenheit(log[i][1]) < window.from_f), None)
-    if below is None:
+    if below is None or (peak == 0 and fahrenheit(hottest) < window.from_f):
         return None, False
     begun_s = log[max(below - 1, peak)][0]
     left_s = next((at_s for at_s, temp_c in log[below:] if fahrenheit(temp_c) <= window.to_f), None)

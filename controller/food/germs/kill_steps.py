@@ -2,10 +2,11 @@
 
 Fermenting and drying alone lower the number by one or two powers of ten only, and beef carries this germ. Each row is
 one published process with a name that a profile can carry. It holds only as a whole: ferment temperature, end pH,
-casing and what comes after. Time at a temperature counts as the sum of what was at or above it; dips are left out.
+casing and what comes after. Time at a temperature counts as the sum of what was at or above it; dips are left out, and
+so is what nobody recorded: where that could have filled a hold, it is not measured.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp
 from typing import Final, Literal
 
@@ -14,10 +15,14 @@ from controller.food.germs.measured import (
     Condition,
     Log,
     Verdict,
+    break_h,
     celsius,
+    colder,
+    filled,
     held_s,
     hours_at_or_above,
     lower_pieces,
+    readings_of,
     time_words,
     verdict_of,
 )
@@ -65,6 +70,7 @@ class KillStep:
     note: str = ""
 
 
+BREAKS_TOLD_H: Final = 0.1
 _COLI: Final = "E. coli O157:H7"
 _ANNEX_K: Final = "CFIA, Meat Hygiene Manual of Procedures, ch. 4, Annex K (archived)"
 _AFTER: Final = f"{_ANNEX_K}, from memory; after Nickelson et al. (1996), NCBA Research Report 11-316"
@@ -149,6 +155,7 @@ def judge_kill_step(
     step: KillStep, *, end_ph: float | None = None, ph_error: float = 0.0,
     ferment_c: float | None = None, diameter_mm: float | None = None,
     air: Log = (), core: Log = (), after_s: float = float("-inf"), mpr: float | None = None,
+    error_k: float = 0.0,
 ) -> tuple[Condition, ...]:  # fmt: skip
     """Say of each thing that a process asks whether it is met, not met or not measured.
 
@@ -162,6 +169,7 @@ def judge_kill_step(
         core: (seconds, °C) in the core. A hold of the air counts by the core where no air was measured.
         after_s: when the ferment was over; what was before it does not count.
         mpr: moisture to protein, as a laboratory measured it.
+        error_k: how far the thermometer may be off; above 0 each heat or hold is judged once more with it taken off.
     """
     found: list[Condition] = []
     if step.ferment_f is not None:
@@ -171,6 +179,10 @@ def judge_kill_step(
     if step.casing_mm is not None:
         found.append(_casing(step, step.casing_mm, diameter_mm))
     found += _holds(step, air, core, after_s)
+    if error_k > 0.0:
+        how = f", with {error_k:g} K of error taken off"
+        again = _holds(step, colder(air, error_k), colder(core, error_k), after_s)
+        found += [replace(condition, what=condition.what + how) for condition in again]
     if step.mpr_max is not None:
         holds = None if mpr is None else mpr <= step.mpr_max
         words = "" if mpr is None else f"{mpr:.2f}"
@@ -206,7 +218,9 @@ def _casing(step: KillStep, casing_mm: tuple[float, float], diameter_mm: float |
     wanted = f"{high:g} mm or less" if low == 0.0 else f"{low:g} to {high:g} mm"
     if diameter_mm is None:
         return _condition(step, "casing", wanted, "", "not measured")
-    # A thinner sausage than the row's heats and sours faster, so only the upper end can be failed.
+    if diameter_mm < low:  # It heats and sours faster, but the row was shown for thicker ones only.
+        words = f"{diameter_mm:g} mm, thinner than the row: that it does for these too is no published figure"
+        return Condition("casing", wanted, words, "met", step.source, confirm=True)
     return _condition(step, "casing", wanted, f"{diameter_mm:g} mm", verdict_of(diameter_mm <= high))
 
 
@@ -215,16 +229,21 @@ def _holds(step: KillStep, air: Log, core: Log, after_s: float) -> list[Conditio
     found: list[Condition] = []
     from_s: float | None = after_s
     for hold in step.steps:
-        log, of = (core, "core") if hold.of == "core" or len(air) < 2 else (air, "air")
+        log, of = (core, "core") if hold.of == "core" or len(readings_of(air)) < 2 else (air, "air")
         wanted = f"{hold.of} at {hold.temp_f:g} °F ({celsius(hold.temp_f):.1f} °C) or more"
         wanted += f" for {time_words(hold.hours)}" if hold.hours else ", no hold"
         words, verdict = "", verdict_of(None)
-        known = [] if from_s is None else [point for point in log if point[0] >= from_s]
+        since = [] if from_s is None else [point for point in log if point[0] >= from_s]
+        known = readings_of(since)
         if from_s is not None and known and (len(known) > 1 or hold.hours == 0.0):
             hours = hours_at_or_above(log, hold.temp_f, from_s=from_s)
             words = f"{time_words(hours)} by the {of}, hottest {max(temp_c for _, temp_c in known):.1f} °C"
-            from_s = held_s(log, hold.temp_f, hold.hours, from_s=from_s)
-            verdict = verdict_of(from_s is not None)
+            open_h = break_h(since)
+            words += f"; {time_words(open_h)} without a record" if open_h > BREAKS_TOLD_H else ""
+            full_s = held_s(log, hold.temp_f, hold.hours, from_s=from_s)
+            could = full_s is None and held_s(filled(log), hold.temp_f, hold.hours, from_s=from_s) is not None
+            verdict = verdict_of(None if could else full_s is not None)
+            from_s = full_s
         else:
             from_s = None
         found.append(_condition(step, "heat or hold", wanted, words, verdict))

@@ -9,13 +9,13 @@ fermented sausage by acid and mild heat together stand in `kill_steps`, and can 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
 from typing import Final
 
 from controller.food.germs.kill_steps import KILL_STEPS, KillStep, judge_kill_step, kill_step_of
-from controller.food.germs.measured import HOUR_S, Condition, Log, fahrenheit, lower_pieces, time_words
+from controller.food.germs.measured import HOUR_S, Condition, Log, fahrenheit, lower_pieces, readings_of, time_words
 
 __all__ = [
     "KILL_STEPS", "NOTES", "ROWS", "SOURCE", "TARGETS", "ComeUp", "KillStep", "Progress", "Row", "come_up",
@@ -138,17 +138,18 @@ def progress(log: Log, target: float = 6.5) -> Progress:
         if rate > 0.0:
             minutes += (to_s - at_s) / 60.0
             done = target if rate == inf else done + rate * (to_s - at_s) / 60.0
-    if any(rate_per_min(fahrenheit(temp_c), target) == inf for _, temp_c in log):
+    known = readings_of(log)
+    if any(rate_per_min(fahrenheit(temp_c), target) == inf for _, temp_c in known):
         done = target
     done = done if done < target - 1e-9 else target
-    rate_now = rate_per_min(fahrenheit(log[-1][1]), target) if log else 0.0
+    rate_now = rate_per_min(fahrenheit(known[-1][1]), target) if known else 0.0
     left = 0.0 if done >= target else (target - done) / rate_now if rate_now > 0.0 else inf
-    return Progress(done, target, left, max((temp_c for _, temp_c in log), default=None), minutes)
+    return Progress(done, target, left, max((temp_c for _, temp_c in known), default=None), minutes)
 
 
 def lowest(logs: Mapping[str, Log], target: float = 6.5) -> tuple[str, Progress] | None:
     """Return the piece that has come least far, with its progress; None where no core was measured."""
-    reckoned = [(piece, progress(log, target)) for piece, log in logs.items() if log]
+    reckoned = [(piece, progress(log, target)) for piece, log in logs.items() if readings_of(log)]
     return min(reckoned, key=lambda item: item[1].log, default=None)
 
 
@@ -180,8 +181,10 @@ class ComeUp:
 def come_up(log: Log, *, degree_hours_met: bool = False) -> ComeUp:
     """Judge the come-up of a cook: from 50 to 130 °F in 6 h or less, or not needed where the degree-hours were met.
 
-    It counts from the last reading at or below 50 °F before the first one at or above 130 °F.
+    It counts from the last reading at or below 50 °F before the first one at or above 130 °F. A core that is still
+    below that after 6 h has not made it.
     """
+    log = readings_of(log)
     cold_f, hot_f = COME_UP_F
     wanted = "50 to 130 °F (10 to 54.4 °C) in 6 h or less; not needed where the ferment met the degree-hours"
     source = "FSIS Cooking Guideline (Revised Appendix A), FSIS-GD-2021-14, Come-Up-Time"
@@ -192,10 +195,21 @@ def come_up(log: Log, *, degree_hours_met: bool = False) -> ComeUp:
         found = "the degree-hours of the ferment were met" + ("" if hours is None else f"; it took {time_words(hours)}")
         return ComeUp(hours, Condition("come-up", wanted, found, "met", source))
     if hours is None:
-        return ComeUp(None, Condition("come-up", wanted, "", "not measured", source))
+        return _not_yet_up(log, Condition("come-up", wanted, "", "not measured", source))
     return ComeUp(
         hours,
         Condition(
             "come-up", wanted, f"at most {time_words(hours)}", "met" if hours <= COME_UP_H else "not met", source
         ),
     )
+
+
+def _not_yet_up(log: Log, unknown: Condition) -> ComeUp:
+    """Return what is known of a come-up without an end, or without a beginning."""
+    hottest_s = max(log, key=lambda reading: reading[1])[0] if log else 0.0
+    cold = [at_s for at_s, temp_c in log if fahrenheit(temp_c) <= COME_UP_F[0] and at_s <= hottest_s]
+    up = any(fahrenheit(temp_c) >= COME_UP_F[1] for _, temp_c in log)
+    hours = (log[-1][0] - cold[-1]) / HOUR_S if cold and not up else 0.0
+    if hours <= COME_UP_H:
+        return ComeUp(None, unknown)
+    return ComeUp(hours, replace(unknown, found=f"{time_words(hours)} so far, and still below", verdict="not met"))

@@ -61,7 +61,11 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Method:
-    """Hold one curing method: grind at most, salt at least, and by casing what time it takes."""
+    """Hold one curing method: grind at most, salt at least, and by casing what time it takes.
+
+    `salt_of` says what the salt is reckoned on: the unstuffed sausage, the meat, or the sausage without its dry
+    ingredients.
+    """
 
     id: str
     grind_in: float
@@ -70,6 +74,7 @@ class Method:
     source: str
     confirm: bool
     note: str = ""
+    salt_of: Literal["sausage", "meat", "wet"] = "sausage"
 
 
 def _days(days: float, temp_f: float) -> Need:
@@ -165,6 +170,7 @@ METHOD_6: Final = Method(
     f"{_CFR}(c)(3)(i)(F), Tables 3A, 3B and 4",
     confirm=True,
     note="Salt is reckoned without the dry ingredients; below 3.33 % Table 4 adds days, it ends at 2.0 %.",
+    salt_of="wet",
 )
 HOLD_6: Final = Need("holding", 48, 35.0)
 DRY_6_F: Final = 50.0
@@ -198,7 +204,8 @@ METHOD_7: Final = Method(
     ),
     f"{_CFR}(c)(3)(i)(G), Tables 5 and 6",
     confirm=True,
-    note="The temperatures are those of the chamber.",
+    note="The temperatures are those of the chamber; each step begins when the one before it is full.",
+    salt_of="meat",
 )
 METHODS: Final = (METHOD_1, METHOD_2, METHOD_3, METHOD_4, METHOD_5, METHOD_6, METHOD_7)
 
