@@ -25,9 +25,10 @@ def _time_s(row: ReadingRow) -> float:
 
 
 def weight_loss_pct(readings: Sequence[ReadingRow]) -> float | None:
-    """Return the loss of the slowest piece that was weighed twice, in per cent of its first weight; else None.
+    """Return the loss of the slowest piece, in per cent of its first weight, 0 to 100; else None.
 
-    Pieces that have left (the note of their last row begins with "out") do not count, unless all have; 0 to 100.
+    Pieces that have left (the note of their last row begins with "out") do not count, unless all have. One that hangs
+    still and was weighed green alone leaves it open: nobody knows then which one is the slowest.
     """
     green: dict[str, float] = {}
     losses: dict[str, float] = {}
@@ -40,6 +41,8 @@ def weight_loss_pct(readings: Sequence[ReadingRow]) -> float | None:
             losses[row.piece] = min(max(100.0 * (1.0 - row.value / green[row.piece]), 0.0), 100.0)
         else:
             green[row.piece] = row.value
+    if any(piece not in losses and piece not in out for piece in green):
+        return None
     left = {piece: loss for piece, loss in losses.items() if piece not in out}
     return min((left or losses).values(), default=None)
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from controller.core.plan import Profile
 from controller.core.sheet import Sheet
 from controller.records.batch_folder import BatchCard, BatchHead, Formulation, encode_card
-from tests.helpers.recorded import CHAMBER, NAME, PROFILE, WALL_S
+from tests.helpers.recorded import NAME, PROFILE, WALL_S, chamber
 
 CLIMATE = [
     "time",
@@ -63,8 +63,12 @@ def text_of(hours: float) -> str:
 
 @dataclass
 class Log:
-    """Gather what is to stand in a folder; instants are hours after the invented morning."""
+    """Gather what is to stand in a folder; instants are hours after the invented morning.
 
+    `every_s` is how often the chamber writes a row: rows that lie further apart than two of them are a gap.
+    """
+
+    every_s: float = 60.0
     climate: list[dict[str, str]] = field(default_factory=list)
     events: list[dict[str, str]] = field(default_factory=list)
     readings: list[dict[str, str]] = field(default_factory=list)
@@ -113,7 +117,7 @@ class Log:
             batch=BatchHead(id=NAME, began=text_of(0.0), meat_kg=4.5, diameter_mm=55.0),
             formulation=Formulation(salt_g=117.0, cure_g=11.2, dextrose_g=13.5, starter_g=1.12),
             profile=profile,
-            chamber=CHAMBER,
+            chamber=chamber(self.every_s),
             sheet=sheet,
         )
         (folder / "recipe.toml").write_bytes(encode_card(card))

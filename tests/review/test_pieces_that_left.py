@@ -29,5 +29,11 @@ def test_a_piece_that_left_by_mistake_is_back_when_that_entry_is_corrected() -> 
     assert weight_loss_pct(standing(rows)) == pytest.approx(21.0)
 
 
+def test_one_that_hangs_still_and_was_never_weighed_again_leaves_it_open() -> None:
+    alone = [*GREEN, row("w1", 20.0, "A", 310.0)]
+    assert weight_loss_pct(alone) is None
+    assert weight_loss_pct([*alone, row("out", 21.0, "E", 300.0, "out")]) == pytest.approx(22.5)
+
+
 def test_a_remark_that_only_sounds_like_it_takes_no_piece_out() -> None:
     assert weight_loss_pct([*GREEN, *LATER, row("w2", 21.0, "E", 240.0, "outer one, left")]) == pytest.approx(20.0)

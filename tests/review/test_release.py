@@ -1,5 +1,6 @@
 """The release sheet says what was measured beside what is asked, and of nothing more than was measured."""
 
+import datetime as dt
 import json
 import re
 from pathlib import Path
@@ -11,7 +12,9 @@ from msgspec.structs import replace
 from controller.cli.pages.release_page import tell_release
 from controller.core.plan import Stage, Until
 from controller.errors import NoInputError
-from controller.food.bowl.formulation import Meat
+from controller.food.bowl.cure import Strength
+from controller.food.bowl.formulation import Meat, formulate
+from controller.food.bowl.weighing import Wanted
 from controller.food.germs.chilling import RAPID
 from controller.records.batch_folder import read_card
 from controller.review import review
@@ -40,13 +43,13 @@ def raw(
     """Tell of a raw sausage: hung, fermented to this pH, dried in rows of ten minutes."""
     end_h = ferment_h + DAY_H * dry_days
     return (
-        Log()
+        Log(every_s=600.0)
         .event(0.0, "hang")
-        .minutes(0.0, ferment_h, air_c, stage="ferment", set_c=air_c, every_min=2.0)
+        .minutes(0.0, ferment_h, air_c, stage="ferment", set_c=air_c, every_min=10.0)
         .event(ferment_h, "stage", "until")
         .event(ferment_h, "stage", "until")
         .event(ferment_h + 0.1, "stage", "until")
-        .minutes(ferment_h + 0.2, end_h, dry_c, stage="dry", set_c=dry_c, every_min=30.0)
+        .minutes(ferment_h + 0.2, end_h, dry_c, stage="dry", set_c=dry_c, every_min=10.0)
         .reading(0.1, "weight", 400, piece="A", instrument="scale")
         .reading(0.1, "weight", 420, piece="B", instrument="scale")
         .reading(ferment_h - 0.5, "ph", ph, instrument="meter 1")
@@ -57,7 +60,7 @@ def raw(
 def cooked(core: list[tuple[float, float]], ph: float = 4.8) -> Log:
     """Tell of a sausage that was cooked and chilled elsewhere: (hours after hanging, °C) of its core."""
     log = (
-        Log()
+        Log(every_s=120.0)
         .event(0.0, "hang")
         .minutes(0.0, 20.0, 36.0, stage="ferment", set_c=36.0, every_min=2.0)
         .event(0.0, "stage", "hang")
@@ -113,6 +116,15 @@ def test_without_a_ph_of_a_real_sausage_the_ph_is_not_measured(tmp_path: Path) -
     assert line(made, "ph", "pH after")["verdict"] == "met"
     assert line(made, "ph", "pH of a real")["verdict"] == "not measured"
     assert verdicts(made)["ph"] == "not measured"
+
+
+def test_a_sausages_ph_of_weeks_later_is_none_of_the_ferment(tmp_path: Path) -> None:
+    log = raw()
+    log.readings.pop()
+    log.reading(150.0, "ph", 5.0, instrument="meter 1", note="sample: sausage")
+    assert line(sheet(tmp_path, log), "ph", "pH of a real")["verdict"] == "not measured"
+    risen = raw().reading(150.0, "ph", 5.4, instrument="meter 1", note="sample: sausage")
+    assert line(sheet(tmp_path, risen), "ph", "pH of a real")["verdict"] == "met"
 
 
 def test_strips_prove_nothing(tmp_path: Path) -> None:
@@ -190,6 +202,20 @@ def test_the_slowest_piece_counts_and_one_that_left_is_told(tmp_path: Path) -> N
     assert verdicts(sheet(tmp_path, log))["weight-loss"] == "not met"
 
 
+def test_a_piece_that_hangs_still_and_was_not_weighed_again_leaves_the_loss_open(tmp_path: Path) -> None:
+    log = raw().reading(160.0, "weight", 240, piece="A")
+    made = sheet(tmp_path, log)
+    assert verdicts(made)["weight-loss"] == "not measured"
+    found = line(made, "weight-loss", "weight loss")["found"]
+    assert found == "40.0 %, A, the slowest of 1; B not weighed since 2026-01-05 06:06"
+    log.reading(161.0, "weight", 420, piece="B", note="out")  # It fell down: taken out, its last weight is repeated.
+    made = sheet(tmp_path, log)
+    assert verdicts(made)["weight-loss"] == "met"
+    assert part(made, "weight-loss")["notes"] == ["By piece: A: 40.0 %; B: out 2026-01-11 23:00, not weighed."]
+    short = raw().reading(160.0, "weight", 300, piece="A")  # One that is known to be short is enough.
+    assert verdicts(sheet(tmp_path, short))["weight-loss"] == "not met"
+
+
 def test_an_estimate_stands_apart_and_meets_nothing(tmp_path: Path) -> None:
     log = raw().reading(160.0, "weight", 220, piece="A").reading(160.0, "weight", 231, piece="B")
     made = sheet(tmp_path, log)
@@ -211,7 +237,9 @@ def test_a_measured_water_activity_is_set_beside_the_makers_authority(tmp_path: 
     assert verdicts(canada)["water-activity"] == "not met"  # None of pH 4.6, aw 0.85, or 5.3 with 0.90.
     assert line(canada, "water-activity", "salt")["verdict"] == "met"
     us = sheet(tmp_path, log, sheet=sheet_of())
-    assert verdicts(us)["water-activity"] == "met"
+    assert verdicts(us)["water-activity"] == "not measured"  # FSIS goes by moisture to protein, which nobody measured.
+    beside = [each for each in part(us, "water-activity")["lines"] if each["what"].startswith("meat product")]
+    assert [(each["verdict"], each["counts"]) for each in beside] == [("met", False), ("not met", False)]  # Leistner.
     assert "Class after Leistner and Roedel: shelf stable." in part(us, "water-activity")["notes"]
 
 
@@ -219,6 +247,22 @@ def test_of_several_measured_pieces_the_wettest_counts(tmp_path: Path) -> None:
     log = raw(ph=5.1).reading(160.0, "water_activity", 0.97).reading(161.0, "water_activity", 0.90)
     made = sheet(tmp_path, log, sheet=sheet_of(authority="eu"))
     assert line(made, "water-activity", "water activity")["found"].startswith("0.970")
+    assert verdicts(made)["water-activity"] == "not met"
+
+
+def test_a_piece_that_was_measured_again_counts_by_its_newest(tmp_path: Path) -> None:
+    log = (
+        raw(ph=5.1).reading(160.0, "water_activity", 0.95, piece="A").reading(400.0, "water_activity", 0.90, piece="A")
+    )
+    log.reading(400.0, "water_activity", 0.915, piece="B")
+    made = sheet(tmp_path, log, sheet=sheet_of(authority="eu"))
+    assert line(made, "water-activity", "water activity")["found"].startswith("0.915")
+    assert verdicts(made)["water-activity"] == "met"
+
+
+def test_what_canada_asks_first_and_was_not_met_wins_over_what_was_not_measured(tmp_path: Path) -> None:
+    late = raw(ph=4.5, air_c=30.0, ferment_h=70.0)  # Over the degree-hours, and no water activity.
+    made = sheet(tmp_path, late, sheet=sheet_of(authority="canada"))
     assert verdicts(made)["water-activity"] == "not met"
 
 
@@ -259,6 +303,92 @@ def test_of_several_pieces_the_coldest_counts(tmp_path: Path) -> None:
     made = sheet(tmp_path, log, profile=COOKED)
     assert ", B, hottest 56.0 °C" in line(made, "lethality", "cook, as")["found"]
     assert verdicts(made)["lethality"] == "not met"
+
+
+def test_a_gap_in_the_fixed_probes_log_kills_nothing(tmp_path: Path) -> None:
+    here = tuple(
+        replace(stage, where="chamber") if stage.kind in {"cook", "chill"} else stage for stage in COOKED.stages
+    )
+    log = Log().event(0.0, "hang").minutes(0.0, 1.0, 36.0, core_temp_c="20.000")
+    for at_h in (0.0, 1.0, 2.0):
+        log.event(at_h, "stage", "until")
+    log.minutes(2.0, 2.05, 62.0, stage="cook", core_temp_c="57.300")
+    log.minutes(5.0, 5.05, 62.0, stage="cook", core_temp_c="57.300")
+    made = sheet(tmp_path, log, profile=replace(COOKED, stages=here))
+    assert line(made, "lethality", "cook, as")["verdict"] == "not measured"
+    assert line(made, "lethality", "cook, as")["found"].endswith("3 h without a record")
+
+
+def test_a_hold_of_days_is_not_shown_by_two_readings_or_by_the_ends_of_a_log(tmp_path: Path) -> None:
+    hold = Stage(name="hold", kind="cook", where="elsewhere", until=Until(confirm=True))
+    plan = sheet_of(PORK, BEEF, kill_step="90f-4.6-55mm-hold-6d")
+
+    def verdict(log: Log, stage: Stage) -> str:
+        log.event(166.0, "stage", "until")
+        profile = replace(PROFILE, stages=(PROFILE.stages[1], stage, PROFILE.stages[3]))
+        made = sheet(tmp_path, log, profile=profile, sheet=plan)
+        return str(line(made, "lethality", "heat or hold, with 0.5 K")["verdict"])
+
+    def fermented() -> Log:
+        log = Log(every_s=300.0).event(0.0, "hang").minutes(0.0, 20.0, 33.0, every_min=5.0)
+        return log.event(20.0, "stage", "until").reading(19.6, "ph", 4.5, note="sample: sausage")
+
+    typed, often = fermented(), fermented()
+    typed.reading(20.5, "smoker_temp", 33.0).reading(165.5, "smoker_temp", 33.0)
+    assert verdict(typed, hold) == "not measured"
+    for count in range(15):
+        often.reading(20.5 + 10.5 * count, "smoker_temp", 33.0)
+    assert verdict(often, hold) == "met"
+    here = replace(hold, where="chamber", air_temp_c=33.0, rh_pct=85.0)
+    cut = fermented().minutes(20.0, 26.0, 33.0, stage="hold", every_min=5.0)
+    cut.minutes(160.0, 166.0, 33.0, stage="hold", every_min=5.0)
+    assert verdict(cut, here) == "not measured"
+    whole = fermented().minutes(20.0, 165.0, 33.0, stage="hold", every_min=5.0)
+    assert verdict(whole, here) == "met"
+
+
+def test_a_cook_after_a_drying_does_not_meet_the_table_for_moist_meat(tmp_path: Path) -> None:
+    dry = Stage(name="dry", kind="dry", until=Until(weight_loss_pct=20.0), air_temp_c=13.0, rh_pct=78.0)
+    profile = replace(COOKED, stages=(PROFILE.stages[1], dry, COOKED.stages[3]))
+    log = Log(every_s=600.0).event(0.0, "hang").minutes(0.0, 20.0, 36.0, every_min=10.0)
+    log.event(20.0, "stage", "until").minutes(20.0, 200.0, 13.0, stage="dry", every_min=10.0)
+    log.event(200.0, "stage", "until").event(205.0, "stage", "until")
+    log.reading(203.0, "core_temp", 71.0).reading(203.2, "core_temp", 71.0)
+    made = sheet(tmp_path, log, profile=profile)
+    assert verdicts(made)["lethality"] == "not met"
+    assert line(made, "lethality", "not dried before")["found"] == "dry came before cook"
+
+
+def test_a_piece_that_was_read_in_the_chill_alone_tells_nothing_of_the_cook(tmp_path: Path) -> None:
+    log = cooked([])
+    for at_h, temp_c in GOOD_COOK:
+        log.reading(at_h, "core_temp", temp_c, piece="A")
+    for at_h, temp_c in GOOD_CHILL[1:]:
+        log.reading(at_h, "core_temp", temp_c, piece="B")
+    made = sheet(tmp_path, log, profile=COOKED)
+    assert verdicts(made)["lethality"] == "met"
+    *windows, unread = part(made, "chill")["lines"]
+    assert [each["verdict"] for each in windows] == ["met"] * 3  # From the last reading of the cook on.
+    assert all(each["what"].endswith(", B") for each in windows)
+    assert (unread["what"], unread["verdict"]) == ("chill, rapid, A", "not measured")  # As the answers to them say.
+    log.reading(24.9, "weight", 250, piece="A", note="out")
+    assert verdicts(sheet(tmp_path, log, profile=COOKED))["chill"] == "met"
+
+
+def test_a_hot_piece_that_was_read_once_in_the_chill_does_not_drop_out(tmp_path: Path) -> None:
+    log = cooked([])
+    for at_h, temp_c in GOOD_COOK + GOOD_CHILL:
+        log.reading(at_h, "core_temp", temp_c, piece="A")
+    log.reading(28.0, "core_temp", 60.0, piece="B")
+    assert verdicts(sheet(tmp_path, log, profile=COOKED))["chill"] == "not measured"
+    log.reading(31.5, "core_temp", 40.0, piece="B")
+    log.reading(36.0, "core_temp", 30.0, piece="B")
+    assert verdicts(sheet(tmp_path, log, profile=COOKED))["chill"] == "not met"
+
+
+def test_a_chill_whose_first_reading_is_cool_already_is_not_measured(tmp_path: Path) -> None:
+    made = sheet(tmp_path, cooked([(26.0, 32.0), (26.4, 26.0), (27.0, 12.0), (29.0, 4.0)]), profile=COOKED)
+    assert verdicts(made)["chill"] == "not measured"
 
 
 def test_a_fixed_probe_counts_minute_by_minute_where_the_cook_is_in_the_chamber(tmp_path: Path) -> None:
@@ -309,7 +439,13 @@ def test_a_combined_process_is_judged_condition_by_condition(tmp_path: Path) -> 
         if each["counts"]
     }
     assert set(found.values()) == {"met"}
-    assert {what for what, _ in found} == {"ferment", "pH after the ferment", "casing", "heat or hold"}
+    assert {what for what, _ in found} == {
+        "ferment",
+        "pH after the ferment",
+        "casing",
+        "heat or hold",
+        "heat or hold, with 0.5 K of error taken off",
+    }
     log.readings = [row for row in log.readings if row["kind"] != "smoker_temp"]
     assert verdicts(sheet(tmp_path, log, profile=COOKED, sheet=plan))["lethality"] == "not measured"
 
@@ -326,10 +462,15 @@ def test_what_drying_did_to_e_coli_is_an_estimate_only(tmp_path: Path) -> None:
 
 
 def test_frost_is_judged_by_what_the_maker_wrote(tmp_path: Path) -> None:
-    frozen = Meat("shoulder", "pork", 4.0, 25.0, "frozen 20 days at -15C")
+    frozen = Meat("shoulder", "pork", 4.0, 25.0, "frozen 20 days at -15C, 10 cm thick")
     made = sheet(tmp_path, raw(), sheet=sheet_of(frozen))
     assert verdicts(made)["trichinae"] == "met"
     assert "the maker wrote: frozen 20 days at -15C" in part(made, "trichinae")["lines"][0]["found"]
+    unknown = Meat("shoulder", "pork", 4.0, 25.0, "frozen 20 days at -15C")
+    assert verdicts(sheet(tmp_path, raw(), sheet=sheet_of(unknown)))["trichinae"] == "not measured"
+    named = sheet(tmp_path, raw(), sheet=sheet_of(unknown, trichinae="freeze-5f-20d"))
+    assert verdicts(named)["trichinae"] == "met"
+    assert "as the option says" in part(named, "trichinae")["lines"][0]["found"]
     short = Meat("shoulder", "pork", 4.0, 25.0, "frozen 12 days at -15C")
     assert verdicts(sheet(tmp_path, raw(), sheet=sheet_of(short)))["trichinae"] == "not met"
     assert verdicts(sheet(tmp_path, raw(), sheet=sheet_of(PORK)))["trichinae"] == "not measured"
@@ -345,6 +486,98 @@ def test_a_drying_room_is_judged_by_the_days_that_were_warm_enough(tmp_path: Pat
     cold = sheet(tmp_path, raw(dry_days=22.0, dry_c=9.0), sheet=plan)
     assert line(cold, "trichinae", "drying room")["verdict"] == "not met"
     assert verdicts(made)["trichinae"] == "not measured"  # The grind is on no record.
+
+
+def test_each_pork_is_judged_by_itself(tmp_path: Path) -> None:
+    frozen = Meat("shoulder", "pork", 3.0, 25.0, "frozen 20 days at -15C, 10 cm thick")
+    fresh = Meat("belly", "pork", 1.0, 45.0)
+    made = sheet(tmp_path, raw(), sheet=sheet_of(frozen, fresh))
+    assert verdicts(made)["trichinae"] == "not measured"
+    assert line(made, "trichinae", "shoulder: trichinae")["verdict"] == "met"
+    assert line(made, "trichinae", "belly: option")["verdict"] == "not measured"
+    named = sheet(tmp_path, raw(), sheet=sheet_of(frozen, fresh, trichinae="freeze-5f-20d"))
+    assert line(named, "trichinae", "belly: trichinae")["verdict"] == "not measured"
+
+
+def test_a_cook_answers_for_the_game_beside_frozen_pork(tmp_path: Path) -> None:
+    plan = sheet_of(
+        Meat("shoulder", "pork", 3.0, 25.0, "frozen 20 days at -15C"), Meat("haunch", "game", 1.0, 5.0),
+        trichinae="freeze-5f-20d",
+    )  # fmt: skip
+    made = sheet(tmp_path, cooked(GOOD_COOK), profile=COOKED, sheet=plan)
+    assert verdicts(made)["trichinae"] == "met"
+    assert line(made, "trichinae", "shoulder: trichinae: freezing")["verdict"] == "met"
+    assert line(made, "trichinae", "trichinae: heating, with 0.5 K")["verdict"] == "met"
+    assert verdicts(sheet(tmp_path, raw(), sheet=plan))["trichinae"] == "not met"
+
+
+def test_days_in_the_fridge_between_two_dryings_are_no_days_in_the_drying_room(tmp_path: Path) -> None:
+    stages = (
+        PROFILE.stages[1],
+        replace(PROFILE.stages[3], name="dry-1"),
+        Stage(name="equalise", kind="equalise", where="elsewhere", until=Until(confirm=True)),
+        replace(PROFILE.stages[3], name="dry-2"),
+    )
+    back_h = 40.0 + DAY_H * 26.0
+    log = Log(every_s=600.0).event(0.0, "hang").minutes(0.0, 40.0, 24.0, every_min=10.0)
+    log.event(40.0, "stage", "until").minutes(40.1, 40.0 + DAY_H * 6.0, 13.0, stage="dry-1", every_min=10.0)
+    log.event(40.1 + DAY_H * 6.0, "stage", "until").event(back_h, "stage", "confirm")
+    log.minutes(back_h, back_h + DAY_H * 2.0, 13.0, stage="dry-2", every_min=10.0)
+    made = sheet(
+        tmp_path, log, profile=replace(PROFILE, stages=stages), sheet=sheet_of(trichinae="method-6")
+    )  # fmt: skip
+    room = line(made, "trichinae", "drying room")
+    assert room["verdict"] == "not measured"  # 8 of 21 days; what the fridge had is on no record.
+    assert room["found"].startswith("8 d at or above it; 20 d without a record")
+    assert any("Of 20 d between the dryings nothing is on record" in note for note in part(made, "trichinae")["notes"])
+
+
+def test_weeks_without_a_row_or_without_a_good_temperature_count_for_nothing(tmp_path: Path) -> None:
+    log = raw(dry_days=3.0)
+    log.minutes(40.0 + DAY_H * 3.0, 40.0 + DAY_H * 25.0, None, stage="dry", every_min=10.0)
+    log.minutes(40.0 + DAY_H * 25.0, 40.0 + DAY_H * 27.0, 13.0, stage="dry", every_min=10.0)
+    made = sheet(tmp_path, log, sheet=sheet_of(trichinae="method-6"))
+    assert line(made, "trichinae", "drying room")["verdict"] == "not measured"
+    assert "22 d without a record" in line(made, "trichinae", "drying room")["found"]
+
+
+def test_a_piece_that_left_early_is_judged_by_the_days_it_had(tmp_path: Path) -> None:
+    plan = sheet_of(trichinae="method-6")
+    log = raw(dry_days=26.0).reading(40.0 + DAY_H * 6.0, "weight", 250, piece="A", note="out")
+    made = sheet(tmp_path, log, sheet=plan)
+    rooms = [each for each in part(made, "trichinae")["lines"] if each["what"].startswith("drying room")]
+    assert [each["verdict"] for each in rooms] == ["met", "not met"]
+    assert rooms[1]["what"] == "drying room, A, out 2026-01-12 22:00"
+
+
+def test_a_note_of_later_days_does_not_keep_the_sausage_longer(tmp_path: Path) -> None:
+    plan = sheet_of(trichinae="method-1")  # 25 days from cure to release.
+    log = raw(dry_days=11.0).event(40.0 + DAY_H * 11.0, "end", "complete").event(DAY_H * 40.0, "note")
+    made = sheet(tmp_path, log, sheet=plan)
+    assert line(made, "trichinae", "from cure to release")["verdict"] == "not met"
+    assert line(made, "trichinae", "from cure to release")["found"] == "12.7 d"
+
+
+def test_the_salt_of_a_method_is_reckoned_on_what_its_note_says(tmp_path: Path) -> None:
+    # 3.4 % of the meat, with pepper, milk powder and wine: on the sausage, without what is dry, and on the meat.
+    wanted = Wanted(
+        salt_pct=3.4, dextrose_pct=0.4, cure="2", strength=Strength(6.25, 4.0), cure_pct=0.25,
+        spices=(("pepper", 5.0), ("milk powder", 30.0), ("red wine", 60.0)),
+    )  # fmt: skip
+    formula = formulate((PORK,), wanted, style="raw-dried", on=dt.date(2026, 1, 5))
+    wet_kg = formula.meat_kg + sum(
+        line.grams / 1000.0 for line in formula.ingredients if line.name in {"red wine", "water", "starter"}
+    )
+    on = {
+        "method-1": 3.4 * formula.meat_kg / formula.mix_kg,
+        "method-6": 3.4 * formula.meat_kg / wet_kg,
+        "method-7": 3.4,
+    }
+    assert on["method-1"] < 3.33 < on["method-7"]
+    for method, salt_pct in on.items():
+        made = sheet(tmp_path, raw(), sheet=replace(sheet_of(trichinae=method), formula=formula))
+        assert line(made, "trichinae", "salt")["found"] == f"{salt_pct:.2f} %"
+    assert line(made, "trichinae", "salt")["verdict"] == "met"
 
 
 def test_beef_alone_needs_no_option_and_game_none_by_frost(tmp_path: Path) -> None:
@@ -368,6 +601,21 @@ def test_the_cure_is_that_of_the_plan_beside_its_authoritys_limits(tmp_path: Pat
     eu = part(sheet(tmp_path, raw(), sheet=sheet_of(authority="eu")), "cure")
     assert eu["verdict"] == "not met"  # Above 80 mg/kg as ion since October 2025.
     assert part(sheet(tmp_path, raw()), "cure")["verdict"] == "not measured"
+
+
+def test_no_cure_and_too_little_of_it_meet_nothing(tmp_path: Path) -> None:
+    for authority in ("us", "eu"):
+        for cure, pct in (("none", 0.0), ("2", 0.03)):
+            wanted = Wanted(
+                salt_pct=2.8, dextrose_pct=0.4, cure=cure, strength=Strength(6.25 if pct else 0.0), cure_pct=pct
+            )  # fmt: skip
+            formula = formulate((PORK,), wanted, style="raw-dried", on=dt.date(2026, 1, 5), authority=authority)
+            plan = replace(sheet_of(authority=authority), formula=formula, accepted=("no cure goes in",))
+            made = sheet(tmp_path, raw(), sheet=plan)
+            assert verdicts(made)["cure"] == "not met", (authority, cure)
+            assert line(made, "cure", "US: nitrite, any cured")["verdict"] == "not met"
+            if cure == "none":
+                assert line(made, "cure", "a cure")["found"] == 'none; the maker typed: "no cure goes in"'
 
 
 def test_a_plan_comes_back_from_the_card_as_it_was(tmp_path: Path) -> None:

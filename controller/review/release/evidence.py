@@ -9,10 +9,11 @@ from msgspec import Struct
 
 from controller.core.plan import Stage, StageKind
 from controller.core.sheet import Sheet
-from controller.food.germs.measured import Condition, Log, Verdict, worst
+from controller.food.germs.measured import TYPED_APART_S, Condition, Log, Verdict, apart, broken, worst
 from controller.records.instruments import FILE as CHECKS_FILE
 from controller.records.instruments import read_checks
 from controller.review.batch import BatchRecord, ReadingRow
+from controller.review.ferment import GAP_ROWS
 from controller.review.figures import review_of
 from controller.review.readings import STRIPS, standing
 from controller.review.stages import Span, spans_of
@@ -131,31 +132,70 @@ class Evidence(Struct, frozen=True, kw_only=True):
         return chosen[-1].value if chosen else None
 
     def cores(self) -> dict[str, Log]:
-        """Return the core temperatures by piece or probe, each (seconds, °C) by rising time.
+        """Return the core temperatures by piece or probe, each (seconds, °C) by rising time, with its breaks.
 
-        The fixed probe counts where the meat was heated or chilled in this chamber; else it hangs in an empty box.
+        A reading without a name gives way to later ones with a name in the same stage. The fixed probe counts where the
+        meat was heated or chilled in this chamber; else it hangs in an empty box.
         """
         logs: dict[str, list[tuple[float, float]]] = {}
         for row in self.readings:
-            if row.kind == "core_temp" and row.value is not None:
-                name = row.piece or (row.instrument if " " in row.instrument else "")
-                logs.setdefault(name, []).append((row.time_s, row.value))
-        fixed = [
+            if row.kind != "core_temp" or row.value is None:
+                continue
+            name = row.piece or (row.instrument if " " in row.instrument else "")
+            if name and "" in logs:
+                stage = self._stage_at(row.time_s)
+                logs[""] = [point for point in logs[""] if self._stage_at(point[0]) != stage]
+            logs.setdefault(name, []).append((row.time_s, row.value))
+        typed = {name: broken(log, TYPED_APART_S) for name, log in logs.items() if log}
+        rows = [
             (row.time_s, row.core_temp_c)
             for placed in self.of_kind(*HOT)
             if placed.stage.where == "chamber"
             for row in placed.span.rows
             if row.core_temp_c is not None
         ]
-        return {**logs, PROBE: fixed} if fixed else dict(logs)
+        return {**typed, PROBE: broken(rows, self._gap_s)} if rows else dict(typed)
+
+    def _stage_at(self, time_s: float) -> str:
+        """Return the stage in which a reading was taken; the newest of two where one ends and the next begins."""
+        began = [placed.stage.name for placed in self.stages if placed.span.began_s <= time_s]
+        return began[-1] if began else ""
+
+    def heated_cores(self) -> dict[str, Log]:
+        """Return the cores that were read in the cook, up to the begin of the chill; all where no cook is recorded.
+
+        A piece that was read in the chill alone tells nothing of the cook.
+        """
+        cooks, until_s, cores = self.of_kind("cook"), self.chill_s, self.cores()
+        if not cooks:
+            return cores
+        from_s = cooks[0].span.began_s
+        until_s = float("inf") if until_s is None else until_s
+        within = {name: [point for point in log if point[0] <= until_s] for name, log in cores.items()}
+        read = {name: log for name, log in within.items() if any(at_s >= from_s for at_s, _ in log)}
+        return dict(read or {name: log for name, log in within.items() if log})
+
+    @property
+    def chill_s(self) -> float | None:
+        """Return when the chill began; None where none is recorded."""
+        return next((placed.span.began_s for placed in self.of_kind("chill")), None)
 
     def smoker_typed(self) -> Log:
-        """Return the temperatures of a smoker or an oven that a person typed."""
-        return [(r.time_s, r.value) for r in self.readings if r.kind == "smoker_temp" and r.value is not None]
+        """Return the temperatures of a smoker or an oven that a person typed, with their breaks."""
+        typed = [(r.time_s, r.value) for r in self.readings if r.kind == "smoker_temp" and r.value is not None]
+        return broken(typed, TYPED_APART_S)
 
     def smoker(self) -> Log:
         """Return the temperatures of the smoker, or of this chamber while it smoked or cooked in it."""
-        return sorted([*self.smoker_typed(), *self.air("smoke", "cook")])
+        return sorted([*self.smoker_typed(), *apart(self.air("smoke", "cook"))])
+
+    def newest_aw(self) -> list[ReadingRow]:
+        """Return the newest measured water activity of each piece; where no piece was named, each counts.
+
+        A piece dries on, so its earlier ones are past.
+        """
+        measured = [row for row in self.readings if row.kind == "water_activity" and row.value is not None]
+        return list({row.piece or row.id: row for row in measured}.values())
 
     @property
     def last_s(self) -> float:
@@ -163,15 +203,42 @@ class Evidence(Struct, frozen=True, kw_only=True):
         record = self.record
         return max((rows[-1].time_s for rows in (record.rows, record.events, self.readings) if rows), default=0.0)
 
+    @property
+    def kept_until_s(self) -> float:
+        """Return until when the batch is known to have been kept: it was taken out, or its last row was written.
+
+        What somebody noted later proves nothing.
+        """
+        taken_out = [event.time_s for event in self.record.events if event.kind == "end"]
+        rows = self.record.rows
+        stages = [placed.ends_s for placed in self.stages]
+        return taken_out[0] if taken_out else max([*stages, *(row.time_s for row in rows[-1:])], default=0.0)
+
+    @property
+    def out_s(self) -> dict[str, float]:
+        """Return when each piece left that has left on its own day."""
+        newest = {row.piece: row for row in self.readings if row.kind == "weight"}
+        return {piece: row.time_s for piece, row in newest.items() if row.note.split(";")[0] == OUT}
+
     def air(self, *kinds: StageKind) -> Log:
-        """Return the air temperatures of the chamber in stages of these kinds, one a row of the climate log."""
-        return [
+        """Return the air temperatures of the chamber in stages of these kinds, one a row of the climate log.
+
+        There is a break wherever rows are missing, or without a good temperature, for more than two rows' time, and
+        where the meat was elsewhere meanwhile.
+        """
+        rows = [
             (row.time_s, row.air_temp_c)
             for placed in self.of_kind(*kinds)
             if placed.stage.where == "chamber"
             for row in placed.span.rows
             if row.air_temp_c is not None
         ]
+        return broken(rows, self._gap_s)
+
+    @property
+    def _gap_s(self) -> float:
+        """Return from when on rows are missing; the half second is for times that are kept in whole seconds."""
+        return GAP_ROWS * self.record.every_s + 0.5
 
     def last_check(self, instrument: str) -> str:
         """Return what the last check of an instrument said, with its day; empty where none is on record."""

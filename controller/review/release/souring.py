@@ -60,9 +60,10 @@ def _words(evidence: Evidence, row: ReadingRow | None, error: float) -> str:
 
 
 def _sausage_row(evidence: Evidence, error: float) -> Row:
-    taken = [row for row in evidence.meter_ph() if is_of_sausage(row)]
+    # What was read weeks after the ferment proves no end of it, and that it rose again takes none away.
+    taken = [row for row in evidence.ferment_ph() if is_of_sausage(row)]
     last = taken[-1] if taken else None
-    wanted = f"{TARGET_PH:g} or lower in the middle of a real sausage, the error added"
+    wanted = f"{TARGET_PH:g} or lower in the middle of a real sausage at the end of the ferment, the error added"
     return Row("pH of a real sausage", wanted, _words(evidence, last, error), _verdict(last, error), PRACTICE)
 
 
