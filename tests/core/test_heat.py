@@ -5,6 +5,7 @@ import csv
 import pytest
 from msgspec.structs import replace
 
+from controller.core.people.heat import logs_of
 from controller.core.plan import Stage, Until
 from controller.core.requests import Confirm, Look, Smoker, Start
 from controller.core.values import Channel, FaultKind
@@ -244,6 +245,21 @@ def test_in_a_chill_the_warmest_piece_counts_and_every_piece_begins_at_the_cook(
     assert "54.4 to 26.7 °C in 5 h: 4 h used" in said
     assert bench.batch.core_temp_c == 40.0
     assert "core 24.0 °C in A; 40.0 °C, the highest, counts" in told(bench, core("k4", 242.0, 24.0, "A"))
+
+
+def test_a_piece_goes_down_from_its_own_cook_and_one_that_was_not_read_there_from_the_last_reading() -> None:
+    bench = bench_in(replace(COOK, until=Until(core_temp_c=65.0)), CHILL, REST)
+    told(bench, core("k1", 0.0, 64.0, "A"))
+    told(bench, core("k2", 0.0, 70.0, "C"))
+    bench.wall_s = WALL_S + 120.0
+    told(bench, core("k3", 1.0, 66.0, "A"))
+    bench.tick()
+    assert bench.batch.stage.name == "chill"
+    bench.wall_s = WALL_S + 3600.0
+    told(bench, core("k4", 60.0, 25.0, "B"))
+    assert {piece: [temp_c for _, temp_c in log] for piece, log in logs_of(bench.batch).items()} == {"B": [66.0, 25.0]}
+    told(bench, core("k5", 61.0, 24.0, "C"))
+    assert [temp_c for _, temp_c in logs_of(bench.batch)["C"]] == [70.0, 24.0]
 
 
 def test_no_request_brings_a_cook_or_a_smoke_into_a_chamber_that_is_not_meant_for_it() -> None:

@@ -282,6 +282,42 @@ def test_a_loss_lies_between_0_and_100_whatever_was_typed(
     assert all(0.0 <= loss <= 100.0 for loss in losses.values())
     if losses:
         counted = [loss for piece, loss in losses.items() if piece not in out] or list(losses.values())
-        assert batch.weight_loss_pct == min(counted)
+        assert batch.known_loss_pct == min(counted)
     else:
-        assert batch.weight_loss_pct is None
+        assert batch.known_loss_pct is None
+    open_still = set(batch.green_g) - set(batch.now_g) - out
+    assert set(batch.unweighed) == open_still
+    assert batch.weight_loss_pct == (None if open_still else batch.known_loss_pct)
+
+
+def test_a_piece_that_was_never_weighed_again_keeps_the_drying_open_and_the_answer_says_so() -> None:
+    bench = bench_in(DRY, REST)
+    bench.tick(weigh("w0", 0.0, A=400.0, B=420.0))
+    for days, grams in ((6.0, 350.0), (14.0, 305.0), (26.0, 258.0)):
+        bench.wall_s = WALL_S + days * DAY_S
+        said = told(bench, weigh(f"w{days:g}", days, A=grams))
+        assert "B has not been weighed since 5 Jan, and the stage waits for it;" in said
+        assert "weigh it, or take it out: B=out" in said
+    assert bench.batch.losses_pct["A"] == pytest.approx(35.5)
+    assert bench.batch.weight_loss_pct is None
+    assert bench.batch.stage.name == "dry"
+    said = told(bench, weigh("wb", 26.1, B=294.0))  # 30 %: the slowest of both counts now.
+    assert "not been weighed" not in said
+    assert bench.batch.stage.name == "dry"
+    bench.wall_s += DAY_S
+    bench.tick(weigh("wb2", 28.0, B=270.0))
+    bench.tick()
+    assert bench.batch.stage.name == "rest"
+
+
+def test_a_piece_that_fell_down_is_taken_out_without_a_weight_and_the_others_end_the_drying() -> None:
+    bench = bench_in(DRY, REST)
+    bench.tick(weigh("w0", 0.0, A=400.0, B=420.0))
+    bench.wall_s = WALL_S + 26.0 * DAY_S
+    bench.tick(weigh("w1", 26.0, A=258.0, sure=True))
+    assert bench.batch.stage.name == "dry"
+    said = told(bench, Weigh(id="out", at_wall_s=bench.wall_s, pieces_g={}, out=("B",)))
+    assert "B: out, and no longer counted." in said
+    bench.tick()
+    assert bench.batch.stage.name == "rest"
+    assert bench.batch.ended[-1].by == "until"

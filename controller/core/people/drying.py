@@ -3,6 +3,7 @@
 Nothing here changes the chamber: what would help is said with the line to type.
 """
 
+import datetime as dt
 from typing import Final
 
 from msgspec import Struct
@@ -35,6 +36,8 @@ AT_BEGIN_S: Final = 2 * 3600.0
 STEP_PCT: Final = 3.0
 DAMPEST_PCT: Final = 92.0
 SHOWN_EACH: Final = 4
+LOWEST_AW: Final = 0.75
+"""Salt water is saturated there (Greenspan 1977: 0.753 at 25 °C); below it the estimate means nothing."""
 AIRED_EVERY_S: Final = 60.0
 RH_KNOWN_S: Final = 12 * 3600.0
 RH_OFF_PCT: Final = 3.0
@@ -131,7 +134,7 @@ def judged(batch: Batch) -> Batch:
         f"{pace.fastest_piece} loses {pace.fastest:.1f} % of its green weight a day; above {limit:.1f} % at "
         f"{batch.diameter_mm:g} mm the rim {'may harden' if level == 1 else 'hardens and shuts the water in'}."
     )
-    target, loss = batch.stage.until.weight_loss_pct, batch.weight_loss_pct
+    target, loss = batch.stage.until.weight_loss_pct, batch.known_loss_pct
     stands = is_stalled(pace.slowest, pace.days) and not (target is not None and loss is not None and loss >= target)
     stalled = f"The slowest piece has lost {pace.slowest:.2f} % a day over {pace.days:.1f} days." if stands else ""
     return replace(batch, too_fast=fast if level else "", too_fast_level=level, stalled=stalled)
@@ -139,8 +142,8 @@ def judged(batch: Batch) -> Batch:
 
 def words_of(batch: Batch) -> list[str]:
     """Return the answer to a weighing, a line each; the batch is already the one after it."""
-    lines = [_loss_words(batch)]
-    loss = batch.weight_loss_pct
+    lines = [loss_words(batch), *_unweighed_words(batch)]
+    loss = batch.known_loss_pct
     if loss is None or batch.stage.kind not in LOSING:
         return lines
     if batch.stage.kind == "equalise":
@@ -158,7 +161,23 @@ def words_of(batch: Batch) -> list[str]:
     return lines + _warnings(batch, pace, loss)
 
 
-def _loss_words(batch: Batch) -> str:
+def _unweighed_words(batch: Batch) -> list[str]:
+    """Return which pieces have a green weight and nothing since: they keep a stage open that ends by its loss."""
+    pieces = batch.unweighed
+    if not pieces or not batch.now_g or batch.stage.until.weight_loss_pct is None:
+        return []
+    green_s = max(at_s for _, at_s, grams in batch.weighings if pieces[0] in grams)
+    day = dt.datetime.fromtimestamp(green_s, dt.UTC)
+    have, them = ("has", "it") if len(pieces) == 1 else ("have", "them")
+    out = " ".join(f"{piece}=out" for piece in pieces)
+    return [
+        f"{', '.join(pieces)} {have} not been weighed since {day.day} {day:%b}, and the stage waits for {them};",
+        f"weigh {them}, or take {them} out: {out}",
+    ]
+
+
+def loss_words(batch: Batch) -> str:
+    """Return what the pieces have lost of their green weight, beside what the stage wants."""
     losses = {piece: loss for piece, loss in batch.losses_pct.items() if piece not in batch.pieces_out}
     losses = losses or batch.losses_pct
     if not losses:
@@ -180,6 +199,8 @@ def _loss_words(batch: Batch) -> str:
 def _estimates(batch: Batch, loss: float) -> str:
     mix, lactate, own = mix_of_batch(batch)
     aw = water_activity_at_loss(mix, loss, lactate)
+    if aw < LOWEST_AW:
+        return f"No estimate: after {loss:.0f} % its salt would fall out of solution. Is each weight right?"
     ratio = moisture_protein_ratio(mix, loss)
     by = "the recipe" if own else f"{USUAL_FAT_PCT:g} % fat"
     return f"Estimated by {by} and the loss: aw {aw:.2f} ±{AW_ERROR:g}, moisture to protein {ratio:.1f}; not measured."
