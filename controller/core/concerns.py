@@ -6,7 +6,9 @@ The gate has taken the heat away long before; here only the words are found, and
 from typing import Final
 
 from controller.core.alarms import Condition
+from controller.core.batch.blind import tell_uncounted
 from controller.core.batch.margin import OVER, air_now_c, binding, is_over_limit, tell_limit_time, tell_margin
+from controller.core.batch.reminders import PAIR_LASTS_S, weighed_wall_s
 from controller.core.batch.stages import lacks_ph
 from controller.core.fault_table import FAULT_WORDS, ROW_OF_FAULT
 from controller.core.memory import Alarm, Batch, Memory
@@ -73,7 +75,7 @@ def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wal
                 "P10", f"Stage {stage.name} lasts {hours:.1f} h, planned at most {stage.at_most_h:g} h.", batch.id
             )
         )
-    if batch.too_fast:
+    if batch.too_fast and not _is_old_pair(batch, wall_s):
         found.append(Condition("P8", f"Drying too fast: {batch.too_fast}", batch.id, level=batch.too_fast_level))
     if batch.stalled:
         found.append(Condition("P13", f"Drying stands still: {batch.stalled}", batch.id))
@@ -85,6 +87,12 @@ def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wal
     if hung_s is not None:
         found += _degree_hours_concerns(batch, chamber, air_temp_c, wall_s)
     return found
+
+
+def _is_old_pair(batch: Batch, wall_s: float) -> bool:
+    """Say whether the weighings that told of the rate are so old that it is not known any more."""
+    newest_s = weighed_wall_s(batch)
+    return newest_s is not None and wall_s - newest_s > PAIR_LASTS_S
 
 
 def _degree_hours_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float) -> list[Condition]:
@@ -101,7 +109,8 @@ def _degree_hours_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | N
         return []
     last = f"last pH {batch.ph[-1][1]:.2f}" if batch.ph else "no pH yet"
     limit = "" if over else tell_limit_time(batch, chamber, air_now_c(batch, air_temp_c), wall_s)
-    parts = [tell_margin(margin), *([limit] if limit else []), last]
+    lacks = tell_uncounted(batch)
+    parts = [tell_margin(margin), *([lacks] if lacks else []), *([limit] if limit else []), last]
     text = "; ".join(parts) + "." + (f" Over the limit: {OVER}." if over else "")
     if lacking:
         text += f" No pH that stands is at or below {TARGET_PH:g}: hold the batch; nothing ends by itself."

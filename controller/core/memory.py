@@ -111,6 +111,7 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     ph_sums: tuple[Sums, ...] = ()  # the degree-hours when each was typed in,
     sausage_ids: tuple[str, ...] = ()  # and which of them come from a real sausage.
     strips: tuple[tuple[str, float], ...] = ()  # (id, wall seconds) of the newest strips: they count for nothing.
+    weigh_called_s: float | None = None  # Elapsed seconds at which a weighing was called for since the last one.
     ph_next_s: float | None = None  # Elapsed seconds at which the last readings ask for the next one.
     sausage_prompted: bool = False  # A pH of a real sausage has been asked for since the last reading.
     ph_demanded: int = 0  # How many of the stage's pH times have been called out.

@@ -14,7 +14,7 @@ from controller.core.batch.blind import beside_gap
 from controller.core.batch.care import found_air_error_k, overdue_sentence
 from controller.core.batch.clock import by_new_clock
 from controller.core.batch.margin import forbids_heat, guard_k, tell_counting
-from controller.core.batch.reminders import call_for_ph
+from controller.core.batch.reminders import call_for_ph, call_for_weight
 from controller.core.batch.stages import (
     Climate,
     elapse,
@@ -186,6 +186,9 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
         wanted_here_c = wanted_c if batch is leading else batch.stage.air_temp_c
         grown = elapse(batch, known, wanted_here_c, worst_c, dt_s, guard_k(batch, chamber))
         grown, words = call_for_ph(beside_gap(grown, worst_c))
+        if words:
+            diary.events.append(Event("prompt", words, batch=grown.id))
+        grown, words = call_for_weight(grown, inputs.wall_s)
         if words:
             diary.events.append(Event("prompt", words, batch=grown.id))
         grown = aired(sensed(grown, known, inputs.wall_s), known, dt_s)

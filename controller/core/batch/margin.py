@@ -13,6 +13,7 @@ from typing import Final, Literal
 
 from msgspec import Struct
 
+from controller.core.batch.blind import tell_uncounted
 from controller.core.memory import Batch
 from controller.core.plan import Chamber
 from controller.food.degree_hours import BASE_C, BINDING, CANADA, US, hours_left, limit_for, verdict
@@ -171,8 +172,17 @@ def clock_utc(wall_s: float, hours: float) -> str:
 
 
 def air_now_c(batch: Batch, air_temp_c: float | None) -> float | None:
-    """Return the temperature the batch hangs in: the chamber's as measured, elsewhere what the stage wants."""
-    return air_temp_c if batch.stage.where == "chamber" else batch.stage.air_temp_c
+    """Return the temperature to reckon on with: in the chamber the higher of measured and wanted, elsewhere the wanted.
+
+    Right after hanging the air is still cool, and the hours reckoned from it would be too many. A batch that is paused
+    gets no heat. None where nothing is measured.
+    """
+    wanted_c = batch.stage.air_temp_c
+    if batch.stage.where != "chamber":
+        return wanted_c
+    if air_temp_c is None or wanted_c is None or batch.state == "held":
+        return air_temp_c
+    return max(air_temp_c, wanted_c)
 
 
 def tell_counting(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float) -> str:
@@ -183,6 +193,7 @@ def tell_counting(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall
     if batch.highest_air_c is None and temp_c is None:
         return NOT_KNOWN
     parts = [tell_margin(binding(batch, chamber))]
+    parts += [lacks] if (lacks := tell_uncounted(batch)) else []
     limit = tell_limit_time(batch, chamber, temp_c, wall_s)
     parts += [limit] if limit else []
     if below_base(temp_c):

@@ -47,6 +47,7 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
         )
     entries = _entries(request, at_wall_s, batch, inputs, sure=bool(doubted))
     advice = " ".join(what_to_do(request.looks))
+    reopened = batch.passed_5_3 and not after.passed_5_3
     batch = replace(after, over_accepted=after.over_accepted and not was_undone)
     if error is None:
         said = distrust
@@ -55,6 +56,8 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
     if is_held_over(batch) and was_undone:
         said += " It was over its degree-hours by the reading that this one replaces: it stays paused, without heat, "
         said += 'until the one who has decided says hangroom resume --because "…".'
+    if reopened:
+        said += f" {_reopened(request)}"
     if batch.cool_from_s is not None and not batch.passed_5_3:
         batch = replace(batch, cool_from_s=None)
         said += " With no reading at or below 5.3 left it is not let cool any more."
@@ -114,6 +117,14 @@ def _newest_words(batch: Batch, request: Ph) -> str:
         return ""
     newest = readings[-1]
     return f"The newest reading is {newest.value:.2f} of {clock_utc(newest.at_wall_s, 0.0)}, and counts. "
+
+
+def _reopened(request: Ph) -> str:
+    """Return that the degree-hours count on, and why."""
+    why = "a reading was corrected"
+    if request.sample == "sausage" and not request.instrument.startswith(STRIPS):
+        why = "the real sausage is above it, so what the wrapped sample had does not stand"
+    return f"The count of degree-hours is open again from the last that stands: {why}."
 
 
 def _of(request: Ph) -> str:

@@ -2,6 +2,7 @@
 
 from math import inf
 
+from controller.core.batch.blind import tell_uncounted
 from controller.core.batch.margin import (
     OVER,
     air_now_c,
@@ -35,9 +36,8 @@ def tell(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float
 
 
 def _before_hanging(batch: Batch) -> str:
-    return (
-        "" if batch.hung_s is not None else "Taken before the meat was hung: it tells of the mix, not of the ferment."
-    )
+    said = "Taken before the meat was hung: it tells of the mix, not of the ferment"
+    return f"{said}." if batch.hung_s is None else f"{said}, and does not count. If it was taken since, say when: --at."
 
 
 def _not_passed(batch: Batch, chamber: Chamber) -> str:
@@ -66,6 +66,8 @@ def _used(batch: Batch, chamber: Chamber) -> str:
         f"{margin.guarded:.0f} of {margin.guarded_limit:.0f} degree-hours (°{margin.unit}) used, "
         f"{guard_k(batch, chamber):g} K for the thermometer counted in"
     )
+    lacks = tell_uncounted(batch)
+    counted += f"; {lacks}" if lacks else ""
     if is_over_limit(batch, chamber):
         return f"{counted}. Over the limit: {OVER}."
     return f"{counted}." if not batch.passed_5_3 else f"{counted}; the count has ended."
