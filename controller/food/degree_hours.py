@@ -9,6 +9,7 @@ ones, so 32.5 °C is in Canada's first band, but 90.5 °F (the same) in the seco
 the other. Most of the limits are from memory (each rule says so) and wait for a person to compare them with the text.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from math import floor, inf
@@ -170,3 +171,23 @@ def nearest_edge(rule: Rule, temp_c: float) -> tuple[float, float, float]:
     band, after = min(zip(rule.bands, rule.bands[1:], strict=False), key=lambda pair: abs(pair[0].up_to - temp))
     below = temp < band.up_to or (band.inclusive and temp == band.up_to)
     return band.up_to, round(band.up_to - temp, 1), after.limit if below else band.limit
+
+
+def standing_passes(readings: Sequence[tuple[bool, bool]]) -> list[int]:
+    """Return the places of the readings that may end the count: none that a later real sausage has contradicted.
+
+    The wrapped sample of the mince stands for the sausage only as long as the sausage agrees. Once a sausage was above
+    5.3 after a sample had passed it, the sample ends no count any more; a sausage does.
+
+    Args:
+        readings: of a ferment by rising time, each (whether it passed 5.3, whether it is of a real sausage).
+    """
+    standing: list[int] = []
+    sample_fails = False
+    for place, (passed, of_sausage) in enumerate(readings):
+        if passed and (of_sausage or not sample_fails):
+            standing.append(place)
+        elif of_sausage and not passed:
+            sample_fails = sample_fails or bool(standing)
+            standing = []
+    return standing

@@ -24,6 +24,9 @@ LOWEST_MIX_PH: Final = 5.4
 MOST_RISE: Final = 0.15
 """In a ferment the pH does not rise by more than a meter wanders; common practice, no source."""
 TWICE_S: Final = 600.0
+APART_PH: Final = 0.3
+APART_S: Final = 2.0 * 3600.0
+"""Sample and sausage that differ by more within so short a time are not alike; common practice, no source."""
 HOTTEST_SAMPLE_C: Final = 50.0
 HOUR_S: Final = 3600.0
 
@@ -59,6 +62,8 @@ def doubts(request: Ph, at_wall_s: float, batch: Batch, before: list[PhReading],
     if any(abs(one.at_wall_s - at_wall_s) < TWICE_S and one.value == request.value for one in alike):
         said.append("the same value was typed a few minutes ago")
     by_strips = request.instrument.startswith("strips")  # Far too coarse for that.
+    if not (said or by_strips):
+        said += _beside_the_other(request, at_wall_s, before)
     if batch.stage.kind == "ferment" and not (said or by_strips):
         said += _beside_the_last(request.value, at_wall_s, hung_s, alike[-1] if alike else None, warmest_c)
     return said
@@ -73,6 +78,19 @@ def _alone(request: Ph) -> Iterator[str]:
         yield f"sausage lies between {LOW_PH:g} and {HIGH_PH:g}"
     if temp_c is not None and temp_c > HOTTEST_SAMPLE_C:
         yield f"a sample of {temp_c:g} °C is hotter than any ferment; did you mean {(temp_c - 32.0) / 1.8:.0f} °C?"
+
+
+def _beside_the_other(request: Ph, at_wall_s: float, before: list[PhReading]) -> Iterator[str]:
+    """Yield that the wrapped sample and the real sausage tell two different things."""
+    of_sausage = request.sample == "sausage"
+    other = [one for one in before if one.from_sausage != of_sausage and abs(one.at_wall_s - at_wall_s) <= APART_S]
+    if not other or round(abs(request.value - other[-1].value), 3) <= APART_PH:
+        return
+    what = "wrapped sample" if of_sausage else "real sausage"
+    yield (
+        f"the {what} had {other[-1].value:.2f} within {APART_S / HOUR_S:g} h of it, and they differ by more than "
+        f"{APART_PH:g}; rinse, check the meter in a buffer and measure both again"
+    )
 
 
 def _beside_the_last(
