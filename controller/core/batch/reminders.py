@@ -22,6 +22,11 @@ JUST_S: Final = 1800.0
 LEAST_APART_S: Final = HOUR_S
 """Two readings that lie closer show the meter's noise and no drop."""
 
+WEIGH_EVERY_S: Final = 3.0 * 24.0 * HOUR_S
+"""Where a stage ends on weight loss; common practice, no source."""
+PAIR_LASTS_S: Final = 5.0 * 24.0 * HOUR_S
+"""What two weighings told of the rate of drying is old after this; common practice, no source."""
+
 SAUSAGE: Final = "measure the middle of a real sausage: hangroom ph VALUE --by meter --sample sausage"
 
 
@@ -114,3 +119,35 @@ def call_for_ph(batch: Batch) -> tuple[Batch, str]:
         ph_due_since_s=since_s,
     )
     return called, words
+
+
+def weighed_wall_s(batch: Batch) -> float | None:
+    """Return when a piece was weighed last, in wall seconds; None where none was."""
+    return max((at_s for _, at_s, grams in batch.weighings if grams), default=None)
+
+
+def weight_age_s(batch: Batch, wall_s: float) -> float | None:
+    """Return how old the newest weights are in a stage that ends on weight loss, in seconds; None in any other stage.
+
+    They are no older than the stage: what dries has only begun to.
+    """
+    if batch.stage.until.weight_loss_pct is None or batch.state == "complete":
+        return None
+    newest_s = weighed_wall_s(batch)
+    begun_s = batch.stage_began_wall_s
+    return wall_s - (begun_s if newest_s is None else max(newest_s, begun_s))
+
+
+def call_for_weight(batch: Batch, wall_s: float) -> tuple[Batch, str]:
+    """Return the batch after a weighing that is due has been called out, and the words; empty where none is due."""
+    age_s = weight_age_s(batch, wall_s)
+    if age_s is None or age_s < WEIGH_EVERY_S:
+        return batch, ""
+    if batch.weigh_called_s is not None and batch.elapsed_s - batch.weigh_called_s < WEIGH_EVERY_S:
+        return batch, ""
+    pieces = [piece for piece in batch.green_g if piece not in batch.pieces_out] or ["A"]
+    words = " ".join(f"{piece}=GRAMS" for piece in pieces[:3])
+    more = " and so on" if len(pieces) > 3 else ""  # noqa: PLR2004 - as many as are shown
+    days = round(age_s / (24.0 * HOUR_S))
+    asks = f"Weigh now: {batch.stage.name} ends on weight, and no piece was weighed for {days} days."
+    return replace(batch, weigh_called_s=batch.elapsed_s), f"{asks} hangroom weigh {words}{more}"

@@ -2,20 +2,21 @@
 
 from msgspec.structs import replace
 
+from controller.core.batch.waits import brought_back, ends_words, now_words
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.desk import Done, Refused, batch_of, check_replaced, do, entry_of, put
-from controller.core.people.drying import judged, words_of
+from controller.core.people.drying import SHOWN_EACH, judged, loss_words, words_of
 from controller.core.people.scale import asked_back, doubt_about, net_of, note_of
 from controller.core.plan import Chamber
 from controller.core.requests import Weigh
-from controller.core.values import Entry
+from controller.core.values import Entry, Event
 
 OUT: str = "out"
 """Begins the note of the row of a piece that has left; the row holds its last net grams."""
 
 
 @do.register
-def _weigh(request: Weigh, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
+def _weigh(request: Weigh, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
     batch = batch_of(memory, request.batch)
     tare_g = batch.tare_g if request.tare_g is None else request.tare_g
     net_g = net_of(request.pieces_g, tare_g)
@@ -32,16 +33,50 @@ def _weigh(request: Weigh, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
     batch = replace(
         batch,
         tare_g=tare_g,
+        weigh_called_s=None,
         pieces_out=(*(piece for piece in batch.pieces_out if piece not in back), *request.out),
     )
     batch = judged(weighed(batch, request.id, request.at_wall_s, {**net_g, **last_g}, request.replaces))
-    lines = words_of(batch)
+    batch, events = _back_again(batch, request, inputs.wall_s)
+    lines = [*_net_words(net_g, tare_g), *_said(batch, request, chamber, inputs.wall_s, back=bool(events))]
     strangers = [piece for piece in net_g if piece not in was_known] if was_known else []
     if strangers:
         lines.append(f"{', '.join(strangers)}: new; the loss counts from today's weight.")
     if request.out:
         lines.append(f"{', '.join(request.out)}: out, and no longer counted.")
-    return Done(put(memory, batch), f"{batch.id}: " + "\n".join(lines), (), entries)
+    return Done(put(memory, batch), f"{batch.id}: " + "\n".join(lines), events, entries)
+
+
+def _net_words(net_g: dict[str, float], tare_g: float) -> list[str]:
+    """Return what was taken off, and what is left, in whole grams; empty where nothing was taken off."""
+    if not net_g or tare_g <= 0.0:
+        return []
+    shown = ", ".join(f"{piece} {grams:.0f} g" for piece, grams in net_g.items()) if len(net_g) <= SHOWN_EACH else ""
+    return [f"less {tare_g:.0f} g for hook and string{f': {shown}' if shown else ''}."]
+
+
+def _said(batch: Batch, request: Weigh, chamber: Chamber, wall_s: float, *, back: bool) -> list[str]:
+    """Return what a weighing tells: of a stage that ends with it only that, and what comes now."""
+    if back:
+        return [loss_words(batch), f"By this weight the end is not reached; the batch goes on. {now_words(batch)}"]
+    if batch.state == "complete":
+        return [loss_words(batch), "The batch is complete; a wrong weight is put right with --replaces ID."]
+    ends = ends_words(batch, chamber, wall_s)
+    if not ends:
+        return words_of(batch)
+    return [loss_words(batch), ends, f"Typed wrong? hangroom weigh PIECE=GRAMS --replaces {request.id}"]
+
+
+def _back_again(batch: Batch, request: Weigh, wall_s: float) -> tuple[Batch, tuple[Event, ...]]:
+    """Return a complete batch in its last stage again where a corrected weight has not reached what ended it."""
+    wanted, loss = batch.profile.stages[-1].until.weight_loss_pct, batch.weight_loss_pct
+    if batch.state != "complete" or not request.replaces or wanted is None or not batch.ended:
+        return batch, ()
+    if batch.ended[-1].by != "until" or (loss is not None and loss >= wanted):
+        return batch, ()
+    batch = judged(brought_back(batch, wall_s))
+    text = f"Goes on with {batch.stage.name}: a weight was corrected, and its end is not reached."
+    return batch, (Event("state", text, actor=request.actor, batch=batch.id),)
 
 
 def _come_back(batch: Batch, request: Weigh, net_g: dict[str, float]) -> tuple[str, ...]:

@@ -50,7 +50,7 @@ def net_of(gross_g: Mapping[str, float], tare_g: float) -> dict[str, float]:
             raise Refused(f"{piece}={grams:g}: a weight is more than 0 g, and no piece weighs that much")
         net_g[piece] = round(grams - tare_g, 3)
         if net_g[piece] <= 0.0:
-            raise Refused(f"{piece}={grams:g}: without hook and string ({tare_g:g} g) nothing is left; say --tare 0")
+            raise Refused(f"{piece}={grams:g}: without hook and string ({tare_g:.0f} g) nothing is left; say --tare 0")
     return net_g
 
 
@@ -101,7 +101,8 @@ def doubt_of_all(batch: Batch, net_g: Mapping[str, float]) -> str:
     if batch.meat_kg <= 0.0 or total_kg <= batch.meat_kg * TOGETHER:
         return ""
     return (
-        f"{total_kg:.2f} kg together, but the batch has {batch.meat_kg:g} kg of meat: lb for kg, or a digit too many?"
+        f"{total_kg:.2f} kg together, but the batch has {round(batch.meat_kg, 2):g} kg of meat: lb for kg, or a digit "
+        "too many?"
     )
 
 
@@ -126,28 +127,30 @@ def stranger(piece: str, batch: Batch) -> str:
     return f"{piece}: has never been weighed, known are {', '.join(sorted(batch.green_g))}; {hint}"
 
 
-def _before(batch: Batch, piece: str, at_s: float, replaces: str) -> tuple[float, float] | None:
-    """Return (wall seconds, grams) of the last weighing of this piece before this instant."""
-    found = [(when, grams[piece]) for name, when, grams in batch.weighings if piece in grams and name != replaces]
+def _before(batch: Batch, piece: str, at_s: float, replaces: str) -> tuple[float, float, str] | None:
+    """Return (wall seconds, grams, id) of the last weighing of this piece before this instant."""
+    found = [(when, grams[piece], name) for name, when, grams in batch.weighings if piece in grams and name != replaces]
     return max((pair for pair in found if pair[0] <= at_s), default=None)
 
 
 def _against(
-    batch: Batch, piece: str, grams: float, tare_g: float, before: tuple[float, float], at_s: float
+    batch: Batch, piece: str, grams: float, tare_g: float, before: tuple[float, float, str], at_s: float
 ) -> str:  # fmt: skip
-    before_s, before_g = before
+    before_s, before_g, name = before
     days = (at_s - before_s) / DAY_S
-    said = f"{piece}: {grams:g} g"
+    said = f"{piece}: {grams:.0f} g"
+    slip = f" If {before_g:.0f} g was the slip: hangroom weigh {piece}=GRAMS --replaces {name}"
+    hint = _hint(batch, grams, tare_g, before_g)
+    hint = hint if hint.endswith("?") else f"{hint}."
     if grams > before_g + max(MORE_G, MORE_SHARE * before_g):
-        hint = _hint(batch, grams, tare_g, before_g)
-        return f"{said} is more than {before_g:g} g, as it was {time_words(24.0 * days)} before. {hint}"
+        return f"{said} is more than {before_g:.0f} g, as it was {time_words(24.0 * days)} before. {hint}{slip}"
     lost_pct = 100.0 * (before_g - grams) / batch.green_g.get(piece, before_g)
     most_pct = SPARE_PCT + for_diameter(MOST_PCT_PER_DAY, batch.diameter_mm) * days + _hot_pct(batch, before_s)
     if lost_pct > most_pct:
         return (
             f"{said} would be {lost_pct:.0f} % of the green weight lost in {time_words(24.0 * days)}, "
-            f"from {before_g:g} g; {batch.diameter_mm:g} mm lose {most_pct:.0f} % at most. "
-            f"{_hint(batch, grams, tare_g, before_g)}"
+            f"from {before_g:.0f} g; {batch.diameter_mm:.0f} mm lose {most_pct:.0f} % at most. "
+            f"{hint}{slip}"
         )
     return ""
 
@@ -164,11 +167,11 @@ def _hint(batch: Batch, grams: float, tare_g: float, before_g: float) -> str:
     over_g = grams - before_g
     if over_g > 0.0:
         if batch.tare_g > tare_g and abs(over_g - (batch.tare_g - tare_g)) <= near_g:
-            return f"Hook and string forgotten? Last time: --tare {batch.tare_g:g}"
+            return f"Hook and string forgotten? Last time: --tare {batch.tare_g:.0f}"
         if tare_g == 0.0 and HOOKS_G[0] <= over_g <= HOOKS_G[1]:
             return "Are hook and string in it? Say what they weigh: --tare 18"
     elif tare_g > 0.0 and abs(over_g + tare_g) <= near_g:
-        return f"Were hook and string ({tare_g:g} g) off already? Then --tare 0"
+        return f"Were hook and string ({tare_g:.0f} g) off already? Then --tare 0"
     for words, factor in SLIPS:
         if 0.8 <= grams / before_g / factor <= 1.06:  # noqa: PLR2004 - what it may have lost since
             return words[0].upper() + words[1:]
