@@ -8,8 +8,9 @@ import msgspec
 from msgspec import Struct
 
 from controller.core.batch.care import overdue
-from controller.core.batch.reminders import next_due_s
-from controller.core.batch.stages import is_let_cool
+from controller.core.batch.reminders import is_weighing_due, next_due_s, weighed_wall_s
+from controller.core.batch.stages import cooler_to_come_c, cools_to, is_let_cool
+from controller.core.batch.waits import still_wanted
 from controller.core.memory import Alarm, Batch, Memory, Outcome, State
 from controller.core.plan import Chamber, StageKind, Where
 from controller.core.values import Channel, FaultKind, Role
@@ -60,6 +61,12 @@ class BatchStatus(Struct, frozen=True, kw_only=True):
     degree_hours_c: float
     highest_air_temp_c: float | None
     asks_confirm: bool
+    confirmed: bool = False  # A person has confirmed the stage,
+    still_wanted: tuple[str, ...] = ()  # which waits for this besides, in words.
+    note: str = ""  # What the profile says to whoever does this stage.
+    weighed_wall_s: float | None = None  # When a piece was weighed last,
+    weigh_now: bool = False  # which is too long ago for a stage that ends on weight.
+    cools_to: str = ""  # How far a ferment that is let cool can come down, in words.
     asks_sausage: bool = False  # The wrapped sample has reached the end; one of the sausage itself is wanted.
     ph_next_wall_s: float | None = None  # When the next pH is due.
     cool_from_wall_s: float | None = None  # From then on the ferment is let cool,
@@ -114,7 +121,7 @@ def status_of(
         chamber="" if chamber is None else chamber.name,
         units="C" if chamber is None else chamber.units,
         air_temp_c=known.air_temp_c,
-        air_temp_set_c=wanted.air_temp_c,
+        air_temp_set_c=_wanted_c(opened, plan, wanted.air_temp_c),
         rh_pct=known.rh_pct,
         rh_set_pct=wanted.rh_pct,
         core_temp_c=known.core_temp_c,
@@ -132,6 +139,14 @@ def status_of(
         checks_overdue=_overdue(memory, outcome, chamber),
         running=running,
     )
+
+
+def _wanted_c(opened: list[Batch], plan: Chamber | None, wanted_c: float | None) -> float | None:
+    """Return what is wanted of the air; nothing of a ferment that is let cool where nothing can cool it."""
+    leading = next((batch for batch in opened if batch.in_chamber), None)
+    if plan is None or leading is None or not is_let_cool(leading):
+        return wanted_c
+    return wanted_c if cooler_to_come_c(leading, plan) is not None else None
 
 
 def _overdue(memory: Memory, outcome: Outcome, chamber: ChamberFile | None) -> tuple[str, ...]:
@@ -169,12 +184,23 @@ def _batch_status(
         degree_hours_c=batch.degree_hours_c,
         highest_air_temp_c=batch.highest_air_c,
         asks_confirm=stage.until.confirm and not batch.confirmed and batch.state != "complete",
+        confirmed=stage.until.confirm and batch.confirmed and batch.state != "complete",
+        still_wanted=still_wanted(batch),
+        note="" if batch.state == "complete" else stage.note,
+        weighed_wall_s=weighed_wall_s(batch),
+        weigh_now=is_weighing_due(batch, wall_s),
+        cools_to="" if plan is None or cool_s is None else cools_to(batch, plan),
         asks_sausage=batch.asks_sausage,
         ph_next_wall_s=None if due_s is None else wall_s + due_s - batch.elapsed_s,
-        cool_from_wall_s=None if cool_s is None else wall_s + cool_s - batch.elapsed_s,
+        cool_from_wall_s=None if cool_s is None else _whole_minute_s(wall_s + cool_s - batch.elapsed_s),
         cools=is_let_cool(batch),
         counting=None if plan is None else counting_of(batch, plan, air_temp_c, wall_s),
     )
+
+
+def _whole_minute_s(wall_s: float) -> float:
+    """Return the nearest full minute: 23:00 was typed, and a sum of ticks would show 22:59."""
+    return 60.0 * round(wall_s / 60.0)
 
 
 def _ph_now(batch: Batch) -> PhNow | None:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from typing import Final
 
+from controller.cli.local import in_units
 from controller.cli.say import fold, show_maybe, show_time
 from controller.core.batch.margin import NO_PROTECTION, OVER, Margin
 from controller.core.batch.reminders import SAUSAGE
@@ -16,7 +17,7 @@ INDENT: Final = "    "
 FIRST: Final = "  "
 
 
-def tell_ph(batch: BatchStatus, timezone: str) -> Iterator[str]:
+def tell_ph(batch: BatchStatus, timezone: str, units: Units = "C") -> Iterator[str]:
     """Yield the newest pH, and when the next is due."""
     if batch.ph is not None:
         overdue = "; another is overdue, measure now" if batch.ph_overdue else ""
@@ -31,11 +32,13 @@ def tell_ph(batch: BatchStatus, timezone: str) -> Iterator[str]:
     elif batch.ph_next_wall_s is not None and not batch.ph_overdue:
         yield f"  next pH due at {show_time(batch.ph_next_wall_s, timezone)}"
     if batch.cools:
-        yield from fold(
-            "let cool since you asked for it: lamp off; it stays a ferment until a pH ends it", INDENT, FIRST
-        )
+        to = in_units(f", {batch.cools_to}" if batch.cools_to else "", units)
+        text = f"let cool since you asked for it: lamp off{to}; it stays a ferment until a pH ends it"
+        yield from fold(text, INDENT, FIRST)
     elif batch.cool_from_wall_s is not None:
-        yield f"  is let cool from {show_time(batch.cool_from_wall_s, timezone)} on: hangroom cool --off takes it back"
+        to = in_units(f" ({batch.cools_to})" if batch.cools_to else "", units)
+        from_ = show_time(batch.cool_from_wall_s, timezone)
+        yield from fold(f"is let cool from {from_} on{to}: hangroom cool --off takes it back", INDENT, FIRST)
 
 
 def tell_counting(batch: BatchStatus, units: Units, timezone: str) -> Iterator[str]:
@@ -51,12 +54,14 @@ def tell_counting(batch: BatchStatus, units: Units, timezone: str) -> Iterator[s
         ended = f", ended by pH {TARGET_PH}" if counting.ended else ""
         hottest = show_maybe(batch.highest_air_temp_c, units)
         yield f"  degree-hours{ended}; hottest air {hottest}"
-        yield f"  with {counting.error_k:g} K for the thermometer added, and (as measured):"
+        yield in_units(f"  with {counting.error_k:g} K for the thermometer added, and (as measured):", units)
         for margin in (counting.us, counting.canada):
             yield f"    {_rule(margin, counting)}"
+        if counting.uncounted:
+            yield from fold(in_units(f"NOT ALL COUNTED: {counting.uncounted}", units), INDENT, FIRST)
         if not counting.ended:
             yield "    (limits partly from memory: confirm with your authority)"
-    yield from _tell_time(counting, timezone)
+    yield from _tell_time(counting, units, timezone)
 
 
 def _rule(margin: Margin, counting: CountingStatus) -> str:
@@ -70,7 +75,7 @@ def _rule(margin: Margin, counting: CountingStatus) -> str:
     )
 
 
-def _tell_time(counting: CountingStatus, timezone: str) -> Iterator[str]:
+def _tell_time(counting: CountingStatus, units: Units, timezone: str) -> Iterator[str]:
     if counting.over:
         said = "; a person said go on" if counting.over_accepted else ""
         yield from fold(f"OVER THE LIMIT: {OVER}{said}", INDENT, FIRST)
@@ -79,7 +84,7 @@ def _tell_time(counting: CountingStatus, timezone: str) -> Iterator[str]:
     if counting.protects_nothing:
         days = "" if counting.at_most_days is None else f"; at most {counting.at_most_days:.1f} days in the ferment"
         text = f"at or below 15.6 °C (60 °F) no degree-hours are counted: {NO_PROTECTION}{days}"
-        yield from fold(text, INDENT, FIRST)
+        yield from fold(in_units(text, units), INDENT, FIRST)
     if counting.latest_5_3_h is not None:
         yield from fold(
             f"pH {TARGET_PH} has to be measured within {counting.latest_5_3_h:.1f} h of hanging", INDENT, FIRST

@@ -8,9 +8,11 @@ from typing import Final
 import msgspec
 
 from controller.cli.asking import Desk
+from controller.cli.local import in_local_words, in_units
 from controller.cli.pages.counting_lines import tell_counting, tell_ph
 from controller.cli.pages.duty import Duty, read_duty
-from controller.cli.say import PRIORITY_WORDS, STATE_WORDS, fold, in_local_time, show_maybe, show_span, show_time
+from controller.cli.pages.stage_lines import tell_waits, tell_weights
+from controller.cli.say import PRIORITY_WORDS, STATE_WORDS, fold, show_maybe, show_span, show_time
 from controller.core.fault_table import FAULT_WORDS
 from controller.core.memory import Alarm
 from controller.core.values import Channel
@@ -83,6 +85,9 @@ def tell_page(seen: Seen) -> Iterator[str]:
     yield f"{status.chamber}, {show_time(status.time_wall_s, seen.timezone)} ({show_span(seen.age_s)} ago)"
     if not seen.alive:
         yield from fold("NO DAEMON IS RUNNING. This is what the last one knew; nothing leads the chamber now.")
+    urgent = [alarm for alarm in sorted(status.alarms, key=_urgency) if _is_urgent(alarm)]
+    for alarm in urgent:
+        yield from fold(_describe_alarm(alarm, seen), "    ", "! ")
     if not status.wall_trusted:
         yield "The clock of this machine has not been set by anything that knows."
     yield ""
@@ -95,11 +100,25 @@ def tell_page(seen: Seen) -> Iterator[str]:
         yield ""
         yield "No batch is open."
     yield ""
-    yield from (line for alarm in tell_alarms(seen) for line in fold(alarm, "    ", ""))
+    others = [alarm for alarm in sorted(status.alarms, key=_urgency) if not _is_urgent(alarm)]
+    yield from _tell_rest(others, seen, after_urgent=bool(urgent))
     if status.checks_overdue:
         yield from fold(f"Check overdue: {', '.join(status.checks_overdue)}. See: hangroom check", "    ", "")
     for trouble in status.trouble:
         yield from fold(f"Records: {trouble}", "    ", "")
+
+
+def _tell_rest(alarms: list[Alarm], seen: Seen, *, after_urgent: bool) -> Iterator[str]:
+    """Yield the alarms that do not stand on top already."""
+    for alarm in alarms:
+        yield from fold(_describe_alarm(alarm, seen), "    ", "")
+    if not alarms:
+        yield "No other alarms." if after_urgent else "No alarms."
+
+
+def _is_urgent(alarm: Alarm) -> bool:
+    """Say whether somebody has to act now: what is over, or can wait, stands below."""
+    return alarm.active and alarm.priority == "1"
 
 
 def _units(status: Status) -> Units:
@@ -119,7 +138,7 @@ def _tell_climate(seen: Seen) -> Iterator[str]:
     if status.door_open:
         yield "The door is open."
     for channel, fault in status.doubtful.items():
-        yield from fold(f"Doubtful: {SENSOR_WORDS[channel]} {FAULT_WORDS[fault]}.", "    ", "")
+        yield from fold(in_units(f"Doubtful: {SENSOR_WORDS[channel]} {FAULT_WORDS[fault]}.", units), "    ", "")
     yield from fold(_describe_outputs(seen), "    ", "")
 
 
@@ -144,7 +163,11 @@ def _describe_outputs(seen: Seen) -> str:
 def _tell_batch(batch: BatchStatus, units: Units, timezone: str) -> Iterator[str]:
     yield from fold(f"{batch.id}: {batch.title}", "    ", "")
     state = STATE_WORDS[batch.state]
-    because = f" ({batch.held_because})" if batch.state == "held" and batch.held_because else ""
+    because = (
+        f" ({in_local_words(batch.held_because, timezone, units)})"
+        if batch.state == "held" and batch.held_because
+        else ""
+    )
     place = "" if batch.where == "chamber" else ", elsewhere"
     yield from fold(f"{state}{because}; stage {batch.stage}{place}", "    ", "  ")
     span = show_span(batch.stage_elapsed_h * HOUR_S)
@@ -154,33 +177,32 @@ def _tell_batch(batch: BatchStatus, units: Units, timezone: str) -> Iterator[str
         yield f"  hung {show_time(batch.hung_wall_s, timezone)}"
     elif batch.kind in {"warm-up", "ferment"}:
         yield "  not hung yet: say `hangroom hang` when the meat is in"
-    yield from tell_ph(batch, timezone)
-    if batch.weight_loss_pct is not None:
-        yield f"  the slowest piece has lost {batch.weight_loss_pct:.1f} %"
+    yield from tell_ph(batch, timezone, units)
+    yield from tell_weights(batch, timezone)
     if batch.core_temp_c is not None:
         yield f"  core {show_maybe(batch.core_temp_c, units)} (measured)"
     yield from tell_counting(batch, units, timezone)
-    if batch.asks_confirm and batch.kind != "warm-up":
-        yield "  waits for you: say `hangroom confirm` when it is done"
+    yield from tell_waits(batch, units)
 
 
 def tell_alarms(seen: Seen) -> list[str]:
-    """Return one line for each alarm, the most urgent first; the newest of these first."""
+    """Return the lines of each alarm, the most urgent first; the newest of these first. At most 80 columns."""
     alarms = sorted(seen.status.alarms, key=_urgency)
-    return [_describe_alarm(alarm, seen.timezone) for alarm in alarms] or ["No alarms."]
+    return [line for alarm in alarms for line in fold(_describe_alarm(alarm, seen), "    ", "")] or ["No alarms."]
 
 
 def _urgency(alarm: Alarm) -> tuple[bool, str, float]:
     return not alarm.active, alarm.priority, -alarm.since_wall_s
 
 
-def _describe_alarm(alarm: Alarm, timezone: str) -> str:
+def _describe_alarm(alarm: Alarm, seen: Seen) -> str:
     notes = []
     if not alarm.active:
-        notes.append("over, but locked until you clear it" if alarm.latched else "over")
+        over = f"over; hangroom seen {alarm.id} takes it off"
+        notes.append(f"over, but locked until you clear it: hangroom clear {alarm.id}" if alarm.latched else over)
     if alarm.seen:
         notes.append("seen")
     state = f" [{', '.join(notes)}]" if notes else ""
     urgency = PRIORITY_WORDS.get(alarm.priority, f"priority {alarm.priority}")
-    text = in_local_time(alarm.text, timezone)
-    return f"{alarm.id}  {show_time(alarm.since_wall_s, timezone)}  {urgency}{state}: {text}"
+    text = in_local_words(alarm.text, seen.timezone, _units(seen.status))
+    return f"{alarm.id}  {show_time(alarm.since_wall_s, seen.timezone)}  {urgency}{state}: {text}"

@@ -138,10 +138,16 @@ def weight_age_s(batch: Batch, wall_s: float) -> float | None:
     return wall_s - (begun_s if newest_s is None else max(newest_s, begun_s))
 
 
+def is_weighing_due(batch: Batch, wall_s: float) -> bool:
+    """Say whether the stage ends on weight loss and the newest weights are older than three days."""
+    age_s = weight_age_s(batch, wall_s)
+    return age_s is not None and age_s >= WEIGH_EVERY_S
+
+
 def call_for_weight(batch: Batch, wall_s: float) -> tuple[Batch, str]:
     """Return the batch after a weighing that is due has been called out, and the words; empty where none is due."""
     age_s = weight_age_s(batch, wall_s)
-    if age_s is None or age_s < WEIGH_EVERY_S:
+    if age_s is None or not is_weighing_due(batch, wall_s):
         return batch, ""
     if batch.weigh_called_s is not None and batch.elapsed_s - batch.weigh_called_s < WEIGH_EVERY_S:
         return batch, ""

@@ -97,11 +97,22 @@ def coolest_to_come_c(batch: Batch) -> float | None:
     return min(temps, default=None)
 
 
+def cooler_to_come_c(batch: Batch, chamber: Chamber) -> float | None:
+    """Return what a ferment that is let cool wants: a stage's climate that is cooler than its own; None without one.
+
+    None in a box without a cooler too: it gets what the room lets it.
+    """
+    own_c, coolest_c = batch.profile.stages[batch.stage_index].air_temp_c, coolest_to_come_c(batch)
+    if chamber.output("cooler") is None or coolest_c is None:
+        return None
+    return coolest_c if own_c is None or coolest_c < own_c else None
+
+
 def cools_to(batch: Batch, chamber: Chamber) -> str:
     """Return how far a ferment that is let cool can come down: to a cooler stage's climate, or to the room."""
-    own_c, coolest_c = batch.profile.stages[batch.stage_index].air_temp_c, coolest_to_come_c(batch)
-    if chamber.output("cooler") is not None and coolest_c is not None and (own_c is None or coolest_c < own_c):
-        return f"wanted {round(coolest_c, 1):g} °C"
+    wanted_c = cooler_to_come_c(batch, chamber)
+    if wanted_c is not None:
+        return f"wanted {round(wanted_c, 1):g} °C"
     low_c, high_c = chamber.room_c
     why = "it has no cooler" if chamber.output("cooler") is None else "no cooler stage comes in this chamber"
     return f"and it comes down to the room at most, {low_c:.0f} to {high_c:.0f} °C by the chamber file ({why})"
