@@ -7,6 +7,7 @@ never later.
 
 from msgspec.structs import replace
 
+from controller.core.batch.counting import recount
 from controller.core.memory import PH_ERROR, Batch, Memory, Sums
 
 HOUR_S = 3600.0
@@ -23,11 +24,15 @@ def caught_up(batch: Batch, error_k: float, kept: Memory) -> Batch:
     """
     if batch.hung_s is None:
         return _filled(batch, Sums(), Sums())
-    if batch.guarded_f < batch.degree_hours_f or batch.guarded_c < batch.degree_hours_c:
+    is_old = batch.guarded_f < batch.degree_hours_f or batch.guarded_c < batch.degree_hours_c
+    if is_old:
         if kept.gap_open_wall_s is not None and batch.gap_at_s is None:
             batch = replace(batch, gap_at_s=batch.elapsed_s, gap_at_c=batch.highest_air_c)
         batch = _guarded(batch, error_k)
-    return _filled(batch, _kept(batch), _all(batch))
+    batch = _filled(batch, _kept(batch), _all(batch))
+    # An older program let 5.28 end the count, whatever the meter may be wrong by. In a ferment it goes on at once; later
+    # the next pH decides.
+    return recount(batch) if is_old and batch.stage.kind == "ferment" else batch
 
 
 def _guarded(batch: Batch, error_k: float) -> Batch:

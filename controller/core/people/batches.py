@@ -256,9 +256,9 @@ def _cool(request: Cool, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
 @do.register
 def _hold(request: Hold, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = batch_of(memory, request.batch)
-    if batch.state == "held":
+    if batch.state == "held" and not batch.held_by_gap:  # That one the clock may let go on.
         raise Refused(f"{batch.id}: is paused already; it goes on with hangroom resume")
-    if batch.state not in {"running", "suspended"} and not batch.held_by_gap:  # That one the clock may let go on.
+    if batch.state not in {"running", "suspended", "held"}:
         raise Refused(f"{batch.id}: is {batch.state} and cannot be paused")
     reason = request.because or "a person paused it"
     event = Event("state", f"Paused: {reason}. Heat and mist are off.", actor=request.actor, batch=batch.id)
