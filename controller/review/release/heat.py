@@ -6,6 +6,7 @@ from typing import Final, get_args
 from msgspec.structs import replace
 
 from controller.core.plan import StageKind
+from controller.food.degree_hours import TARGET_PH
 from controller.food.germs.chilling import RAPID, WITH_NITRITE, ChillRule, judge_chill, ways_down
 from controller.food.germs.kill_steps import (
     BREAKS_TOLD_H,
@@ -39,7 +40,6 @@ Recordkeeping": a critical limit lies above the printed one by the accuracy of t
 DRIED_SOURCE: Final = "FSIS Cooking Guideline (Revised Appendix A), FSIS-GD-2021-14"
 UNKNOWN_H: Final = 1.0
 """A mean is none where more than this is on no record; common practice, no source."""
-STABLE_PH: Final = 5.3
 
 
 def lethality_section(evidence: Evidence, degree_hours: Verdict) -> Section:
@@ -147,7 +147,7 @@ def coldest(judged: Sequence[tuple[Condition, ...]]) -> tuple[Condition, ...]:
 
 def _while_drying(evidence: Evidence) -> tuple[str, ...]:
     """Return what E. coli may have lost since pH 5.3, from the air in this chamber; an order of magnitude."""
-    passed = next((row.time_s for row in evidence.meter_ph() if (row.value or 14.0) <= STABLE_PH), None)
+    passed = next((row.time_s for row in evidence.meter_ph() if (row.value or 14.0) <= TARGET_PH), None)
     if passed is None:
         return ()
     log = [point for point in evidence.air("ferment", *sorted(DRYING)) if point[0] >= passed]
@@ -156,7 +156,7 @@ def _while_drying(evidence: Evidence) -> tuple[str, ...]:
     powers = ecoli_drying_log(log)
     return (
         (
-            f"Estimated from the air in this chamber since pH {STABLE_PH:g}: E. coli less by about {powers:.1f} log "
+            f"Estimated from the air in this chamber since pH {TARGET_PH:g}: E. coli less by about {powers:.1f} log "
             f"({DRYING_SOURCE}); {DRYING_NOTE}. It meets no criterion."
         ),
     )
