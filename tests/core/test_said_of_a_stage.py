@@ -6,7 +6,7 @@ from msgspec.structs import replace
 from controller.core.people.core_checks import most_change_k
 from controller.core.plan import Stage, Until
 from controller.core.requests import Confirm, Cool, Hang, Next, Ph
-from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
+from tests.helpers.bench_chamber import CHAMBER, Bench
 from tests.helpers.pieces_bench import DRY, REST, bench_in, core, refused, told, weigh
 from tests.helpers.readings import answer, fermenting, later
 
