@@ -359,6 +359,13 @@ def test_a_cook_after_a_drying_does_not_meet_the_table_for_moist_meat(tmp_path: 
     assert line(made, "lethality", "not dried before")["found"] == "dry came before cook"
 
 
+def test_a_core_that_is_still_too_cool_after_six_hours_has_not_come_up(tmp_path: Path) -> None:
+    slow = [(20.0, 8.0), (22.0, 30.0), (24.0, 45.0), (26.0, 50.0), (29.0, 52.0)]
+    made = sheet(tmp_path, cooked(slow, ph=5.6), profile=COOKED)  # The degree-hours are open.
+    assert line(made, "lethality", "come-up")["verdict"] == "not met"
+    assert line(made, "lethality", "come-up")["found"] == "9 h so far, and still below"
+
+
 def test_a_piece_that_was_read_in_the_chill_alone_tells_nothing_of_the_cook(tmp_path: Path) -> None:
     log = cooked([])
     for at_h, temp_c in GOOD_COOK:
@@ -371,6 +378,10 @@ def test_a_piece_that_was_read_in_the_chill_alone_tells_nothing_of_the_cook(tmp_
     assert [each["verdict"] for each in windows] == ["met"] * 3  # From the last reading of the cook on.
     assert all(each["what"].endswith(", B") for each in windows)
     assert (unread["what"], unread["verdict"]) == ("chill, rapid, A", "not measured")  # As the answers to them say.
+    log.readings = [row for row in log.readings if row["piece"] != "A"]
+    assert line(sheet(tmp_path, log, profile=COOKED), "lethality", "cook, as")["verdict"] == "not measured"
+    for at_h, temp_c in GOOD_COOK:
+        log.reading(at_h, "core_temp", temp_c, piece="A")
     log.reading(24.9, "weight", 250, piece="A", note="out")
     assert verdicts(sheet(tmp_path, log, profile=COOKED))["chill"] == "met"
 
@@ -529,7 +540,9 @@ def test_days_in_the_fridge_between_two_dryings_are_no_days_in_the_drying_room(t
     room = line(made, "trichinae", "drying room")
     assert room["verdict"] == "not measured"  # 8 of 21 days; what the fridge had is on no record.
     assert room["found"].startswith("8 d at or above it; 20 d without a record")
-    assert any("Of 20 d between the dryings nothing is on record" in note for note in part(made, "trichinae")["notes"])
+    assert any(
+        "Of 20 d since the drying began nothing is on record" in note for note in part(made, "trichinae")["notes"]
+    )
 
 
 def test_weeks_without_a_row_or_without_a_good_temperature_count_for_nothing(tmp_path: Path) -> None:

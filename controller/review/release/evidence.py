@@ -9,7 +9,17 @@ from msgspec import Struct
 
 from controller.core.plan import Stage, StageKind
 from controller.core.sheet import Sheet
-from controller.food.germs.measured import TYPED_APART_S, Condition, Log, Verdict, apart, broken, worst
+from controller.food.germs.measured import (
+    TYPED_APART_S,
+    Condition,
+    Log,
+    Verdict,
+    apart,
+    broken,
+    celsius,
+    readings_of,
+    worst,
+)
 from controller.records.instruments import FILE as CHECKS_FILE
 from controller.records.instruments import read_checks
 from controller.review.batch import BatchRecord, ReadingRow
@@ -23,6 +33,7 @@ OUT: Final = "out"
 PROBE: Final = "the fixed probe"
 HOT: Final[frozenset[StageKind]] = frozenset({"smoke", "cook", "chill"})
 DRYING: Final[frozenset[StageKind]] = frozenset({"dry", "equalise", "rest"})
+HOT_C: Final = celsius(130.0)
 JUST_AFTER_S: Final = 60.0
 
 
@@ -162,18 +173,16 @@ class Evidence(Struct, frozen=True, kw_only=True):
         return began[-1] if began else ""
 
     def heated_cores(self) -> dict[str, Log]:
-        """Return the cores that were read in the cook, up to the begin of the chill; all where no cook is recorded.
+        """Return the cores that were read in the cook; where none was, those that were hot at any time.
 
-        A piece that was read in the chill alone tells nothing of the cook.
+        A piece that was read in the chill alone tells nothing of the cook. All are given where no cook is recorded.
         """
-        cooks, until_s, cores = self.of_kind("cook"), self.chill_s, self.cores()
+        cooks, cores = self.of_kind("cook"), self.cores()
         if not cooks:
             return cores
-        from_s = cooks[0].span.began_s
-        until_s = float("inf") if until_s is None else until_s
-        within = {name: [point for point in log if point[0] <= until_s] for name, log in cores.items()}
-        read = {name: log for name, log in within.items() if any(at_s >= from_s for at_s, _ in log)}
-        return dict(read or {name: log for name, log in within.items() if log})
+        from_s, to_s = cooks[0].span.began_s, cooks[-1].ends_s
+        read = {name: log for name, log in cores.items() if any(from_s <= at_s <= to_s for at_s, _ in readings_of(log))}
+        return read or {name: log for name, log in cores.items() if any(temp_c >= HOT_C for _, temp_c in log)}
 
     @property
     def chill_s(self) -> float | None:

@@ -76,7 +76,9 @@ def trichinae_section(evidence: Evidence) -> Section:
         told.append(f"Option {judged.option.id}: {judged.option.words}.")
     open_h = break_h(evidence.air(*sorted(DRYING)))
     if open_h > 0.5 and any(row.what == "drying room" for row in rows):  # noqa: PLR2004 - half an hour
-        told.append(f"Of {time_words(open_h)} between the dryings nothing is on record here; it counts for nothing.")
+        told.append(
+            f"Of {time_words(open_h)} since the drying began nothing is on record here; they count for nothing."
+        )
     return Section(name="trichinae", title="Trichinae", rows=tuple(rows), notes=(*dict.fromkeys(told), *notes))
 
 
