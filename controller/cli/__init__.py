@@ -12,6 +12,7 @@ from typing import Final
 
 import click
 
+from controller.cli.say import WIDTH, fold
 from controller.cli.tree import hangroom
 from controller.errors import HangroomError
 
@@ -41,26 +42,48 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return int(code or 0)
 
 
+def _say(text: str) -> None:
+    """Put a message on stderr, folded where a line is too long for the screen."""
+    for line in text.splitlines():
+        indent = line[: len(line) - len(line.lstrip())]
+        is_command = line.endswith("\\") or line.lstrip().startswith(("--", "hangroom ", "sudo "))  # To be copied.
+        place, colon, rest = line.partition(": ")
+        rows = [line]
+        if len(line) > WIDTH and colon and "/" in place and " " not in place:
+            rows = [f"{place}:", *fold(rest, "  ")]  # A path stays whole, and so does what is said of it.
+        elif len(line) > WIDTH and not is_command:
+            rows = fold(line.strip(), f"{indent}  ", indent)
+        for row in rows:
+            click.echo(row, err=True)
+
+
+def _say_usage(error: click.ClickException) -> None:
+    """Say what click could not understand, as click does, within the width of the screen."""
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    if context is not None:
+        click.echo(f"{context.get_usage()}\nHelp: {context.command_path} --help", err=True)
+    _say(f"Error: {error.format_message()}")
+
+
 def _tell(error: BaseException) -> int:
     """Say on stderr what went wrong, and return the exit code for it."""
     match error:
         case HangroomError():
-            click.echo(str(error), err=True)
+            _say(str(error))
             return error.exit_code
         case click.Abort() | KeyboardInterrupt():
             click.echo("Interrupted.", err=True)
             return INTERRUPTED
         case click.ClickException():
-            error.show(file=sys.stderr)
+            _say_usage(error)
             return USAGE
         case OSError(strerror=str()):
-            click.echo(f"{error.filename or 'the system'}: {error.strerror}.", err=True)
+            _say(f"{error.filename or 'the system'}: {error.strerror}.")
             return ACCESS if isinstance(error, PermissionError) else STORAGE
         case _:
             where = traceback.extract_tb(error.__traceback__)[-1]
-            click.echo(
+            _say(
                 f"This is a mistake of the program, not yours: {type(error).__name__}: {error}\n"
-                f"at {where.filename}:{where.lineno} in {where.name}. Please report these lines.",
-                err=True,
+                f"at {where.filename}:{where.lineno} in {where.name}. Please report these lines."
             )
             return SOFTWARE

@@ -12,12 +12,13 @@ from typing import Final
 import click
 
 from controller.cli import typed
-from controller.cli.say import fold, in_local_time
+from controller.cli.local import as_typed, in_local_words, without_hint
+from controller.cli.say import fold
 from controller.core.plan import Chamber
 from controller.core.requests import Command, Report, Request
 from controller.core.values import Answer
-from controller.errors import DataError, NoInputError, TryAgainError, UnavailableError
-from controller.records.asking import post, wait_for_answer, withdraw
+from controller.errors import AccessError, DataError, NoInputError, TryAgainError, UnavailableError
+from controller.records.asking import post, wait_for_answer, who_may, withdraw
 from controller.records.batch_folder import CARD, batches_of, read_card
 from controller.records.request_box import this_boot
 from controller.records.status import is_alive, read_status
@@ -36,6 +37,7 @@ class Desk:
     state_dir: Path
     actor: str
     now_s: float
+    simulated: bool = False
 
     def when(self, text: str | None, option: str = "--at") -> float:
         """Return the wall second of a typed time, now where none was typed."""
@@ -48,6 +50,10 @@ class Desk:
     def plan(self) -> Chamber:
         """Return the chamber as the daemon goes by it."""
         return plan_of(self.chamber)
+
+    def words(self, text: str) -> str:
+        """Return a sentence of the core in this chamber's local time and units."""
+        return in_local_words(text, self.chamber.timezone, self.chamber.units)
 
     def next_batch(self, profile: str) -> str:
         """Return a name for a batch of this profile; where it is taken, the daemon counts on."""
@@ -63,13 +69,32 @@ def find_desk(chamber: Path | None, who: str = "") -> Desk:
     """
     actor = " ".join(who.split()) or _login()
     named = Path(os.environ.get(ENVIRONMENT, ""))
-    if chamber is None and named != Path() and named.is_dir():
+    if chamber is None and named != Path() and _is_there(named):
         chamber = named
-    if chamber is not None and chamber.is_dir():
+    if chamber is not None and _is_there(chamber):
+        _require_readable(chamber)
         # A simulated run has a clock of its own, and in its folder stands which chamber it is.
-        return Desk(_simulated_chamber(chamber), chamber, actor, read_status(chamber).time_wall_s)
+        return Desk(_simulated_chamber(chamber), chamber, actor, read_status(chamber).time_wall_s, simulated=True)
     file = read_chamber(find_chamber(chamber))
     return Desk(file, Path(file.state_dir), actor, time.time())
+
+
+def _require_readable(folder: Path) -> None:
+    """Raise AccessError where a folder that was named may not be entered."""
+    try:
+        next(folder.iterdir(), None)
+        (folder / CHAMBER).is_file()
+    except PermissionError as error:
+        above = next(place for place in (folder, *folder.parents) if _can_be_seen(place))
+        raise AccessError(f"{folder}: you may not read it; {who_may(above)}") from error
+
+
+def _can_be_seen(place: Path) -> bool:
+    try:
+        place.stat()
+    except OSError:
+        return False
+    return True
 
 
 def _simulated_chamber(out: Path) -> ChamberFile:
@@ -88,8 +113,10 @@ def _login() -> str:
         return f"uid {os.getuid()}"
 
 
-def command(desk: Desk, request: Command) -> None:
+def command(desk: Desk, request: Command, temp: str = "") -> None:
     """Have a command done, and print the answer; DataError where the daemon refuses it.
+
+    Where a temperature was typed, `temp` is its text: nobody is asked whether °F was meant who has said so.
 
     Raises UnavailableError where no daemon runs: nothing is left in the box then, for nothing heats by an old wish.
     """
@@ -100,11 +127,16 @@ def command(desk: Desk, request: Command) -> None:
     except UnavailableError:
         withdraw(desk.state_dir, request.id)
         raise
-    _tell(answer, desk)
+    _tell(answer, desk, temp)
 
 
-def report(desk: Desk, request: Report) -> None:
-    """Hand in a reading or a note. Where no daemon takes it now it stays in the box, and the person is told so."""
+def report(desk: Desk, request: Report, temp: str = "") -> None:
+    """Hand in a reading or a note. Where no daemon takes it now it stays in the box, and the person is told so.
+
+    `temp` is the text of a temperature that was typed, as in `command`.
+    """
+    if desk.simulated and not is_alive(desk.state_dir):
+        raise _over(desk)
     if not _is_there(desk.state_dir):
         raise UnavailableError(
             f"{desk.state_dir}: is not there, so no daemon has run for this chamber; is state_dir right?"
@@ -113,26 +145,41 @@ def report(desk: Desk, request: Report) -> None:
     try:
         answer = wait_for_answer(desk.state_dir, request.id, PATIENCE_S)
     except TryAgainError:
-        click.echo(
-            f"The daemon has not answered yet. The entry {request.id} waits in the request box and will be taken;\n"
-            "do not type it again.",
-            err=True,
+        _say(
+            f"The daemon has not answered yet. The entry {request.id} waits in the request box and will be taken; "
+            "do not type it again."
         )
         return
     except UnavailableError:
-        click.echo(
-            f"No daemon is running. The entry {request.id} waits in the request box and is taken when the daemon\n"
-            "comes back; do not type it again. Nothing leads the chamber meanwhile: look at it.",
-            err=True,
+        if desk.simulated:
+            withdraw(desk.state_dir, request.id)
+            raise _over(desk) from None
+        _say(
+            f"No daemon is running. The entry {request.id} waits in the request box and is taken when the daemon "
+            "comes back; do not type it again. Nothing leads the chamber meanwhile: look at it."
         )
         return
-    _tell(answer, desk)
+    _tell(answer, desk, temp)
     click.echo(f"Entry {request.id}.", err=True)
+
+
+def _say(text: str) -> None:
+    for line in fold(text):
+        click.echo(line, err=True)
+
+
+def _over(desk: Desk) -> UnavailableError:
+    """Return what is said where a simulation has ended: nothing will ever take what is put into its box."""
+    return UnavailableError(
+        f"{desk.state_dir}: the simulation there has ended; nothing was recorded. What it left: hangroom review."
+    )
 
 
 def _require_daemon(desk: Desk) -> None:
     read_status(desk.state_dir)  # Says who may not, and that none has ever run.
     if not is_alive(desk.state_dir):
+        if desk.simulated:
+            raise _over(desk)
         raise UnavailableError(
             f"{desk.state_dir}: no daemon is running for this chamber, so nothing was done.\n"
             "Start it with: systemctl start hangroom"
@@ -151,8 +198,8 @@ def _post(desk: Desk, request: Request) -> None:
     post(desk.state_dir, request, boot_id=boot_id, boottime_s=boottime_s, typed_wall_s=desk.now_s)
 
 
-def _tell(answer: Answer, desk: Desk) -> None:
-    words = in_local_time(answer.text, desk.chamber.timezone)
+def _tell(answer: Answer, desk: Desk, temp: str) -> None:
+    words = as_typed(desk.words(without_hint(answer.text, temp)), temp)
     text = "\n".join(line for sentence in words.splitlines() for line in fold(sentence))
     if not answer.done:
         raise DataError(text)

@@ -26,7 +26,9 @@ STATE_WORDS: Final = {
 }
 
 
-_IN_UTC = re.compile(r"\d{4}-\d{2}-\d{2} \d{2}:\d{2} UTC")
+_ABOUT_ALARM: Final = re.compile(r"hangroom (?:clear|seen) [A-Z]+\d+-\d+")
+_TIE: Final = "\x00"
+"""Keeps a command on one line, so that it can be copied; it stands for a blank while lines are made."""
 
 
 def show_maybe(temp_c: float | None, units: Units) -> str:
@@ -37,16 +39,6 @@ def show_maybe(temp_c: float | None, units: Units) -> str:
 def show_time(wall_s: float, timezone: str) -> str:
     """Return an instant in the chamber's local time, as 2026-01-05 14:30."""
     return dt.datetime.fromtimestamp(wall_s, ZoneInfo(timezone)).strftime("%Y-%m-%d %H:%M")
-
-
-def in_local_time(text: str, timezone: str) -> str:
-    """Return a sentence of the daemon with its instants, which it gives in UTC, in the chamber's local time."""
-
-    def local(found: re.Match[str]) -> str:
-        instant = dt.datetime.strptime(found[0], "%Y-%m-%d %H:%M UTC").replace(tzinfo=dt.UTC)
-        return show_time(instant.timestamp(), timezone)
-
-    return _IN_UTC.sub(local, text)
 
 
 def show_span(span_s: float) -> str:
@@ -63,14 +55,15 @@ def show_span(span_s: float) -> str:
 
 def fold(text: str, indent: str = "", first: str | None = None) -> list[str]:
     """Return the lines of a sentence that is too long for the screen; `first` stands before the first of them."""
-    return textwrap.wrap(
-        text,
+    lines = textwrap.wrap(
+        _ABOUT_ALARM.sub(lambda found: found[0].replace(" ", _TIE), text),
         WIDTH,
         initial_indent=indent if first is None else first,
         subsequent_indent=indent,
         break_long_words=False,
         break_on_hyphens=False,
-    ) or [""]
+    )
+    return [line.replace(_TIE, " ") for line in lines] or [""]
 
 
 def print_json(value: object) -> None:

@@ -11,7 +11,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from controller.errors import DataError, UsageError
-from controller.settings.units import parse_length_mm, parse_mass_g, parse_mass_kg, parse_temp_c, to_c
+from controller.settings.units import parse_length_mm, parse_mass_g, parse_mass_kg, parse_temp_c, to_c, to_f
 
 DAY_S: Final = 86_400.0
 LOWEST_PH: Final = 3.5
@@ -30,6 +30,7 @@ AHEAD_S: Final = 60.0
 
 _DATED = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}")
 _SPAN = re.compile(r"(\d{1,6}(?:\.\d+)?)\s?([smhd])")
+_LISTED = re.compile(r",\s*(?=[^,=]+=)")
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
@@ -62,7 +63,7 @@ def ph(text: str, *, sure: bool = False) -> float:
 def pieces_g(words: Sequence[str]) -> dict[str, float]:
     """Return the grams of each piece from words such as `A=412` or `B=0.4kg`. Raises UsageError."""
     grams: dict[str, float] = {}
-    for word in words:
+    for word in apart(words):
         piece, equals, weight = word.partition("=")
         if not (piece.strip() and equals and weight.strip()):
             raise UsageError(f"{word}: which piece weighs what? Write A=412 (grams) or A=0.4kg.")
@@ -72,13 +73,26 @@ def pieces_g(words: Sequence[str]) -> dict[str, float]:
     return grams
 
 
+def apart(words: Sequence[str]) -> tuple[str, ...]:
+    """Return pieces that were written as a list, one by one: `A=466, B=429` and `A=466,B=429` are two."""
+    return tuple(part for word in words for part in _LISTED.split(word.strip().removesuffix(",")) if part)
+
+
+def _within(low_c: float, high_c: float, text: str) -> str:
+    """Return two bounds in the unit that was typed."""
+    if text.strip().upper().endswith("F"):
+        return f"{to_f(low_c):.0f} and {to_f(high_c):.0f} °F"
+    return f"{low_c:g} and {high_c:g} °C"
+
+
 def core_c(text: str) -> float:
     """Return the °C of a core, -5 to 100 °C. Raises UsageError for a missing unit, DataError for the value."""
     value_c = parse_temp_c(text, "core")
     if not LOWEST_CORE_C <= value_c <= HIGHEST_CORE_C:
         meant_c = to_c(value_c)
-        hint = f"did you mean {value_c:g}F ({meant_c:.1f} °C)?" if HIGHEST_CORE_C >= meant_c > 0.0 else "measure again."
-        raise DataError(f"core {text}: of meat it lies between {LOWEST_CORE_C:g} and {HIGHEST_CORE_C:g} °C; {hint}")
+        fits = HIGHEST_CORE_C >= meant_c > 0.0 and text.strip().upper().endswith("C")
+        hint = f"did you mean {value_c:g}F ({meant_c:.1f} °C)?" if fits else "measure again."
+        raise DataError(f"core {text}: of meat it lies between {_within(LOWEST_CORE_C, HIGHEST_CORE_C, text)}; {hint}")
     return value_c
 
 
@@ -86,7 +100,8 @@ def sample_temp_c(text: str) -> float:
     """Return the °C of a sample, between -5 and 100 °C: it is wet meat. Raises UsageError, DataError."""
     value_c = parse_temp_c(text, "--sample-temp")
     if not LOWEST_CORE_C <= value_c <= HIGHEST_CORE_C:
-        raise DataError(f"--sample-temp {text}: lies between {LOWEST_CORE_C:g} and {HIGHEST_CORE_C:g} °C, e.g. 20C.")
+        bounds = _within(LOWEST_CORE_C, HIGHEST_CORE_C, text)
+        raise DataError(f"--sample-temp {text}: lies between {bounds}, e.g. 20C or 68F.")
     return value_c
 
 
@@ -94,7 +109,8 @@ def ambient_c(text: str) -> float:
     """Return the °C of a room, between -30 and 50 °C. Raises UsageError, DataError."""
     value_c = parse_temp_c(text, "--ambient")
     if not LOWEST_ROOM_C <= value_c <= HIGHEST_ROOM_C:
-        raise DataError(f"--ambient {text}: a room has {LOWEST_ROOM_C:g} to {HIGHEST_ROOM_C:g} °C, e.g. 20C.")
+        bounds = _within(LOWEST_ROOM_C, HIGHEST_ROOM_C, text)
+        raise DataError(f"--ambient {text}: a room lies between {bounds}, e.g. 20C or 68F.")
     return value_c
 
 
@@ -117,6 +133,7 @@ def diameter_mm(text: str) -> float:
 def instrument(text: str, known: Sequence[str]) -> str:
     """Return what it was measured with, and its id where it has one: "meter 1". Raises UsageError."""
     words = text.split()
+    words[:1] = [word.lower() for word in words[:1]]  # "Meter 1" and "meter 1" are one.
     if not words or words[0] not in known:
         raise UsageError(
             f"--by {text or chr(39) * 2}: measured with what? {' or '.join(known)}, with its id where it has one: "
@@ -201,7 +218,7 @@ def _parsed(text: str, option: str) -> dt.datetime:
     if _DATED.match(text.strip()):
         with contextlib.suppress(ValueError):  # A 30th of February looks like a time, too.
             return dt.datetime.fromisoformat(text.strip())
-    raise UsageError(f"{option} {text}: not a time; write 14:30 or 2026-01-05T14:30.")
+    raise UsageError(f"{option} {text}: not a time; write 14:30 or 2026-01-05T14:30 (8am is 08:00).")
 
 
 def _local_s(local: dt.datetime, zone: ZoneInfo, text: str) -> float:

@@ -19,6 +19,8 @@ from controller.records.status import is_alive
 
 FILE_MODE: Final = 0o660
 LOOK_EVERY_S: Final = 0.1
+ROOT: Final = 0
+"""The group that may do everything; whoever is in it needs no password for the whole machine."""
 
 
 def post(state_dir: Path, request: Request, *, boot_id: str, boottime_s: float, typed_wall_s: float) -> None:
@@ -68,15 +70,19 @@ def _write_aside(path: Path, data: bytes) -> None:
 
 def _who_may(state_dir: Path) -> str:
     place = next(folder for folder in (requests_of(state_dir), state_dir, *state_dir.parents) if _is_there(folder))
+    return f"{place}: you may not write there; {who_may(place)}"
+
+
+def who_may(place: Path) -> str:
+    """Return which group may use a folder and how to join it; nobody is ever told to join the group of root."""
     group_id = place.stat().st_gid
+    if group_id == ROOT:
+        return "only root may. Whoever set it up can give the folder to the group hangroom."
     try:
         group = grp.getgrgid(group_id).gr_name
     except KeyError:
         group = str(group_id)
-    return (
-        f"{place}: you may not write there; only members of the group {group} may.\n"
-        f"Join it with: sudo usermod -aG {group} $USER   and log in again."
-    )
+    return f"only members of the group {group} may.\nJoin it with: sudo usermod -aG {group} $USER   and log in again."
 
 
 def _is_there(folder: Path) -> bool:

@@ -5,7 +5,8 @@ figure in it cannot be read, or it is the last one of its file and has no end.
 """
 
 import csv
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from math import isfinite
 from pathlib import Path
@@ -73,7 +74,12 @@ class BatchRecord(Struct, frozen=True):
     rows: Sequence[ClimateRow]
     events: Sequence[EventRow]
     readings: Sequence[ReadingRow]
-    damaged_rows: int
+    damaged: Mapping[str, int]  # Rows that could not be read, by the name of their file.
+
+    @property
+    def damaged_rows(self) -> int:
+        """Return how many rows could not be read."""
+        return sum(self.damaged.values())
 
     @property
     def every_s(self) -> float:
@@ -85,7 +91,7 @@ class _Lines:
     """Give out the fields of each whole line of CSV files, and count the damaged ones."""
 
     def __init__(self) -> None:
-        self.damaged = 0
+        self.damaged: Counter[str] = Counter()
 
     def read(self, path: Path, make: Callable[[Sequence[str], dict[str, int]], T]) -> Iterator[T]:
         """Yield what `make` makes of each line; it says ValueError, IndexError or KeyError for a damaged one."""
@@ -97,23 +103,23 @@ class _Lines:
             raise DataError(f"{path}: cannot be read: {error.strerror or error}") from error
         *lines, rest = data.decode("utf-8", "replace").split("\n")
         if rest:
-            self.damaged += 1
+            self.damaged[path.name] += 1
         columns: dict[str, int] = {}
         for line in lines:
             fields = _fields(line.removesuffix("\r"))
             if not columns:
                 columns = {name: place for place, name in enumerate(fields)}
                 if "time" not in columns:
-                    self.damaged += len(lines)
+                    self.damaged[path.name] += len(lines)
                     return
                 continue
             try:
                 if len(fields) != len(columns) or "\0" in line:
-                    self.damaged += 1
+                    self.damaged[path.name] += 1
                     continue
                 made = make(fields, columns)
             except (ValueError, IndexError, KeyError):
-                self.damaged += 1
+                self.damaged[path.name] += 1
                 continue
             yield made
 
@@ -141,7 +147,7 @@ def read_batch(folder: Path) -> BatchRecord:
         climate,
         list(lines.read(folder / "events.csv", _event_row)),
         list(lines.read(folder / "readings.csv", _reading_row)),
-        lines.damaged,
+        dict(lines.damaged),
     )
 
 

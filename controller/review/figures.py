@@ -1,13 +1,12 @@
 """Review one batch: the one object of the outside contract. Keys may be added, never renamed."""
 
 from collections import Counter
-from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
-from controller.records.csv_text import time_text
-from controller.review.batch import BatchRecord, ClimateRow, read_batch
-from controller.review.ferment import GAP_ROWS, DegreeHours, degree_hours, guarded_figures, limits, timeline
+from controller.review.batch import BatchRecord, read_batch
+from controller.review.damage import damage_of, gaps_of
+from controller.review.ferment import DegreeHours, degree_hours, guarded_figures, limits, timeline
 from controller.review.readings import measured_ph, reached_s, standing, weight_loss_pct
 from controller.review.stages import Span, spans_of, stage_figures
 from controller.settings.chamber_file import plan_of
@@ -46,10 +45,12 @@ def review_of(record: BatchRecord) -> dict[str, Any]:
         },
         "weight_loss_pct": None if loss_pct is None else round(loss_pct, 2),
         "alarms": {"total": len(alarms), "by_priority": dict(sorted(Counter(e.priority for e in alarms).items()))},
-        "gaps": _gaps(record),
+        "gaps": gaps_of(record),
         "title": record.card.profile.title,
         "rows": len(record.rows),
         "damaged_rows": record.damaged_rows,
+        "damage": list(damage_of(record)),
+        "timezone": record.card.chamber.timezone,
     }
 
 
@@ -110,26 +111,3 @@ def _rule_verdict(within: bool, *, reached: bool) -> str:  # noqa: FBT001 - one 
 def _verdict(used: DegreeHours, *, reached: bool) -> str:
     """Return the stricter of both rules' answers; open until a pH at or below 5.3 was measured."""
     return _rule_verdict(all(used.rules_within), reached=reached)
-
-
-def _gaps(record: BatchRecord) -> list[dict[str, Any]]:
-    """Return where rows are missing, leaving out the time that the batch spent elsewhere."""
-    found = []
-    for before, row in pairwise(record.rows):
-        lasts_s = row.time_s - before.time_s
-        if lasts_s > GAP_ROWS * record.every_s and not _was_elsewhere(record, before, row):
-            found.append(
-                {"from": time_text(before.time_s), "to": time_text(row.time_s), "hours": round(lasts_s / HOUR_S, 3)}
-            )
-    return found
-
-
-def _was_elsewhere(record: BatchRecord, before: ClimateRow, row: ClimateRow) -> bool:
-    """Say whether a stage between these two rows was not in this chamber."""
-    stages = record.card.profile.stages
-    names = [stage.name for stage in stages]
-    if before.stage not in names or (row.stage not in names and row.state != "complete"):
-        return False
-    begin = names.index(before.stage)
-    end = names.index(row.stage) if row.stage in names else len(names)
-    return any(stage.where == "elsewhere" for stage in stages[begin:end])

@@ -2,8 +2,10 @@
 
 import textwrap
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Final, Literal
+from zoneinfo import ZoneInfo
 
 from controller.review.batch import read_batch
 from controller.review.figures import review_of
@@ -40,10 +42,16 @@ def page(folder: Path) -> list[str]:
 
 def page_of(figures: Mapping[str, Any], units: Units = "C") -> list[str]:
     """Return the lines that tell what `review` found."""
-    lines = [f"{figures['batch']}: {figures['title']}", f"State: {STATES.get(figures['state'], figures['state'])}", ""]
+    zone = ZoneInfo(figures["timezone"])
+    lines = [
+        f"{figures['batch']}: {figures['title']}",
+        f"State: {STATES.get(figures['state'], figures['state'])}. Times are local ({figures['timezone']}).",
+        *(f"RECORD: {said}." for said in figures["damage"]),
+        "",
+    ]
     for stage in figures["stages"]:
-        lines += [*_stage(stage, units), ""]
-    lines += [*_ferment(figures["ferment"], units), "", *_measured(figures), "", *_record(figures)]
+        lines += [*_stage(stage, units, zone), ""]
+    lines += [*_ferment(figures["ferment"], units), "", *_measured(figures), "", *_record(figures, zone)]
     return [line for text in lines for line in _fold(text)]
 
 
@@ -62,12 +70,12 @@ def _pct(value: float | None, decimals: int = 0) -> str:
     return "unknown" if value is None else f"{value:.{decimals}f} %"
 
 
-def _stage(stage: Mapping[str, Any], units: Units) -> list[str]:
+def _stage(stage: Mapping[str, Any], units: Units, zone: ZoneInfo) -> list[str]:
     place = "" if stage["where"] == "chamber" else ", elsewhere"
-    end = "goes on" if stage["ended"] is None else f"ended {_minute(stage['ended'])}"
+    end = "goes on" if stage["ended"] is None else f"ended {_minute(stage['ended'], zone)}"
     why = f" ({ENDS.get(stage['by'], stage['by'])})" if stage["by"] else ""
     lines = [f"{stage['name']} ({stage['kind']}{place}): {stage['hours']:.1f} h"]
-    lines.append(f"  began {_minute(stage['began'])}, {end}{why}")
+    lines.append(f"  began {_minute(stage['began'], zone)}, {end}{why}")
     air, humid = stage["air_temp_c"], stage["rh_pct"]
     if air["mean"] is not None:
         near = _near(air["within_pct"], "0.5 K" if units == "C" else "0.9 °F")
@@ -90,8 +98,8 @@ def _near(within_pct: float | None, band: str) -> str:
     return "" if within_pct is None else f", {_pct(within_pct)} of the minutes within {band}"
 
 
-def _minute(time: str) -> str:
-    return time[:16].replace("T", " ") + " UTC"
+def _minute(time: str, zone: ZoneInfo) -> str:
+    return f"{datetime.fromisoformat(time).astimezone(zone):%Y-%m-%d %H:%M}"
 
 
 def _ferment(ferment: Mapping[str, Any], units: Units) -> list[str]:
@@ -100,7 +108,9 @@ def _ferment(ferment: Mapping[str, Any], units: Units) -> list[str]:
     hours, guarded = ferment["hours_to_ph_5_3"], ferment["guarded"]
     us = f"US {ferment['degree_hours_f']:.0f} of {ferment['limit_f']:.0f} °F·h"
     canada = f"Canada {ferment['degree_hours_c']:.0f} of {ferment['limit_c']:.0f} °C·h"
-    error = f"with the thermometer's error of {guarded['sensor_error_k']:g} K added"
+    error_k = guarded["sensor_error_k"]
+    off = f"{error_k:g} K" if units == "C" else f"{round(1.8 * error_k, 2):g} °F"
+    error = f"with the thermometer's error of {off} added"
     totals = f"{guarded['degree_hours_f']:.0f} °F·h, {guarded['degree_hours_c']:.0f} °C·h"
     reached = "pH 5.3 not reached" if hours is None else f"pH 5.3 after {hours:.1f} h"
     return [
@@ -119,11 +129,14 @@ def _measured(figures: Mapping[str, Any]) -> list[str]:
     return [first, "Weight loss: " + ("not known" if loss_pct is None else f"{loss_pct:.1f} % (the slowest piece)")]
 
 
-def _record(figures: Mapping[str, Any]) -> list[str]:
+def _record(figures: Mapping[str, Any], zone: ZoneInfo) -> list[str]:
     alarms = figures["alarms"]
     by = ", ".join(f"{count} of priority {priority}" for priority, count in alarms["by_priority"].items())
     lines = [f"Alarms: {alarms['total']}" + (f" ({by})" if by else "")]
-    lines += [f"Gap: {_minute(gap['from'])} to {_minute(gap['to'])}, {gap['hours']:.1f} h" for gap in figures["gaps"]]
+    lines += [
+        f"Gap: {_minute(gap['from'], zone)} to {_minute(gap['to'], zone)}, {gap['hours']:.1f} h"
+        for gap in figures["gaps"]
+    ]
     damaged = f", {figures['damaged_rows']} damaged" if figures["damaged_rows"] else ""
-    lines.append(f"Rows: {figures['rows']}{damaged}")
+    lines.append(f"Rows of climate: {figures['rows']}{damaged}")
     return lines

@@ -11,6 +11,7 @@ from typing import Final, Literal
 from controller.errors import UsageError
 
 GRAMS: Final[Mapping[str, float]] = {"g": 1.0, "kg": 1000.0, "oz": 28.349523125, "lb": 453.59237, "lbs": 453.59237}
+KG_PER_LB: Final = 0.45359237
 MILLIMETRES: Final[Mapping[str, float]] = {"mm": 1.0, "cm": 10.0, "in": 25.4, '"': 25.4}
 SECONDS: Final[Mapping[str, float]] = {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86_400.0}
 ZERO_K: Final = -273.15

@@ -64,32 +64,32 @@ class StageTruth:
             return [f"{self.name}: the wanted temperature was never reached in {self.minutes} minutes."]
         left_out = 100.0 * (1.0 - self.counted / self.minutes)
         true_pct = 100.0 * self.within_true / self.counted
-        share = f"{self.within_pct:.1f} % of minutes as logged, {true_pct:.1f} % in truth"
+        share = f"{self.within_pct:.1f} % of minutes as logged, {true_pct:.1f} % in the model"
         found = [
             f"{self.name}: air within ±{BAND_K:g} K in {share};",
             f"  {left_out:.1f} % of minutes left out (before the first arrival);",
-            f"  first overshoot {self.overshoot_k:+.2f} K as logged, {self.overshoot_true_k:+.2f} K in truth.",
+            f"  first overshoot {self.overshoot_k:+.2f} K as logged, {self.overshoot_true_k:+.2f} K in the model.",
         ]
         if self.rh_minutes:
             logged, true = (100.0 * n / self.rh_minutes for n in (self.rh_within, self.rh_within_true))
-            found.append(f"  RH within ±{BAND_PCT:g} % in {logged:.1f} % of minutes as logged, {true:.1f} % in truth.")
+            found.append(f"  humidity within ±{BAND_PCT:g} % in {logged:.1f} % of minutes as logged, {true:.1f} % in the model.")
             found += self._why_not(chamber)
             mean, true_mean, wanted = (x / self.rh_minutes for x in (self.rh_sum, self.rh_true_sum, self.rh_wanted_sum))
-            found.append(f"  RH mean {mean:.1f} % as logged, {true_mean:.1f} % in truth, {wanted:.0f} % wanted.")
+            found.append(f"  humidity mean {mean:.1f} % as logged, {true_mean:.1f} % in the model, {wanted:.0f} % wanted.")
         return found
 
     def _why_not(self, chamber: Chamber) -> Iterable[str]:
         above, below = (100.0 * n / self.rh_minutes for n in (self.rh_above, self.rh_below))
         if above >= 1.0:
             if self.kind in {"ferment", "warm-up"}:
-                why = "meat gives off more water than the box loses, and a ferment asks for at least its RH"
+                why = "meat gives off more water than the box loses, and a ferment asks for at least its own humidity"
             elif chamber.drying == "none":
                 why = "this chamber has nothing that dries"
             elif chamber.drying == "cool-and-reheat":
                 why = "between two runs of the compressor the meat and the film on its plate give off water"
             else:
                 why = "the meat gives off more than the drying can take at times"
-            yield f"  RH was above in {above:.1f} %: {why}."
+            yield f"  humidity was above in {above:.1f} %: {why}."
         if below >= 1.0:
             if self.kind in {"dry", "equalise"} and chamber.drying == "cool-and-reheat":
                 why = "each run of the compressor dries the air for some minutes"
@@ -97,7 +97,7 @@ class StageTruth:
                 why = "this chamber has no humidifier"
             else:
                 why = "the humidifier could not keep up, or was not allowed yet"
-            yield f"  RH was below in {below:.1f} %: {why}."
+            yield f"  humidity was below in {below:.1f} %: {why}."
 
 
 class Truth:

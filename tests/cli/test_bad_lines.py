@@ -57,7 +57,7 @@ LINES = [
     ("simulate tangi", NO_INPUT, ["tangi", "tangy"]),
     ("simulate tangy --chamber old-fridg", NO_INPUT, ["old-fridg", "old-fridge"]),
     ("simulate tangy --ambient 20", USAGE, ["--ambient 20", "20C", "20F"]),
-    ("simulate tangy --ambient 200F", DATA, ["--ambient 200F", "-30 to 50"]),
+    ("simulate tangy --ambient 200F", DATA, ["--ambient 200F", "-22 and 122 °F"]),
     ("simulate tangy --ambient 20C --weather w.csv", USAGE, ["--weather", "--ambient"]),
     ("simulate tangy --days 0", USAGE, ["--days 0", "more than 0"]),
     ("simulate tangy --days ten", USAGE, ["--days", "ten"]),

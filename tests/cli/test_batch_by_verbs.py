@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from controller.records.asking import who_may
 from controller.records.status import ALIVE_S
 from tests.cli.conftest import Typed
 
@@ -169,13 +170,24 @@ def test_who_may_not_write_into_the_box_is_told_the_group(
         elsewhere.write_text(chamber.read_text("utf-8").replace(str(state_dir), str(closed)), "utf-8")
         public.chmod(0o755)
         closed.chmod(0o555)
+        superuser = os.geteuid() == 0
+        if superuser:
+            os.chown(closed, -1, 12345)
+        group = "12345" if superuser else closed.group()
         monkeypatch.setenv("HANGROOM_CHAMBER", str(elsewhere))
         with somebody_else():
             code, out, err = typed("ph", "5.21", "--by", "meter")
         assert (code, out) == (77, "")
-        assert f"only members of the group {closed.group()} may" in err
-        assert "usermod" in err
+        assert f"only members of the group {group} may" in err
+        assert f"usermod -aG {group}" in err
         closed.chmod(0o755)
+
+
+def test_nobody_is_told_to_join_the_group_of_root() -> None:
+    place = Path("/")
+    assert place.stat().st_gid == 0
+    assert "only root may" in who_may(place)
+    assert "usermod" not in who_may(place)
 
 
 @pytest.mark.usefixtures("chamber")

@@ -47,7 +47,7 @@ def test_where_there_are_two_the_person_is_asked_which(state_dir: Path, typed: T
     a_batch(state_dir, "2026-01-06-bench-1")
     code, page, said = typed("release")
     assert (code, page) == (64, "")
-    assert said == f"which batch? There are {NAME}, 2026-01-06-bench-1; say hangroom release BATCH\n"
+    assert said == f"which batch? There are {NAME}, 2026-01-06-bench-1.\nSay: hangroom release BATCH\n"
 
 
 @pytest.mark.usefixtures("chamber")

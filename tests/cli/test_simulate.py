@@ -22,7 +22,7 @@ def test_the_last_lines_give_state_ticks_rows_and_folder(run_of_a_quarter_day: t
     code, out, _ = run_of_a_quarter_day
     assert code == 0
     *_, state, folder = out.splitlines()
-    assert state == "State running; 4,320 ticks of the daemon; 360 climate rows."  # 6 h at 5 s; one row a minute.
+    assert state == "State running; 360 minutes of climate recorded."  # 6 h.
     path = Path(folder.removeprefix("Folder "))
     assert path.name == "2026-01-05-tangy-1"
     rows = [line for file in path.glob("climate-*.csv") for line in file.read_text("utf-8").splitlines()[1:]]

@@ -76,7 +76,8 @@ def test_alarms_are_listed_most_urgent_first_with_what_is_locked(typed: Typed, d
     assert out.splitlines() == [
         "A2-1  2026-01-05 06:00  act now: 47.2 °C, above 45 °C.",
         "P10-1  2026-01-05 06:00  within a day: The stage takes longer than planned.",
-        "S6-4  2026-01-05 06:00  act now [over, but locked until you clear it, seen]: The air thermometer is frozen.",
+        "S6-4  2026-01-05 06:00  act now [over, but locked until you clear it:",
+        "    hangroom clear S6-4, seen]: The air thermometer is frozen.",
     ]
     assert [alarm["id"] for alarm in json.loads(typed("alarms", "--json")[1])["alarms"]] == ["P10-1", "A2-1", "S6-4"]
 

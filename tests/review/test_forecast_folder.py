@@ -167,6 +167,20 @@ def test_in_damp_air_the_target_is_out_of_reach_and_a_drier_one_is_named(tmp_pat
     assert equilibrium_loss_pct(mix, 90.0) < 35.0
 
 
+def test_air_that_is_dry_enough_is_not_given_as_the_reason_where_the_weighings_slow_down(tmp_path: Path) -> None:
+    slow = {day: 12.0 * (1.0 - 0.6**day) for day in (2.0, 4.0, 6.0, 9.0, 12.0, 16.0, 20.0)}
+    (found,) = look(drying(20.0, rh_pct=75.0, losses=slow), tmp_path).forecasts
+    assert found.p_never > 0.5
+    said = words_of(found, "UTC")
+    assert equilibrium_loss_pct(mix_of(25.0, 2.7, 0.3), 75.0) > found.target + 2.3  # The air would let it come.
+    assert "unlikely to come" in said
+    assert "The air is dry enough" in said
+    assert "the weighings slow down" in said
+    assert "drying ends near" not in said
+    assert "If it comes" not in said
+    assert "(80 %)" not in said
+
+
 def test_a_later_and_drier_stage_is_reckoned_with_its_own_air(tmp_path: Path) -> None:
     log = drying(4.0, rh_pct=85.0, losses={2.0: 2.4, 4.0: 4.6}, stage="dry-1")
     seen = look(log, tmp_path, STEPS)
@@ -240,3 +254,13 @@ def test_a_forecast_made_afterwards_is_the_one_that_was_made_then(tmp_path: Path
 def test_a_folder_that_is_none_is_refused(tmp_path: Path) -> None:
     with pytest.raises(NoInputError, match="no such folder"):
         outlook(tmp_path / "nowhere")
+
+
+@pytest.mark.parametrize(("p_never", "told"), [(0.997, "99 in 100"), (1.0, "99 in 100"), (0.62, "62 in 100")])
+def test_no_forecast_is_surer_than_99_in_100(p_never: float, told: str) -> None:
+    quantiles_s = (WALL_S, WALL_S, WALL_S, WALL_S, WALL_S)
+    made = Forecast(
+        batch="b", made_s=WALL_S, kind="ph", target=5.3, basis="recipe", readings=0, quantiles_s=quantiles_s,
+        p_never=p_never,
+    )  # fmt: skip
+    assert f"({told} that it never does)" in words_of(made, "UTC")

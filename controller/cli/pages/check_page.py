@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from controller.cli.local import in_units
 from controller.cli.pages.checks_due import as_list, read_lines, tell_checks
 from controller.cli.pages.unprotected import list_unprotected
 from controller.cli.pages.wiring import name_pin, name_sensor
@@ -72,18 +73,18 @@ def tell_page(checked: Checked, now: Readings) -> Iterator[str]:
     yield from _tell_limits(checked)
     yield ""
     yield "Checks of instruments"
-    yield from tell_checks(read_lines(file, time.time()), file.timezone)
+    yield from tell_checks(read_lines(file, time.time()), file.timezone, file.units)
     if checked.profile is not None and checked.adapted is not None:
         yield ""
         yield f"Profile {checked.profile.name}: {checked.profile.title}"
         for before, after in zip(checked.profile.stages, checked.adapted.stages, strict=True):
             yield from fold(_describe_stage(before, after, file.units), "      ", "  ")
         for sentence in checked.sentences:
-            yield from fold(sentence, "  ")
+            yield from fold(in_units(sentence, file.units), "  ")
     yield ""
     yield "NOT protected, not monitored"
     for sentence in list_unprotected(file):
-        yield from fold(sentence, "    ", "  - ")
+        yield from fold(in_units(sentence, file.units), "    ", "  - ")
 
 
 def _tell_now(sensor: SensorEntry, now: Readings, units: Units) -> str:
@@ -91,7 +92,7 @@ def _tell_now(sensor: SensorEntry, now: Readings, units: Units) -> str:
     if word is None:
         return ""
     if isinstance(word, Fault):
-        return f": {FAULT_WORDS[word.kind]} here"
+        return f": {in_units(FAULT_WORDS[word.kind], units)} here"
     return f": {word.value:.0f} % now" if sensor.channel == "rh" else f": {show_temp(word.value, units)} now"
 
 
@@ -112,10 +113,10 @@ def _tell_limits(checked: Checked) -> Iterator[str]:
             "  ",
         )
     if checked.plan.heat_refused:
-        yield from fold(f"Heat is refused: {checked.plan.heat_refused}.", "  ")
+        yield from fold(in_units(f"Heat is refused: {checked.plan.heat_refused}.", units), "  ")
     yield from fold(
-        f"Thermometers must agree within {limits.agree_k:g} K; heat burns only while the newest good "
-        f"air temperature is at most {limits.fresh_s:g} s old.",
+        in_units(f"Thermometers must agree within {limits.agree_k:g} K", units)
+        + f"; heat burns only while the newest good air temperature is at most {limits.fresh_s:g} s old.",
         "  ",
     )
     if checked.plan.output("humidifier") is not None:
@@ -127,7 +128,7 @@ def _describe_stage(before: Stage, after: Stage, units: Units) -> str:
     if after.air_temp_c is not None:
         asks.append(show_temp(after.air_temp_c, units))
     if after.rh_pct is not None:
-        asks.append(f"{after.rh_pct:g} % RH")
+        asks.append(f"{after.rh_pct:g} % humidity")
     end = _describe_end(after, units)
     if after.where == "chamber":
         verdict = "this chamber can do it"

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from controller.cli.local import in_units
 from controller.cli.say import fold, show_time
 from controller.core.batch.care import GOOD, KINDS, WORDS, booked, dues
 from controller.core.plan import Care, InstrumentKind
@@ -13,6 +14,7 @@ from controller.errors import AccessError, DataError
 from controller.records.instruments import read_checks
 from controller.settings.chamber_tables import ChamberFile
 from controller.settings.instrument_care import care_of
+from controller.settings.units import Units
 
 HOW: Final = {"ice": "in ice", "salt": "over", "buffers": "in buffers", "reference": "beside a better one"}
 
@@ -71,7 +73,7 @@ def read_lines(file: ChamberFile, now_s: float) -> Checks:
     return Checks(care, tuple(lines), trouble)
 
 
-def tell_checks(checks: Checks, timezone: str) -> Iterator[str]:
+def tell_checks(checks: Checks, timezone: str, units: Units) -> Iterator[str]:
     """Yield one entry for each instrument, at most 80 columns wide."""
     care = checks.care
     yield from fold(
@@ -82,7 +84,7 @@ def tell_checks(checks: Checks, timezone: str) -> Iterator[str]:
     if checks.trouble:
         yield from fold(f"The record of checks could not be read: {checks.trouble}", "  ")
     for line in checks.lines:
-        yield from fold(_describe(line, timezone), " " * 6, "  ")
+        yield from fold(in_units(_describe(line, timezone), units), " " * 6, "  ")
 
 
 def _days(days: float) -> str:

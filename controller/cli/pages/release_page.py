@@ -4,7 +4,9 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
+from controller.cli.local import in_units
 from controller.cli.say import STATE_WORDS, WIDTH, fold, show_time
+from controller.settings.units import Units
 
 VERDICT_WORDS: Final = {"met": "MET", "not met": "NOT MET", "not measured": "NOT MEASURED"}
 CONFIRM: Final = "confirm with your authority"
@@ -14,16 +16,21 @@ RULE: Final = "-" * WIDTH
 
 def tell_release(sheet: Mapping[str, Any]) -> list[str]:
     """Return the lines of the sheet that `controller.review.release` gives."""
-    return [*_head(sheet), *(line for part in sheet["criteria"] for line in _criterion(part)), *_foot(sheet)]
+    units: Units = "F" if sheet["units"] == "F" else "C"
+    criteria = (line for part in sheet["criteria"] for line in _criterion(part, units))
+    return [*_head(sheet, units), *criteria, *_foot(sheet, units)]
 
 
-def _head(sheet: Mapping[str, Any]) -> Iterator[str]:
+def _head(sheet: Mapping[str, Any], units: Units) -> Iterator[str]:
     yield f"RELEASE SHEET: {sheet['batch']}"
-    yield from fold(f"{sheet['title']}; {sheet['meat_kg']:g} kg, {sheet['diameter_mm']:g} mm")
+    meat = f"{round(sheet['meat_kg'], 2):g} kg, {sheet['diameter_mm']:.0f} mm"
+    yield from fold(in_units(f"{sheet['title']}; {meat}", units))
     zone = sheet["timezone"]
     until = f", recorded until {_minute(sheet['recorded_until'], zone)}" if sheet["recorded_until"] else ""
     state = STATE_WORDS.get(sheet["state"], sheet["state"])
     yield from fold(f"Began {_minute(sheet['began'], zone)}{until} ({zone}); state: {state}")
+    for said in sheet["damage"]:
+        yield from fold(f"RECORD: {said}. Ask what that hides before you sign.", "    ", "! ")
     yield ""
     yield from fold(sheet["says"])
     counts = sheet["counts"]
@@ -39,26 +46,26 @@ def _minute(time: str, zone: str) -> str:
     return show_time(dt.datetime.fromisoformat(time).timestamp(), zone)
 
 
-def _criterion(part: Mapping[str, Any]) -> Iterator[str]:
+def _criterion(part: Mapping[str, Any], units: Units) -> Iterator[str]:
     verdict = VERDICT_WORDS[part["verdict"]]
     yield RULE
     yield f"{part['title']:<{WIDTH - len(verdict) - 1}} {verdict}"
     source = ""
     for line in part["lines"]:
         told = VERDICT_WORDS[line["verdict"]] if line["counts"] else line["verdict"]
-        yield from fold(f"{line['what']}: {line['wanted']}", INDENT, f"  {told:<{len(INDENT) - 3}} ")
-        yield from fold(line["found"] or "nothing on record", f"{INDENT}       ", f"{INDENT}found: ")
+        yield from fold(in_units(f"{line['what']}: {line['wanted']}", units), INDENT, f"  {told:<{len(INDENT) - 3}} ")
+        yield from fold(in_units(line["found"] or "nothing on record", units), f"{INDENT}       ", f"{INDENT}found: ")
         cited = line["source"] + (f" - {CONFIRM}" if line["confirm"] else "")
         if cited and cited != source:
             yield from fold(cited, f"{INDENT}        ", f"{INDENT}source: ")
         source = cited
     for text in part["estimates"]:
-        yield from fold(text, INDENT, f"  {'ESTIMATE':<{len(INDENT) - 3}} ")
+        yield from fold(in_units(text, units), INDENT, f"  {'ESTIMATE':<{len(INDENT) - 3}} ")
     for text in part["notes"]:
-        yield from fold(text, "    ", "  - ")
+        yield from fold(in_units(text, units), "    ", "  - ")
 
 
-def _foot(sheet: Mapping[str, Any]) -> Iterator[str]:
+def _foot(sheet: Mapping[str, Any], units: Units) -> Iterator[str]:
     zone = sheet["timezone"]
     yield RULE
     if sheet["seen"]:
@@ -70,11 +77,11 @@ def _foot(sheet: Mapping[str, Any]) -> Iterator[str]:
         yield ""
     yield "Who decides"
     for each in sheet["decides"]:
-        yield from fold(f"{each['who']}: {each['what']}", "    ", "  - ")
+        yield from fold(in_units(f"{each['who']}: {each['what']}", units), "    ", "  - ")
     yield ""
     yield "Cautions"
     for text in sheet["cautions"]:
-        yield from fold(text, "    ", "  - ")
+        yield from fold(in_units(text, units), "    ", "  - ")
     yield ""
     yield from fold(sheet["records"])
     for each in sheet["signatures"]:

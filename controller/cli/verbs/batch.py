@@ -10,6 +10,7 @@ from controller.cli.options import batch_option, because_option, chamber_option,
 from controller.cli.say import fold
 from controller.cli.verb import Verb
 from controller.cli.verbs.pieces import sure_option, tare_g
+from controller.core.plan import Profile
 from controller.core.requests import Confirm, Cool, End, Hang, Hold, Next, Resume, Start
 from controller.core.sheet import Sheet
 from controller.errors import UsageError
@@ -63,6 +64,8 @@ def start(
     sheet = None if plan_file is None else _planned(plan_file, chosen.name, desk)
     if sheet is not None:
         meat_kg, diameter_mm = sheet.formula.meat_kg, sheet.diameter_mm
+    else:
+        sentences = (*sentences, *_unplanned(chosen, profile, desk, meat_kg, diameter_mm))
     for line in (line for sentence in sentences for line in fold(desk.words(sentence))):
         click.echo(line, err=True)
     if heard_wall_s is None or desk.now_s - heard_wall_s > typed.DAY_S:
@@ -74,6 +77,15 @@ def start(
             heard_wall_s=heard_wall_s, diameter_mm=diameter_mm, sheet=sheet,
         ),
     )  # fmt: skip
+
+
+def _unplanned(chosen: Profile, typed_as: str, desk: Desk, meat_kg: float, diameter_mm: float) -> list[str]:
+    """Return for what a plan would be refused; only said here, as the meat may be mixed already, and otherwise."""
+    from controller.planning.unplanned import judge_unplanned
+
+    found = judge_unplanned(chosen, desk.chamber, meat_kg=meat_kg, diameter_mm=diameter_mm, now_wall_s=desk.now_s)
+    advice = f"By the recipe of {chosen.name} no plan would be made. Make a plan: hangroom plan {typed_as}"
+    return [*(f"! {finding.text}" for finding in found), *([advice] if found else [])]
 
 
 def _size(meat: str | None, diameter: str | None, plan_file: Path | None) -> tuple[float, float]:

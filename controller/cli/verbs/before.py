@@ -5,6 +5,7 @@ from pathlib import Path
 import click
 
 from controller.cli import typed
+from controller.cli.local import in_units
 from controller.cli.options import json_option
 from controller.cli.say import fold, print_json
 from controller.cli.verb import Verb
@@ -101,6 +102,7 @@ def simulate(
     """
     from controller import app
     from controller.cli.pages.progress import follow
+    from controller.settings.chamber_file import read_chamber
     from controller.settings.shipped import find_chamber, find_profile
 
     if weather is not None and ambient is not None:
@@ -126,6 +128,7 @@ def simulate(
         meat_kg=0.0 if meat is None else typed.meat_kg(meat),
         diameter_mm=typed.diameter_mm(diameter),
     )
+    units = read_chamber(find_chamber(chamber)).units
     if by_hand:
         click.echo(
             f"Time stands still at {begin}. Let it pass from another terminal, as\nhangroom wait 2h --chamber {out}",
@@ -133,14 +136,14 @@ def simulate(
         )
         summary = app.simulate(simulation, lambda _progress: None)
     else:
-        with follow() as progress:
+        with follow(units) as progress:
             summary = app.simulate(simulation, progress)
     if as_json:
         print_json(summary)
         return
     for line in summary.lines:
         indent = " " * (len(line) - len(line.lstrip()))
-        for row in fold(line.strip(), f"{indent}  ", indent):
+        for row in fold(in_units(line.strip(), units), f"{indent}  ", indent):
             click.echo(row)
-    click.echo(f"State {summary.state}; {summary.ticks:,} ticks of the daemon; {summary.rows:,} climate rows.")
+    click.echo(f"State {summary.state}; {summary.rows:,} minutes of climate recorded.")
     click.echo(f"Folder {summary.folder}")

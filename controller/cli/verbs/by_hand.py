@@ -8,6 +8,7 @@ import click
 
 from controller.cli import typed
 from controller.cli.asking import find_desk
+from controller.cli.local import in_local_words
 from controller.cli.options import chamber_option, json_option
 from controller.cli.say import fold, print_json, show_span, show_time
 from controller.cli.verb import Verb
@@ -48,7 +49,7 @@ def _tell(waited: Waited, timezone: str, units: Units) -> Iterator[str]:
     yield f"{show_time(waited.wall_s, timezone)}, {show_span(waited.waited_s)} later{over}."
     for said in waited.said:
         first = f"  {show_time(said.wall_s, timezone)}  "
-        yield from fold(said.text, " " * len(first), first)
+        yield from fold(in_local_words(said.text, timezone, units), " " * len(first), first)
     if waited.measured is not None:
         yield "What you could measure now:"
         yield from _tell_measured(waited.measured, units)
@@ -59,7 +60,7 @@ def _tell_measured(now: Measured, units: Units) -> Iterator[str]:
     pieces = " ".join(f"{piece}={grams:g}" for piece, grams in now.pieces_g.items())
     rows = (
         ("pH by meter", f"{now.ph_mince:.2f} wrapped sample, {now.ph_sausage:.2f} real sausage{temp}"),
-        ("on the scale", f"{pieces}; hook and string {now.tare_g:g} g each"),
+        ("on the scale", f"{pieces}; hook and string {now.tare_g:.0f} g each"),
         ("core", show_temp(now.core_temp_c, units)),
         ("water activity", f"{now.water_activity:.3f} by a laboratory"),
         ("look", ", ".join(f"{kind} {word}" for kind, word in now.looks.items())),

@@ -8,15 +8,16 @@ import click
 
 from controller.cli import typed
 from controller.cli.asking import Desk, find_desk, report
+from controller.cli.local import in_units
 from controller.cli.options import at_option, chamber_option, who_option
 from controller.cli.say import fold
 from controller.cli.verb import Verb
-from controller.core.batch.care import WORDS
+from controller.core.batch.care import KINDS, WORDS
 from controller.core.people.desk import Refused
 from controller.core.people.instruments import OWN, judged
 from controller.core.requests import Calibrate
 from controller.core.values import CheckMethod, InstrumentCheck
-from controller.errors import DataError, UsageError
+from controller.errors import DataError, NoInputError, UnavailableError, UsageError
 from controller.food.checks.fixed_points import (
     BOTTLES,
     BUFFER_PRACTICE,
@@ -27,7 +28,7 @@ from controller.food.checks.fixed_points import (
     SALTS,
 )
 from controller.records.status import is_alive
-from controller.settings.units import parse_temp_c
+from controller.settings.units import Units, parse_temp_c
 
 PRACTICE: Final[dict[CheckMethod, tuple[str, ...]]] = {
     "ice": ICE_PRACTICE,
@@ -80,7 +81,8 @@ def calibrate(
     """
     how = cast("CheckMethod", method)
     if not instrument:
-        for line in _tell_practice(how):
+        units = _units(chamber)
+        for line in _tell_practice(how, units):
             click.echo(line)
         return
     check = InstrumentCheck(
@@ -102,14 +104,24 @@ def calibrate(
     )  # fmt: skip
 
 
-def _tell_practice(method: CheckMethod) -> Iterator[str]:
+def _tell_practice(method: CheckMethod, units: Units) -> Iterator[str]:
     for number, sentence in enumerate(PRACTICE[method], start=1):
-        yield from fold(sentence, "   ", f"{number}. ")
+        yield from fold(in_units(sentence, units), "   ", f"{number}. ")
     if method == "salt":
         yield from fold(f"Known salts: {', '.join(SALTS)}.", "   ")
     if method == "buffers":
         yield from fold(f"Known buffers: {', '.join(sorted(BOTTLES, key=float))}; others with --bottle.", "   ")
-    yield f"Then: {EXAMPLES[method]}"
+    yield f"Then: {in_units(EXAMPLES[method], units)}"
+
+
+def _units(chamber: Path | None) -> Units:
+    """Return the units of the chamber; how to check an instrument is told where there is no chamber file yet, too."""
+    try:
+        return find_desk(chamber).chamber.units
+    except (NoInputError, UnavailableError):
+        if chamber is not None:
+            raise
+        return "C"
 
 
 def _look_through(desk: Desk, check: InstrumentCheck, *, sure: bool) -> None:
@@ -117,18 +129,20 @@ def _look_through(desk: Desk, check: InstrumentCheck, *, sure: bool) -> None:
     try:
         said = judged(check, desk.plan())
     except Refused as refused:
-        raise DataError("\n".join(fold(str(refused)))) from refused
+        raise DataError("\n".join(fold(desk.words(str(refused))))) from refused
     if said.ask and not sure:
-        asked = "\n".join(fold(f"{check.instrument}: {said.ask}"))
+        asked = "\n".join(fold(desk.words(f"{check.instrument}: {said.ask}")))
         raise DataError(f"{asked}\nNothing was recorded; if it is meant, say --sure.")
     if not is_alive(desk.state_dir):
-        for line in fold(said.text):
+        for line in fold(desk.words(said.text)):
             click.echo(line)
 
 
 def _name(text: str) -> str:
     """Return the name as the chamber file has it, or as it is said: "meter 1"."""
     words = text.split()
+    if words and words[0].lower() in KINDS:
+        words[0] = words[0].lower()  # "Meter 1" and "meter 1" are one.
     joined = "_".join(words)
     return joined if joined in WORDS else " ".join(words)
 

@@ -5,10 +5,11 @@ from pathlib import Path
 import click
 
 from controller.cli.asking import Desk, find_desk
+from controller.cli.folders import find_folder
 from controller.cli.options import chamber_option, json_option
 from controller.cli.say import fold, print_json
 from controller.cli.verb import Verb
-from controller.records.batch_folder import CARD, batches_of
+from controller.records.batch_folder import batches_of
 from controller.records.status import read_status
 
 
@@ -53,10 +54,10 @@ def forecast(batch: str | None, chamber: Path | None, *, keep: bool, as_json: bo
 
 def _folders(batch: str | None, chamber: Path | None) -> list[tuple[Path, float | None]]:
     """Return the folders to look at, each with the present time; None: that of its newest row."""
-    if batch is not None and (Path(batch) / CARD).is_file():
-        return [(Path(batch), None)]
+    if batch is not None and ("/" in batch or Path(batch).is_dir()):
+        return [(find_folder(batch, chamber, "forecast"), None)]
     desk: Desk = find_desk(chamber)
-    home = batches_of(desk.state_dir)
     if batch is not None:
-        return [(home / batch, desk.now_s)]
+        return [(find_folder(batch, chamber, "forecast"), desk.now_s)]
+    home = batches_of(desk.state_dir)
     return [(home / one.id, desk.now_s) for one in read_status(desk.state_dir).batches]

@@ -54,6 +54,7 @@ def core(
             id=desk.new_id(), actor=desk.actor, batch=batch, at_wall_s=desk.when(at), value_c=value_c, piece=piece,
             instrument=instrument, sure=sure, replaces=replaces, note=note_text,
         ),
+        temperature,
     )  # fmt: skip
 
 
@@ -88,6 +89,7 @@ def smoker(
             id=desk.new_id(), actor=desk.actor, batch=batch, at_wall_s=desk.when(at), value_c=value_c,
             instrument=instrument, sure=sure, replaces=replaces, note=note_text,
         ),
+        temperature,
     )  # fmt: skip
 
 
@@ -128,4 +130,5 @@ def set_climate(
             id=desk.new_id(), actor=desk.actor, batch=batch, air_temp_c=air_temp_c, rh_pct=rh_pct, because=reason,
             sure=sure,
         ),
+        air_temp or "",
     )  # fmt: skip

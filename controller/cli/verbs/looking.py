@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from controller.cli.asking import command, find_desk
+from controller.cli.folders import find_folder
 from controller.cli.options import chamber_option, json_option, who_option
 from controller.cli.say import print_json
 from controller.cli.verb import Verb
@@ -48,8 +49,8 @@ def status(chamber: Path | None, *, watch: bool, as_json: bool) -> int:
 def alarms(chamber: Path | None, *, as_json: bool) -> int:
     """List the alarms that need somebody, the most urgent first.
 
-    One line each: its ID, since when, how urgent, what it is and what to do
-    first. `hangroom seen ID` says that you know; `hangroom clear ID` unlocks
+    Each with its ID, since when, how urgent, what it is and what to do first.
+    `hangroom seen ID` says that you know; `hangroom clear ID` unlocks
     what stays locked, after its cause is gone.
     """
     from controller.cli.pages.status_page import look, tell_alarms
@@ -92,17 +93,23 @@ def clear(alarm: str, chamber: Path | None, who: str) -> None:
     command(desk, Clear(id=desk.new_id(), actor=desk.actor, alarm=alarm))
 
 
-@click.command(cls=Verb, examples=("hangroom review runs/batches/2026-01-05-tangy-1",))
-@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.command(
+    cls=Verb, examples=("hangroom review 2026-01-05-tangy-1", "hangroom review runs/batches/2026-01-05-tangy-1")
+)
+@click.argument("batch", metavar="[BATCH]", default="")
 @json_option
-def review(folder: Path, *, as_json: bool) -> None:
+@chamber_option
+def review(batch: str, chamber: Path | None, *, as_json: bool) -> None:
     """Tell what a batch went through, from what was recorded.
+
+    BATCH is the name of a batch or its folder; without it the only one there is.
 
     Stages and how well their climate was kept, degree-hours, pH, weight loss,
     alarms, and the gaps in the record. Nothing here says that meat may be eaten.
     """
     from controller import review as reviewing
 
+    folder = find_folder(batch, chamber, "review")
     if as_json:
         print_json(reviewing.review(folder))
         return

@@ -71,6 +71,7 @@ def ph(
             instrument=instrument, sample=sample, sample_temp_c=sample_temp_c, sure=sure, replaces=replaces,
             note=note_text, looks={kind: word for kind, word in said.items() if word is not None},
         ),
+        sample_temp or "",
     )  # fmt: skip
 
 

@@ -55,6 +55,7 @@ def tare_g(text: str | None) -> float | None:
 
 def _weighed_and_out(words: tuple[str, ...]) -> tuple[dict[str, float], tuple[str, ...]]:
     """Return the grams of each piece, and the pieces that leave."""
+    words = typed.apart(words)
     parts = [word.partition("=") for word in words]
     out = tuple(piece for piece, _, weight in parts if weight.strip().lower() == OUT)
     weighed = tuple(word for word, part in zip(words, parts, strict=True) if part[2].strip().lower() != OUT)

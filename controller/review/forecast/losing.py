@@ -102,14 +102,19 @@ def _when(record: BatchRecord, forecast: Forecast, drying: _Drying, posterior: P
         quantiles_s=None if isinf(low) else (low, early, middle, late, high),
         p_never=share_never(days, posterior.weights),
         measure_next_s=min(early, drying.last_s + WEIGH_AT_LEAST_S),
-        why_never=_why(record, forecast.target, way.rh_pct),
+        why_never=_why(record, forecast.target, way.rh_pct, weighed=bool(drying.weighings)),
     )
 
 
-def _why(record: BatchRecord, target: float, rh_pct: float) -> str:
+def _why(record: BatchRecord, target: float, rh_pct: float, *, weighed: bool) -> str:
+    """Say what would keep the loss from coming: the air, or where it is dry enough what the scale has shown."""
     mix, lactate_mol = composition_of(record.card)
     end_pct = equilibrium_loss_pct(mix, rh_pct, lactate_mol)
     helps = floor(100.0 * water_activity_at_loss(mix, target + SURE_PCT, lactate_mol))
+    if end_pct >= target + SURE_PCT:
+        room = f"The air is dry enough (at {rh_pct:.0f} %RH drying could go on to near {end_pct:.0f} %)"
+        slow = ", but the weighings slow down before that: is the rim hard? Cut one open"
+        return f"{room}{slow if weighed else ', but batches differ; weigh it'}."
     said = f"At {rh_pct:.0f} %RH drying ends near {end_pct:.0f} %"
     if helps < rh_pct and target + SURE_PCT < 100.0 * mix.water_kg:
         return f"{said}; at {helps} %RH it would come. Go there slowly, or a hard rim forms."

@@ -28,6 +28,8 @@ HEADER: Final = row_of(COLUMNS)
 WORTH_TELLING: Final = 0.05
 """A probability of "never" above this is told."""
 LIKELY: Final = 0.5
+SUREST_IN_100: Final = 99
+"""No draw of a few hundred shows that a thing never comes."""
 DAY_S: Final = 86_400.0
 NEAR_DAYS: Final = 6
 KINDS_OF_STAGE: Final = {"ph": ("warm-up", "ferment"), "weight_loss": ("dry", "rest")}
@@ -77,20 +79,19 @@ def words_of(forecast: Forecast, timezone: str) -> str:
     now_s = forecast.made_s
     if forecast.reached_s is not None:
         return f"{name} is reached: measured {moment(forecast.reached_s, now_s, timezone, forecast.kind)}."
-    share = f"{100.0 * forecast.p_never:.0f} in 100"
+    share = f"{min(max(round(100.0 * forecast.p_never), 1), SUREST_IN_100)} in 100"
     if forecast.quantiles_s is None:
         return f"{name} is not expected at all. {forecast.why_never}".strip()
     low_s, *_, high_s = forecast.quantiles_s
     band = f"{_band(low_s, high_s, now_s, timezone, forecast.kind)} (80 %)"
     if forecast.p_never > LIKELY:
-        said = f"{name} is unlikely to come ({share} that it never does). {forecast.why_never} If it comes: {band}"
-    elif high_s < now_s:
-        said = f"{name} was expected {band}"
+        # No instant beside it: whoever reads a day waits for it.
+        said = f"{name} is unlikely to come ({share} that it never does), {_basis(forecast)}. {forecast.why_never}"
     else:
-        said = f"{name} expected {band}"
-    said += f", {_basis(forecast)}."
-    if WORTH_TELLING < forecast.p_never <= LIKELY:
-        said += f" It may never come ({share}). {forecast.why_never}"
+        said = f"{name} {'was ' if high_s < now_s else ''}expected {band}, {_basis(forecast)}."
+        if forecast.p_never > WORTH_TELLING:
+            said += f" It may never come ({share}). {forecast.why_never}"
+    said = said.strip()
     if forecast.measure_next_s is not None:
         verb = "Measure" if forecast.kind == "ph" else "Weigh"
         due = forecast.measure_next_s <= now_s

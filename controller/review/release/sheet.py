@@ -9,6 +9,7 @@ from controller.core.values import LookKind
 from controller.food.germs.measured import Verdict
 from controller.records.csv_text import time_text
 from controller.review.batch import BatchRecord, read_batch
+from controller.review.damage import damage_of
 from controller.review.release.drying import authority_of, cure_section, water_section, weight_section
 from controller.review.release.evidence import Evidence, Section, evidence_of
 from controller.review.release.heat import chill_section, lethality_section
@@ -90,6 +91,8 @@ def release_of(record: BatchRecord) -> dict[str, Any]:
         "diameter_mm": card.batch.diameter_mm,
         "state": evidence.figures["state"],
         "timezone": card.chamber.timezone,
+        "units": card.chamber.units,
+        "damage": list(damage_of(record)),
         "began": card.batch.began,
         "recorded_until": time_text(evidence.last_s) if evidence.last_s else None,
         "authority": authority_of(evidence),
