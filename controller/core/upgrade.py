@@ -30,8 +30,8 @@ def caught_up(batch: Batch, error_k: float, kept: Memory) -> Batch:
             batch = replace(batch, gap_at_s=batch.elapsed_s, gap_at_c=batch.highest_air_c)
         batch = _guarded(batch, error_k)
     batch = _filled(batch, _kept(batch), _all(batch))
-    # An older program let 5.28 end the count, whatever the meter may be wrong by. In a ferment it goes on at once; later
-    # the next pH decides.
+    # An older program let 5.28 end the count, whatever the meter may be wrong by. In a ferment it goes on at once;
+    # later the next pH decides.
     return recount(batch) if is_old and batch.stage.kind == "ferment" else batch
 
 

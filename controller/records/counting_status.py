@@ -5,6 +5,7 @@ from typing import Literal
 
 from msgspec import Struct
 
+from controller.core.batch.blind import tell_uncounted
 from controller.core.batch.margin import (
     Margin,
     air_now_c,
@@ -37,6 +38,7 @@ class CountingStatus(Struct, frozen=True, kw_only=True):
         latest_5_3_h: hours from hanging for it, before the meat was hung.
         protects_nothing: the stage is so cool that no degree-hours are counted.
         at_most_days: the stage's only bound then.
+        uncounted: what the degree-hours lack, in words; empty where nothing.
     """
 
     rule: DegreeHoursRule
@@ -52,6 +54,7 @@ class CountingStatus(Struct, frozen=True, kw_only=True):
     protects_nothing: bool
     at_most_days: float | None
     error_k: float
+    uncounted: str = ""
 
 
 def counting_of(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float) -> CountingStatus:
@@ -77,6 +80,7 @@ def counting_of(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s
         protects_nothing=ferment is not None and not batch.passed_5_3 and below_base(wanted_c),
         at_most_days=None if at_most_h is None else at_most_h / 24.0,
         error_k=guard_k(batch, chamber),
+        uncounted=tell_uncounted(batch),
     )
 
 

@@ -9,6 +9,7 @@ from controller.review.damage import damage_of, gaps_of
 from controller.review.ferment import DegreeHours, degree_hours, guarded_figures, limits, timeline
 from controller.review.readings import measured_ph, reached_s, standing, weight_loss_pct
 from controller.review.stages import Span, spans_of, stage_figures
+from controller.review.untold import untold_gaps
 from controller.settings.chamber_file import plan_of
 
 HOUR_S: Final = 3600.0
@@ -100,7 +101,7 @@ def _ferment(
             "limit_c": guarded_c,
             "verdict": _verdict(guarded, reached=guarded_end_s is not None),
         },
-        **guarded_figures(guarded, plan.degree_hours_rule, guarded_h),
+        **guarded_figures(guarded, plan.degree_hours_rule, guarded_h, untold_gaps(record, begin_s, guarded_end_s)),
     }
 
 

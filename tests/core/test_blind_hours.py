@@ -19,7 +19,7 @@ def f(air_c: float, hours: float, error_k: float = 0.5) -> float:
 
 
 def blind(bench: Bench, hours: float, rh_temp: float | None = None) -> Bench:
-    """Let hours pass without an air thermometer; the one in the humidity sensor is gone too unless it says something."""
+    """Let hours pass without an air thermometer; so is the one in the humidity sensor unless it says something."""
     return later(bench, hours, air_temp="missing", rh_temp="missing" if rh_temp is None else rh_temp)
 
 

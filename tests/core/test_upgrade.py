@@ -17,7 +17,7 @@ HUNG_WALL_S = WALL_S + 1205.0
 HOURS = 3600.0
 
 
-def old_batch(**more: Any) -> dict[str, Any]:
+def old_batch(**more: object) -> dict[str, Any]:
     """Return what the first program kept of a batch after 15 h at 36 °C: no sums with an error, none beside a pH."""
     return {
         "id": "b",
@@ -63,7 +63,7 @@ def old_batch(**more: Any) -> dict[str, Any]:
     }
 
 
-def upgraded(**more: Any) -> Bench:
+def upgraded(**more: object) -> Bench:
     """Return the chamber half a minute later, with this program."""
     memory = {
         "started_s": 1000.0,

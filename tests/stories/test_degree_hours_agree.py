@@ -20,6 +20,7 @@ WITHIN = 0.005
     [
         ("tangy", 1.1, ()),  # Past 5.3 and beyond: counting has ended by a reading.
         ("tangy", 0.5, ("power-cut@6h/40m",)),  # Under way, with a gap that counts at its warmer end.
+        ("tangy", 0.5, ("missing:air_temp@5h/3h",)),  # Three blind hours, in which the chamber cools, and warms after.
     ],
 )
 def test_the_running_sum_and_the_climate_file_agree(

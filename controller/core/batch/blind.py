@@ -36,9 +36,7 @@ def count_blind(batch: Batch, more_s: float, temp_c: float | None, error_k: floa
     batch = _grown(batch, counted(at_c, was_s + more_s, error_k), counted(was_c, was_s, error_k))
     if at_c == was_c or not any(sums.blind_s for sums in batch.ph_sums):
         return batch
-    return recount(
-        replace(batch, ph_sums=tuple(_warmer(sums, was_c, at_c, error_k) for sums in batch.ph_sums))
-    )
+    return recount(replace(batch, ph_sums=tuple(_warmer(sums, was_c, at_c, error_k) for sums in batch.ph_sums)))
 
 
 def _grown(batch: Batch, more: Sums, less: Sums) -> Batch:

@@ -10,8 +10,10 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.batch.blind import tell_uncounted
 from controller.core.batch.margin import HOUR_S, is_over_limit
 from controller.core.batch.waits import ends_words
+from controller.core.figures import degrees
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.chill import chill_words
 from controller.core.people.core_checks import odd_core
@@ -80,13 +82,13 @@ def _core(request: CoreTemp, memory: Memory, inputs: Inputs, chamber: Chamber) -
 def _check_core(request: CoreTemp, batch: Batch) -> None:
     value_c, kind = request.value_c, batch.stage.kind
     if not CORE_C[0] <= value_c <= CORE_C[1]:
-        raise Refused(f"core {value_c:g} °C: this cannot be; type it again")
+        raise Refused(f"core {degrees(value_c)}: this cannot be; type it again")
     low_c, high_c, why = CORE_RANGES_C[kind]
     if request.sure or low_c <= value_c <= high_c:
         return
     meant_c = celsius(value_c)
     hint = f" Did you mean {value_c:g}F ({meant_c:.1f} °C)?" if low_c <= meant_c <= high_c else ""
-    question = f"core {value_c:g} °C in a {kind} stage lies between {low_c:g} and {high_c:g} °C: {why}.{hint}"
+    question = f"core {degrees(value_c)} in a {kind} stage lies between {low_c:g} and {degrees(high_c)}: {why}.{hint}"
     raise asked_back(question.removesuffix("."), request, batch)
 
 
@@ -175,7 +177,7 @@ def _by_name(rows: Sequence[tuple[tuple[float, float], str]]) -> dict[str, Log]:
 def _core_words(batch: Batch, request: CoreTemp) -> str:
     until_c, counts_c = batch.stage.until.core_temp_c, batch.core_temp_c
     of = f" in {request.piece}" if request.piece else ""
-    aim = "" if until_c is None else f" (the stage ends at {until_c:g} °C)"
+    aim = "" if until_c is None else f" (the stage ends at {degrees(until_c)})"
     if counts_c is not None and counts_c != request.value_c:
         which = "highest" if counts_c > request.value_c else "lowest"
         return f"core {request.value_c:.1f} °C{of}; {counts_c:.1f} °C, the {which}, counts{aim}."
@@ -207,7 +209,7 @@ def cook_words(batch: Batch, chamber: Chamber) -> list[str]:
         lines = [f"Salmonella: {progress.log:.1f} of {target:g} log so far{of}; {left}."]
         if progress.minutes_left != inf:
             lines.append("Between two readings the lower one counts: measure again then.")
-    met = batch.passed_5_3 and not is_over_limit(batch, chamber)
+    met = batch.passed_5_3 and not is_over_limit(batch, chamber) and not tell_uncounted(batch)
     rule = come_up(min(logs_of(batch).values(), key=_last_temp), degree_hours_met=met)
     if rule.condition.verdict == "not met":
         lines.append(
@@ -229,10 +231,10 @@ def _smoker(request: Smoker, memory: Memory, inputs: Inputs, chamber: Chamber) -
     if stage.kind not in SMOKER_HOT_C:
         raise Refused(f"{batch.id} is in {stage.name}: a smoker's or oven's temperature belongs to a smoke or a cook")
     if not SMOKER_C[0] <= value_c <= SMOKER_C[1]:
-        raise Refused(f"smoker {value_c:g} °C: this cannot be; type it again")
+        raise Refused(f"smoker {degrees(value_c)}: this cannot be; type it again")
     if value_c > SMOKER_HOT_C[stage.kind] and not request.sure:
         meant = f"did you mean {value_c:g}F ({celsius(value_c):.0f} °C)?"
-        raise asked_back(f"smoker {value_c:g} °C is hotter than a {stage.kind} is; {meant}", request, batch)
+        raise asked_back(f"smoker {degrees(value_c)} is hotter than a {stage.kind} is; {meant}", request, batch)
     check_replaced(request.replaces, tuple(name for name, _, _ in batch.smoker))
     entry = entry_of(
         request.id, batch, request.at_wall_s, "smoker_temp", f"{value_c:g}", "Cel", request.actor, inputs,
@@ -248,7 +250,7 @@ def _smoker_words(batch: Batch, value_c: float, at_s: float) -> list[str]:
     stage, lines = batch.stage, list[str]()
     if stage.air_temp_c is not None and abs(value_c - stage.air_temp_c) > SMOKER_NEAR_K:
         more = "hotter" if value_c > stage.air_temp_c else "cooler"
-        lines.append(f"The profile has {stage.air_temp_c:g} °C: {abs(value_c - stage.air_temp_c):.0f} K {more}.")
+        lines.append(f"The profile has {degrees(stage.air_temp_c)}: {abs(value_c - stage.air_temp_c):.0f} K {more}.")
     dry_s = batch.surface_dry_wall_s
     if stage.kind == "smoke" and (dry_s is None or at_s - dry_s > SURFACE_H * HOUR_S):
         lines.append(

@@ -11,6 +11,10 @@ from controller.review.release.evidence import Evidence, Row, Section, is_of_sau
 
 PRACTICE: Final = "common practice, no source"
 HOLD: Final = "Over the limit: do not taste; hold the batch; a laboratory test and a competent person decide."
+UNTOLD: Final = (
+    "The program was away for a time that no clock has told: these degree-hours lack it and are no upper bound. Reckon "
+    "by hand with the longest it can have been."
+)
 RISES: Final = (
     "In ripening the pH rises again, as 4.65 to 4.88 from day 14 to 20 (Korean J. Food Sci. Anim. Resour. 36(3), table "
     "2); that is no fault by itself."
@@ -109,6 +113,8 @@ def degree_hours_section(evidence: Evidence) -> Section:
     hours = ferment["hours_to_ph_5_3"]
     if hours is not None:
         notes.append(f"pH 5.3 after {hours:.1f} h, by the first reading at or below it.")
+    if ferment["untold_gaps"]:
+        notes.append(UNTOLD)
     if evidence.figures["gaps"]:
         gap_h = sum(gap["hours"] for gap in evidence.figures["gaps"])
         notes.append(f"The log has gaps, {gap_h:.1f} h in all; in the ferment they count at the higher neighbour.")
@@ -118,7 +124,8 @@ def degree_hours_section(evidence: Evidence) -> Section:
 def _plain(rule: Rule, ferment: dict[str, Any]) -> Row:
     unit = rule.unit.lower()
     reached = ferment["hours_to_ph_5_3"] is not None
-    return _row(rule, "as measured", ferment[f"degree_hours_{unit}"], ferment[f"limit_{unit}"], reached=reached)
+    used, limit = ferment[f"degree_hours_{unit}"], ferment[f"limit_{unit}"]
+    return _row(rule, "as measured", used, limit, reached=reached, untold=bool(ferment["untold_gaps"]))
 
 
 def _guarded(rule: Rule, ferment: dict[str, Any]) -> Row:
@@ -126,10 +133,11 @@ def _guarded(rule: Rule, ferment: dict[str, Any]) -> Row:
     unit = rule.unit.lower()
     used, limit = ferment[f"guarded_degree_hours_{unit}"], ferment[f"guarded_limit_{unit}"]
     how = f"with {ferment['guarded']['sensor_error_k']:g} K and {ferment['guarded']['ph_error']:g} pH of error added"
-    return _row(rule, how, used, limit, reached=ferment["hours_to_ph_5_3_guarded"] is not None)
+    reached = ferment["hours_to_ph_5_3_guarded"] is not None
+    return _row(rule, how, used, limit, reached=reached, untold=bool(ferment["untold_gaps"]))
 
 
-def _row(rule: Rule, how: str, used: float, limit: float | None, *, reached: bool) -> Row:
+def _row(rule: Rule, how: str, used: float, limit: float | None, *, reached: bool, untold: bool) -> Row:
     authority = rule.name.split(" ")[0]
     source = f"{rule.source}; {rule.how_known}"
     if limit is None:
@@ -138,5 +146,6 @@ def _row(rule: Rule, how: str, used: float, limit: float | None, *, reached: boo
         )
     over = floor(used + 0.5) > limit
     found = f"{used:.0f} °{rule.unit}·h" + ("" if reached else " so far; no reading at or below 5.3 ended them")
-    verdict = verdict_of(False if over else True if reached else None)
+    found += ", and a gap of unknown length" if untold else ""
+    verdict = verdict_of(False if over else True if reached and not untold else None)
     return Row(f"{authority}, {how}", f"{limit:.0f} °{rule.unit}·h or less", found, verdict, source, confirm=True)
