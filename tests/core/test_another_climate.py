@@ -155,3 +155,21 @@ def test_the_gate_still_has_the_last_word() -> None:
     bench.run(minutes=2).run(minutes=1, rh_temp=46.0, air_temp=44.0)
     assert not bench.heat_on
     assert bench.wall_s > WALL_S
+
+
+def test_a_warm_up_that_is_set_into_a_worse_band_than_its_ferment_is_asked_back() -> None:
+    warm = replace(PROFILE.stages[0], air_temp_c=31.0)
+    bench = Bench(profile=replace(PROFILE, stages=(warm, FERMENT, DRY)))
+    why = refused(bench, wish(38.0))
+    assert "lowers the limit from 1200 to 900 degree-hours (F)" in why
+    assert "the air is still as warm then: let it come down before the meat is hung" in why
+    assert "warm wants 38.0 °C" in told(bench, wish(38.0, sure=True))
+
+
+def test_other_stages_are_held_against_the_band_while_5_3_is_still_to_come() -> None:
+    bench = fermenting(580.0)
+    bench.memory = replace(bench.memory, batches=(replace(bench.batch, stage_index=1),))
+    assert "the batch would be over" in refused(bench, wish(34.0, sure=True))
+    bench = fermenting(580.0, passed=True)
+    bench.memory = replace(bench.memory, batches=(replace(bench.batch, stage_index=1),))
+    assert "dry wants 34.0 °C" in told(bench, wish(34.0, sure=True))

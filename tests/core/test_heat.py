@@ -149,7 +149,6 @@ def test_a_chill_counts_from_the_last_hot_reading_of_the_cook() -> None:
 def test_the_latest_time_of_the_mark_runs_from_the_last_hot_reading() -> None:
     bench = bench_in(replace(COOK, until=Until(core_temp_c=65.0)), CHILL, REST)
     told(bench, core("k1", 0.0, 66.0))
-    bench.wall_s = WALL_S + 3600.0
     # 08:00 UTC and 5 h; the answer is given some seconds after the hour.
     assert "13:00 UTC. Confirm" in told(bench, core("k2", 60.0, 45.0))
 
@@ -239,7 +238,6 @@ def test_the_fixed_core_probe_counts_every_five_minutes_of_a_chill_in_the_chambe
 def test_in_a_chill_the_warmest_piece_counts_and_every_piece_begins_at_the_cook() -> None:
     bench = bench_in(replace(COOK, until=Until(core_temp_c=65.0)), CHILL, REST)
     told(bench, core("k1", 0.0, 66.0, "B"))
-    bench.wall_s = WALL_S + 4.0 * 3600.0
     told(bench, core("k2", 240.0, 25.0, "A"))
     said = told(bench, core("k3", 241.0, 40.0, "C"))
     assert "54.4 to 26.7 °C in 5 h: 4 h used" in said
@@ -251,11 +249,9 @@ def test_a_piece_goes_down_from_its_own_cook_and_one_that_was_not_read_there_fro
     bench = bench_in(replace(COOK, until=Until(core_temp_c=65.0)), CHILL, REST)
     told(bench, core("k1", 0.0, 64.0, "A"))
     told(bench, core("k2", 0.0, 70.0, "C"))
-    bench.wall_s = WALL_S + 120.0
     told(bench, core("k3", 1.0, 66.0, "A"))
     bench.tick()
     assert bench.batch.stage.name == "chill"
-    bench.wall_s = WALL_S + 3600.0
     told(bench, core("k4", 60.0, 25.0, "B"))
     assert {piece: [temp_c for _, temp_c in log] for piece, log in logs_of(bench.batch).items()} == {"B": [66.0, 25.0]}
     told(bench, core("k5", 61.0, 24.0, "C"))

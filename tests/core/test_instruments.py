@@ -92,8 +92,8 @@ def test_a_thermometer_worse_than_the_degree_hours_allow_for_is_not_good() -> No
 
 def test_a_meter_is_answered_with_slope_offset_and_what_is_left() -> None:
     desk = Desk().ask(buffers(7.03, 4.05))
-    assert "slope 99.1 % of the Nernst slope at 22 °C" in desk.answer.text
-    assert "write ph_meter_error = 0.07 into the chamber file" in desk.answer.text
+    assert "slope 99.1 % of the theoretical slope (Nernst) at 22 °C" in desk.answer.text
+    assert "From now on 0.07 is added to each reading of it, more than the 0.05 of the chamber file" in desk.answer.text
     assert desk.checked == {"meter 1": WALL_S}
     found = desk.outcome.checks[0].check
     assert [name for name, _, _ in found.points] == ["7.00", "4.01"]

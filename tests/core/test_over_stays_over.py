@@ -1,4 +1,4 @@
-"""A batch that is over its degree-hours: no slip of a key, and no other batch, brings the heat back without a reason."""
+"""A batch that is over its degree-hours: nothing brings the heat back without a reason."""
 
 from msgspec.structs import replace
 
@@ -100,7 +100,7 @@ def test_of_a_batch_elsewhere_it_is_said_who_has_to_cool_it() -> None:
     assert bench.run(minutes=3).heat_on
 
 
-def test_a_pH_that_is_missed_a_second_time_calls_a_second_time() -> None:
+def test_a_ph_that_is_missed_a_second_time_calls_a_second_time() -> None:
     bench = later(fermenting(air_c=20.0), 15.0)
     first = next(alarm for alarm in bench.memory.alarms if alarm.row == "H2")
     bench.tick(Seen(id="s", alarm=first.id))
@@ -114,7 +114,7 @@ def test_a_pH_that_is_missed_a_second_time_calls_a_second_time() -> None:
     assert sum("has not been entered" in event for event in bench.events) == 2
 
 
-def test_an_old_pH_does_not_answer_for_the_one_that_is_due() -> None:
+def test_an_old_ph_does_not_answer_for_the_one_that_is_due() -> None:
     bench = later(fermenting(air_c=20.0), 6.0)
     bench.tick(Ph(id="a", at_wall_s=bench.wall_s, value=5.7, instrument="meter"))
     later(bench, 9.0)
@@ -125,7 +125,7 @@ def test_an_old_pH_does_not_answer_for_the_one_that_is_due() -> None:
     assert not bench.batch.overdue
 
 
-def test_the_answer_to_a_corrected_pH_says_which_reading_counts_now() -> None:
+def test_the_answer_to_a_corrected_ph_says_which_reading_counts_now() -> None:
     bench = later(fermenting(), 6.0)
     bench.tick(Ph(id="a", at_wall_s=bench.wall_s, value=5.7, instrument="meter"))
     later(bench, 4.0)

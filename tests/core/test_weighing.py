@@ -294,7 +294,6 @@ def test_a_piece_that_was_never_weighed_again_keeps_the_drying_open_and_the_answ
     bench = bench_in(DRY, REST)
     bench.tick(weigh("w0", 0.0, A=400.0, B=420.0))
     for days, grams in ((6.0, 350.0), (14.0, 305.0), (26.0, 258.0)):
-        bench.wall_s = WALL_S + days * DAY_S
         said = told(bench, weigh(f"w{days:g}", days, A=grams))
         assert "B has not been weighed since 5 Jan, and the stage waits for it;" in said
         assert "weigh it, or take it out: B=out" in said
@@ -304,7 +303,6 @@ def test_a_piece_that_was_never_weighed_again_keeps_the_drying_open_and_the_answ
     said = told(bench, weigh("wb", 26.1, B=294.0))  # 30 %: the slowest of both counts now.
     assert "not been weighed" not in said
     assert bench.batch.stage.name == "dry"
-    bench.wall_s += DAY_S
     bench.tick(weigh("wb2", 28.0, B=270.0))
     bench.tick()
     assert bench.batch.stage.name == "rest"

@@ -4,11 +4,13 @@ A check changes no value: it is recorded, it says what would be right, and the m
 file. So what a sensor said can always be had back from the record.
 """
 
+from math import isfinite
 from typing import Final, NamedTuple
 
 from msgspec.structs import replace
 
 from controller.core.batch.care import GOOD, HAND_HELD, KINDS, WORDS, booked, meter_note, with_last_check
+from controller.core.figures import degrees
 from controller.core.memory import Inputs, Memory
 from controller.core.people.desk import Done, Refused, do
 from controller.core.plan import Chamber, InstrumentKind
@@ -33,6 +35,8 @@ MOST_OFFSET_K: Final = 3.0
 MOST_OFFSET_PCT: Final = 10.0
 """What a chamber file takes as an offset; beyond it the sensor is broken."""
 
+POINTS_C: Final = (-40.0, 150.0)
+"""What a fixed point can have, and what can be shown there. Common practice, no source."""
 METHODS: Final[dict[CheckMethod, tuple[InstrumentKind, ...]]] = {
     "ice": ("thermometer",),
     "salt": ("humidity",),
@@ -63,10 +67,24 @@ def judged(check: InstrumentCheck, chamber: Chamber) -> Judged:
         raise Refused(f"{check.instrument}: a {kind} is not checked by {check.method}, but by {' or '.join(fit)}")
     if check.instrument == "rh_temp" and check.method == "ice":
         raise Refused("rh_temp: a humidity sensor never goes into water; put it beside a better thermometer: reference")
+    _check_numbers(check)
     try:
         return _judged_buffers(check, chamber) if kind == "meter" else _judged_point(check, chamber)
     except ValueError as error:
         raise Refused(f"{check.instrument}: {error}") from error
+
+
+def _check_numbers(check: InstrumentCheck) -> None:
+    """Refuse what no instrument shows and no fixed point has: what is found here is added to what is counted."""
+    low_c, high_c = POINTS_C
+    temps = [] if check.temp_c is None else [check.temp_c]
+    for name, true, shown in check.points:
+        if not (isfinite(true) and isfinite(shown)):
+            raise Refused(f"{check.instrument}: {name or 'a point'}: this is no number")
+        temps += [true, shown] if check.unit == "Cel" else []
+    for temp_c in temps:
+        if not low_c <= temp_c <= high_c:
+            raise Refused(f"{check.instrument}: {temp_c:g} °C: a check lies between {low_c:g} and {high_c:g} °C")
 
 
 def kind_of(instrument: str, chamber: Chamber) -> InstrumentKind:
@@ -98,8 +116,8 @@ def _judged_buffers(check: InstrumentCheck, chamber: Chamber) -> Judged:
         )
     whose = "the electrode" if in_mv else "the meter as it is set"
     text = (
-        f"{check.instrument}: slope {said.slope_pct:.1f} % of the theoretical slope (Nernst) at {check.temp_c:g} °C ({whose}), "
-        f"{said.offset_mv:+.0f} mV at pH 7"
+        f"{check.instrument}: slope {said.slope_pct:.1f} % of the theoretical slope (Nernst) at {degrees(check.temp_c)} "
+        f"({whose}), {said.offset_mv:+.0f} mV at pH 7"
     )
     if not in_mv:
         text += f", {0.0 - round(said.offset_ph, 2):+.2f} pH at the buffer nearest 7"
