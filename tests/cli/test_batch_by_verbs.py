@@ -24,7 +24,9 @@ def test_a_batch_is_begun_hung_measured_paused_and_ended_by_typing(typed: Typed,
     assert re.fullmatch(r"\d{4}-\d\d-\d\d-tangy-1", batch)
     assert "stay within earshot" in err
 
-    assert typed("hang", "A=412", "B=0.398kg")[:2] == (0, f"{batch}: hung. Now ferment.\n")
+    code, out, _ = typed("hang", "A=412", "B=0.398kg")
+    assert code == 0
+    assert " ".join(out.split()).startswith(f"{batch}: hung. Now ferment. Measure the wrapped sample that hangs beside")
     code, out, err = typed("ph", "5.61", "--by", "meter 1", "--sample-temp", "68F", "--who", "ann")
     assert code == 0
     assert " ".join(out.split()).startswith(f"{batch}: pH 5.61. With 0.05 for the instrument it counts as 5.66: not at")

@@ -1,6 +1,6 @@
 """The wrapped sample stands for the sausage only as long as the sausage agrees."""
 
-from controller.core.requests import Cool, Ph
+from controller.core.requests import Cool, Ph, Sample
 from controller.food.degree_hours import standing_passes
 from tests.helpers.bench_chamber import Bench
 from tests.helpers.readings import answer, fermenting, later, refused
@@ -8,7 +8,7 @@ from tests.helpers.readings import answer, fermenting, later, refused
 
 def ph(bench: Bench, name: str, value: float, *, sausage: bool = False, sure: bool = False, replaces: str = "") -> str:
     """Type a pH by meter now, and return the answer."""
-    sample = "sausage" if sausage else "mince"
+    sample: Sample = "sausage" if sausage else "mince"
     at_wall_s = None if replaces else bench.wall_s
     bench.tick(
         Ph(id=name, at_wall_s=at_wall_s, value=value, instrument="meter", sample=sample, sure=sure, replaces=replaces)

@@ -27,10 +27,7 @@ def tell_weights(batch: BatchStatus, timezone: str) -> Iterator[str]:
 
 def tell_waits(batch: BatchStatus, units: Units) -> Iterator[str]:
     """Yield what the stage waits for, whether a person has confirmed it, and what the profile says of it."""
-    if batch.kind == "warm-up":
-        waits = ""
-    else:
-        waits = in_units(", ".join(batch.still_wanted), units)
+    waits = "" if batch.kind == "warm-up" else in_units(", ".join(batch.still_wanted), units)
     if batch.confirmed:
         yield from fold(f"confirmed{f'; still wanted: {waits}' if waits else ''}", INDENT, FIRST)
     elif waits:

@@ -1,5 +1,6 @@
 """What a stage asks of a person, in the order in which it is to be done."""
 
+from controller.core.figures import degrees
 from controller.core.plan import Stage
 
 
@@ -10,7 +11,7 @@ def stage_asks(stage: Stage) -> str:
 
 
 def _smoke(stage: Stage) -> str:
-    at_c = "" if stage.air_temp_c is None else f" near {stage.air_temp_c:g} °C"
+    at_c = "" if stage.air_temp_c is None else f" near {degrees(stage.air_temp_c)}"
     lasts = f", {stage.at_least_h:g} h or longer" if stage.at_least_h > 0.0 else ""
     say = "hangroom smoker 20C" if stage.air_temp_c is None else f"hangroom smoker {stage.air_temp_c:.0f}C"
     here = " Mist stays off. Carbon monoxide: never in a closed room." if stage.where == "chamber" else ""
@@ -21,7 +22,7 @@ def _smoke(stage: Stage) -> str:
 
 
 def _cook(stage: Stage) -> str:
-    at_c = "" if stage.air_temp_c is None else f" at {stage.air_temp_c:g} °C in moist heat"
+    at_c = "" if stage.air_temp_c is None else f" at {degrees(stage.air_temp_c)} in moist heat"
     return (
         f"Cook{at_c}. Measure the core of several thick pieces every few minutes, each by name: hangroom core "
         f"60C --piece A. The lowest counts, and between two readings the lower one.{_end(stage)}"
@@ -36,12 +37,12 @@ def _chill(stage: Stage) -> str:
 
 
 def _equalise(stage: Stage) -> str:
-    cold = "cold" if stage.air_temp_c is None else f"at {stage.air_temp_c:g} °C"
+    cold = "cold" if stage.air_temp_c is None else f"at {degrees(stage.air_temp_c)}"
     days = "" if stage.until.hours is None else f" for {stage.until.hours / 24.0:.1f} days".replace(".0 days", " days")
     return f"Seal the pieces airtight and keep them {cold}{days}: the water evens out, nothing is to be lost."
 
 
 def _end(stage: Stage) -> str:
     until = stage.until
-    core = "" if until.core_temp_c is None else f" It ends at {until.core_temp_c:g} °C in the coolest piece."
+    core = "" if until.core_temp_c is None else f" It ends at {degrees(until.core_temp_c)} in the coolest piece."
     return core + (" Say when it is done: hangroom confirm." if until.confirm else "")

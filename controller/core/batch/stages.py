@@ -18,6 +18,7 @@ from controller.core.batch.asks import stage_asks
 from controller.core.batch.blind import count_blind, end_blind
 from controller.core.batch.counting import count
 from controller.core.batch.margin import is_past_limit
+from controller.core.figures import degrees
 from controller.core.memory import Batch, Memory, StageEnd, State
 from controller.core.plan import Chamber, Stage, StageKind
 from controller.core.values import Event, Known, Wanted
@@ -112,7 +113,7 @@ def cools_to(batch: Batch, chamber: Chamber) -> str:
     """Return how far a ferment that is let cool can come down: to a cooler stage's climate, or to the room."""
     wanted_c = cooler_to_come_c(batch, chamber)
     if wanted_c is not None:
-        return f"wanted {round(wanted_c, 1):g} °C"
+        return f"wanted {degrees(wanted_c)}"
     low_c, high_c = chamber.room_c
     why = "it has no cooler" if chamber.output("cooler") is None else "no cooler stage comes in this chamber"
     return f"and it comes down to the room at most, {low_c:.0f} to {high_c:.0f} °C by the chamber file ({why})"

@@ -11,6 +11,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.batch.margin import below_base, guard_k, tell_below_base
+from controller.core.figures import degrees
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.desk import Done, Refused, batch_of, do, put
 from controller.core.people.drying import mix_of_batch
@@ -66,8 +67,8 @@ def _adjust(request: Adjust, memory: Memory, inputs: Inputs, chamber: Chamber) -
             said += _check_band(temp_c, batch, chamber, sure=request.sure)
         if stage.kind in DRYING_KINDS and temp_c > WARM_DRYING_C and not request.sure:
             raise Refused(
-                f"{temp_c:g} °C is warm for {stage.name}: sausage dries at 12 to 16 °C. If it is so, say it again with "
-                "--sure"
+                f"{degrees(temp_c)} is warm for {stage.name}: sausage dries at 12 to 16 °C. If it is so, say it again "
+                "with --sure"
             )
     if rh_pct is not None:
         said += _check_rh(rh_pct, batch, chamber)
@@ -101,31 +102,33 @@ def _check_temp(temp_c: float, stage: Stage, chamber: Chamber) -> None:
     if not COLDEST_C <= temp_c <= highest_c:
         meant_c = celsius(temp_c)
         hint = f"; did you mean {temp_c:g}F ({meant_c:.1f} °C)?" if COLDEST_C <= meant_c <= highest_c else ""
-        raise Refused(f"--air-temp {temp_c:g} °C: take {COLDEST_C:g} to {highest_c:g} °C{hint}")
+        raise Refused(f"--air-temp {degrees(temp_c)}: take {COLDEST_C:g} to {degrees(highest_c)}{hint}")
     coldest_room_c, warmest_room_c = min(chamber.room_c), max(chamber.room_c)
     if temp_c < warmest_room_c and chamber.output("cooler") is None:
         raise Refused(
-            f"--air-temp {temp_c:g} °C: {chamber.name} has no cooler, and its room gets up to {warmest_room_c:g} °C"
+            f"--air-temp {degrees(temp_c)}: {chamber.name} has no cooler, and its room gets up to "
+            f"{degrees(warmest_room_c)}"
         )
     if temp_c > coldest_room_c and chamber.output("heater") is None:
         raise Refused(
-            f"--air-temp {temp_c:g} °C: {chamber.name} has no heater, and its room gets down to {coldest_room_c:g} °C"
+            f"--air-temp {degrees(temp_c)}: {chamber.name} has no heater, and its room gets down to "
+            f"{degrees(coldest_room_c)}"
         )
     if stage.kind == "ferment" and not FERMENT_C[0] <= temp_c <= FERMENT_C[1]:
-        raise Refused(f"--air-temp {temp_c:g} °C: a ferment lies between {FERMENT_C[0]:g} and {FERMENT_C[1]:g} °C")
+        raise Refused(f"--air-temp {degrees(temp_c)}: a ferment lies between {FERMENT_C[0]:g} and {FERMENT_C[1]:g} °C")
 
 
 def _check_ferment(temp_c: float, batch: Batch, chamber: Chamber, *, sure: bool) -> list[str]:
     """Refuse what the starter or the degree-hours do not bear; return what is to be known of the rest."""
     low_c, high_c = batch.profile.starter_temp_c
     if batch.profile.starter != "none" and not low_c <= temp_c <= high_c:
-        raise Refused(f"--air-temp {temp_c:g} °C: this starter works at {low_c:g} to {high_c:g} °C")
+        raise Refused(f"--air-temp {degrees(temp_c)}: this starter works at {round(low_c, 1):g} to {degrees(high_c)}")
     if batch.passed_5_3:
         return []
     said = []
     if below_base(temp_c):
         if batch.stage.at_most_h is None:
-            raise Refused(f"--air-temp {temp_c:g} °C: {NO_DAYS}")
+            raise Refused(f"--air-temp {degrees(temp_c)}: {NO_DAYS}")
         said.append(f"Mind: {tell_below_base(batch)}.")
     return said + _check_band(temp_c, batch, chamber, sure=sure)
 
@@ -158,8 +161,8 @@ def _check_band(temp_c: float, batch: Batch, chamber: Chamber, *, sure: bool) ->
         hours = hours_left(rule, used, temp_c + error_k, warmest_c + error_k)
         if new < old:
             band = (
-                f"{temp_c:g} °C ({in_unit(rule, temp_c):.1f} °{rule.unit}), {error_k:g} K for the thermometer added, "
-                f"lowers the limit from {old:.0f} to {new:.0f} degree-hours ({rule.unit})"
+                f"{degrees(temp_c)} ({in_unit(rule, temp_c):.1f} °{rule.unit}), {error_k:g} K for the thermometer "
+                f"added, lowers the limit from {old:.0f} to {new:.0f} degree-hours ({rule.unit})"
             )
             if hours <= 0.0:
                 raise Refused(f"{band}, and {used:.0f} are used already: the batch would be over")

@@ -56,7 +56,7 @@ def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
     )
     heard = request.heard_wall_s is not None and inputs.wall_s - request.heard_wall_s <= 86_400.0  # noqa: PLR2004 - a day
     near = "" if heard else " No alarm has been heard in a test in the last 24 h: stay within earshot until one has."
-    text = f"{batch.id} started: {request.profile.title}, {request.meat_kg:g} kg. {now_words(batch)}{near}"
+    text = f"{batch.id} started: {request.profile.title}, {round(request.meat_kg, 2):g} kg. {now_words(batch)}{near}"
     event = Event("start", text, actor=request.actor, batch=batch.id)
     return Done(replace(memory, batches=(*memory.batches, batch)), text, (event,))
 

@@ -132,7 +132,7 @@ def judged(batch: Batch) -> Batch:
     limit = for_diameter(FAST_PCT_PER_DAY if level < 2 else VERY_FAST_PCT_PER_DAY, batch.diameter_mm)  # noqa: PLR2004
     fast = (
         f"{pace.fastest_piece} loses {pace.fastest:.1f} % of its green weight a day; above {limit:.1f} % at "
-        f"{batch.diameter_mm:g} mm the rim {'may harden' if level == 1 else 'hardens and shuts the water in'}."
+        f"{batch.diameter_mm:.0f} mm the rim {'may harden' if level == 1 else 'hardens and shuts the water in'}."
     )
     target, loss = batch.stage.until.weight_loss_pct, batch.known_loss_pct
     stands = is_stalled(pace.slowest, pace.days) and not (target is not None and loss is not None and loss >= target)
@@ -153,7 +153,7 @@ def words_of(batch: Batch) -> list[str]:
         low, high = usual_pct_per_day(batch.diameter_mm, loss)
         rate, most = f"{pace.slowest:.2f}", f"{pace.fastest:.2f}"
         rate = rate if rate == most else f"{rate} to {most}"
-        usual = f"usual at {batch.diameter_mm:g} mm: {low:.1f} to {high:.1f}"
+        usual = f"usual at {batch.diameter_mm:.0f} mm: {low:.1f} to {high:.1f}"
         lines.append(f"{rate} % a day since the weighing {pace.days:.1f} days ago; {usual}.")
     elif batch.stage.kind == "dry":
         lines.append("No rate yet: it takes two weighings of the drying, half a day or more apart.")

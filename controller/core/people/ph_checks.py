@@ -6,6 +6,7 @@ What cannot be a pH of meat at all is refused whoever insists. Nothing here chan
 from collections.abc import Iterator
 from typing import Final
 
+from controller.core.figures import degrees
 from controller.core.memory import Batch, PhReading
 from controller.core.requests import Ph
 from controller.food.acid import fastest_drop_per_h
@@ -77,7 +78,7 @@ def _alone(request: Ph) -> Iterator[str]:
     elif not LOW_PH <= value <= HIGH_PH:
         yield f"sausage lies between {LOW_PH:g} and {HIGH_PH:g}"
     if temp_c is not None and temp_c > HOTTEST_SAMPLE_C:
-        yield f"a sample of {temp_c:g} °C is hotter than any ferment; did you mean {(temp_c - 32.0) / 1.8:.0f} °C?"
+        yield f"a sample of {degrees(temp_c)} is hotter than any ferment; did you mean {(temp_c - 32.0) / 1.8:.0f} °C?"
 
 
 def _beside_the_other(request: Ph, at_wall_s: float, before: list[PhReading]) -> Iterator[str]:

@@ -7,6 +7,7 @@ bring the deciding part down in each tick to come.
 from collections.abc import Iterator
 from typing import Final
 
+from controller.core.figures import degrees
 from controller.core.people.desk import HEAVIEST_KG, Refused
 from controller.core.plan import BELOW_TRIP_K, Chamber, Profile, Stage
 from controller.core.requests import Start
@@ -35,7 +36,7 @@ def check_start(request: Start, chamber: Chamber) -> None:
     if len(profile.stages) > MOST_STAGES:
         raise Refused(f"the profile has {len(profile.stages)} stages; take {MOST_STAGES} or fewer")
     if not (0.0 < request.meat_kg < HEAVIEST_KG and 0.0 < request.diameter_mm < WIDEST_MM):
-        raise Refused(f"{request.meat_kg:g} kg of meat in {request.diameter_mm:g} mm: this cannot be")
+        raise Refused(f"{round(request.meat_kg, 2):g} kg of meat in {request.diameter_mm:.0f} mm: this cannot be")
     _within(_recipe_numbers(profile))
     for stage in profile.stages:
         _check_stage(stage, chamber)
@@ -77,7 +78,7 @@ def _check_stage(stage: Stage, chamber: Chamber) -> None:
     temp_c, high_c = stage.air_temp_c, chamber.limits.trip_c - BELOW_TRIP_K
     here = stage.where == "chamber"
     if here and temp_c is not None and not COLDEST_C <= temp_c <= high_c:
-        raise Refused(f"{stage.name}: {temp_c:g} °C; take {COLDEST_C:g} to {high_c:g} °C")
+        raise Refused(f"{stage.name}: {degrees(temp_c)}; take {COLDEST_C:g} to {degrees(high_c)}")
     if stage.kind == "cook" and here:
         raise Refused(f"{stage.name}: a chamber does not cook; it is done elsewhere")
     if stage.kind == "smoke" and here and not chamber.smoke_here:
