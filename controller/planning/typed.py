@@ -2,21 +2,20 @@
 
 import datetime as dt
 import re
+from difflib import get_close_matches
 from typing import Final, Literal, get_args
 from zoneinfo import ZoneInfo
 
 from controller.core.sheet import Authority, Criterion
 from controller.errors import DataError, UsageError
 from controller.food.bowl.cure import Strength
-from controller.food.bowl.formulation import Meat
 from controller.food.degree_hours import TARGET_PH
-from controller.food.drying import USUAL_FAT_PCT
 from controller.food.germs.kill_steps import KILL_STEPS
 from controller.food.germs.trichinae import OPTION_IDS
 from controller.planning.answers import Spice
-from controller.settings.units import parse_duration_s, parse_length_mm, parse_mass_g, parse_temp_c
+from controller.planning.volumes import refuse_volume
+from controller.settings.units import parse_duration_s, parse_length_mm, parse_mass_g, parse_temp_c, to_c, to_f
 
-MOST_MEAT_KG: Final = 200.0
 THINNEST_MM, THICKEST_MM = 10.0, 200.0
 COLDEST_ROOM_C, HOTTEST_ROOM_C = -10.0, 45.0
 COLDEST_STARTER_C, HOTTEST_STARTER_C = -5.0, 60.0
@@ -25,55 +24,11 @@ MOST_STARTER_G_PER_KG: Final = 20.0
 """Beyond these somebody took a wrong unit; common sense, no source."""
 LOWEST_AIM_PH, HIGHEST_AIM_PH = 4.4, TARGET_PH
 
-SPECIES: Final = {
-    "wild boar": "wild boar", "boar": "wild boar", "pork": "pork", "pig": "pork", "beef": "beef", "veal": "beef",
-    "game": "game", "venison": "game", "deer": "game", "elk": "game", "bear": "bear", "poultry": "poultry",
-    "chicken": "poultry", "turkey": "poultry", "duck": "poultry", "lamb": "lamb", "mutton": "lamb", "sheep": "lamb",
-    "goat": "lamb", "horse": "horse",
-}  # fmt: skip
-"""The animal by the word that a maker uses for it."""
-
-_MASS: Final = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?|\.\d+)\s*(kg|g|lbs|lb|oz)(?![\w%])", re.IGNORECASE)
 _SHARE: Final = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?|\.\d+)\s*%")
-_NUMBER: Final = re.compile(r"(?<![\w.])\d+(?:\.\d+)?(?![\w.])")
-_CLOCK: Final = re.compile(r"([01]?\d|2[0-4])(?::([0-5]\d))?")
-
-
-def meat(text: str) -> Meat:
-    """Return one meat from `pork shoulder 4kg 25%`: animal, cut, green weight, fat, in any order.
-
-    Behind a comma stands what was done against trichinae, as `pork shoulder 4kg 25%, frozen 20 days at -15C`. Where
-    no animal is named it is pork, and where no fat is said 25 %.
-
-    Raises:
-        UsageError: no weight, no unit, or a figure of which nobody knows what it is.
-        DataError: more than hangs in one chamber.
-    """
-    said, _, treated = text.partition(",")
-    masses = _MASS.findall(said)
-    shares = _SHARE.findall(said)
-    rest = _SHARE.sub(" ", _MASS.sub(" ", said))
-    loose = _NUMBER.search(rest)
-    if loose is not None:
-        number = loose[0]
-        ask = f"{number}kg or {number}lb?" if not masses else f"in per cent of fat? Write {number}%."
-        raise UsageError(f"--meat {text}: {number} of what? {ask}")
-    if len(masses) != 1 or len(shares) > 1:
-        raise UsageError(f'--meat {text}: one meat with one weight, as "pork shoulder 4kg 25%"; several: --meat again.')
-    kg = parse_mass_g("".join(masses[0]), "--meat") / 1000.0
-    if kg > MOST_MEAT_KG:
-        raise DataError(f"--meat {text}: more than {MOST_MEAT_KG:g} kg does not hang in one chamber, e.g. 4.5kg.")
-    fat_pct = float(shares[0]) if shares else USUAL_FAT_PCT
-    if fat_pct > 100.0:  # noqa: PLR2004 - per cent
-        raise DataError(f"--meat {text}: {fat_pct:g} % of fat? 0 to 100 % is right.")
-    name = " ".join(rest.split())
-    return Meat(name or "meat", species_of(name), kg, fat_pct, " ".join(treated.split()))
-
-
-def species_of(name: str) -> str:
-    """Return the animal in the name of a meat; pork where none is named."""
-    words = f" {name.lower()} "
-    return next((animal for word, animal in SPECIES.items() if f" {word} " in words), "pork")
+_CLOCK: Final = re.compile(r"([01]?\d|2[0-4])(?::([0-5]\d))?\s*([ap]m)?", re.IGNORECASE)
+NOON: Final = 12
+LEAST_AWAKE_H: Final = 8.0
+"""Who is awake for less has probably meant 7 to 10 in the evening; common sense, no source."""
 
 
 def casing(text: str) -> tuple[str, float]:
@@ -101,29 +56,46 @@ def place(text: str) -> str:
     return "" if said.lower() in {"no", "none", "nowhere"} else said
 
 
-def grams(text: str) -> float:
-    """Return the grams of a mass. Raises UsageError."""
-    return parse_mass_g(text, "the grams")
+def grams(text: str, what: str = "the grams") -> float:
+    """Return the grams of a mass. Raises UsageError: for a bare number with the grams it may mean."""
+    refuse_volume(text, what, "60g")
+    if re.fullmatch(r"\s*(\d+(\.\d*)?|\.\d+)\s*", text):
+        raise UsageError(f"{what} {text}: in which unit? Write {text.strip()}g.")
+    return parse_mass_g(text, what)
+
+
+def scale(text: str) -> float:
+    """Return the grams that a scale shows at best. Raises UsageError."""
+    return grams(text, "--scale")
 
 
 def grams_or_unknown(text: str) -> float | None:
     """Return the grams that are left; None where unknown. Raises UsageError."""
     if text.strip().lower() in {"unknown", "?"}:
         return None
-    return 0.0 if re.fullmatch(r"0(\.0*)?\s*g", text.strip()) else parse_mass_g(text, "--starter-left")
+    return 0.0 if re.fullmatch(r"0(\.0*)?\s*g", text.strip()) else grams(text, "--starter-left")
 
 
 def grams_per_kg(text: str) -> float:
-    """Return grams for each kg of meat from `0.25g/kg`, `25g/100kg` or `0.1g/lb`. Raises UsageError, DataError."""
-    dose, slash, per = text.partition("/")
+    """Return grams for each kg of meat from `0.25g/kg`, `25g per 50lb` or `0.1g/lb`. Raises UsageError, DataError."""
+    refuse_volume(text, "--starter-dose", "0.25g/kg or 25g per 50lb")
+    dose, slash, per = re.sub(r"\s+(per|for|to)\s+", "/", text.strip(), flags=re.IGNORECASE).partition("/")
     if not slash:
-        raise UsageError(f"--starter-dose {text}: for how much meat? Write it as 0.25g/kg.")
+        raise UsageError(f"--starter-dose {text}: for how much meat? Write it as 0.25g/kg or 25g per 50lb.")
     per = per.strip()
     per_kg = parse_mass_g(per if per[:1].isdigit() else f"1{per}", "--starter-dose") / 1000.0
     g_per_kg = parse_mass_g(dose, "--starter-dose") / per_kg
     if g_per_kg > MOST_STARTER_G_PER_KG:
         raise DataError(f"--starter-dose {text}: {g_per_kg:g} g for each kg is no dose of a starter, e.g. 0.25g/kg.")
     return g_per_kg
+
+
+def fat_pct(text: str) -> float:
+    """Return the fat of a meat in % of its mass. Raises UsageError."""
+    found = _SHARE.fullmatch(text.strip())
+    if found is None or float(found[1]) > 100.0:  # noqa: PLR2004 - per cent
+        raise UsageError(f"{text}: how fat, in per cent of its weight? Write it as 25%.")
+    return float(found[1])
 
 
 def spice(text: str) -> Spice:
@@ -136,6 +108,7 @@ def spice(text: str) -> Spice:
 
 def share_pct(text: str, what: str) -> float:
     """Return per cent of the meat from `0.25%` or `2.5g/kg`. Raises UsageError for a bare number."""
+    refuse_volume(text, what, "0.25% or 2.5g/kg")
     found = _SHARE.fullmatch(text.strip())
     if found is not None:
         return float(found[1])
@@ -144,6 +117,8 @@ def share_pct(text: str, what: str) -> float:
         none = re.fullmatch(r"0+(\.0*)?\s*g?", amount.strip())
         return 0.0 if none else parse_mass_g(amount, what) / 10.0
     number = text.strip()
+    if not re.fullmatch(r"\d+(\.\d*)?|\.\d+", number):
+        raise UsageError(f"{what} {text}: per cent of the meat, or grams for each kg? Write 0.25% or 2.5g/kg.")
     raise UsageError(f"{what} {text}: per cent of the meat, or grams for each kg? Write {number}% or {number}g/kg.")
 
 
@@ -211,7 +186,9 @@ def _named(text: str, option: str, known: tuple[str, ...]) -> str:
     if said in {"", "none", "no"}:
         return ""
     if said not in known:
-        raise UsageError(f"{option} {text}: there is no such one; there are {', '.join(known)}.")
+        near = get_close_matches(said, known, n=3, cutoff=0.5)
+        meant = f"did you mean {' or '.join(near)}? " if near else ""
+        raise UsageError(f"{option} {text}: there is no such one; {meant}{option} help lists them with their words.")
     return said
 
 
@@ -243,7 +220,8 @@ def room_c(text: str) -> float:
     """Return the °C of a room. Raises UsageError, DataError."""
     temp_c = parse_temp_c(text, "--room")
     if not COLDEST_ROOM_C <= temp_c <= HOTTEST_ROOM_C:
-        raise DataError(f"--room {text}: a room has {COLDEST_ROOM_C:g} to {HOTTEST_ROOM_C:g} °C; is it in °F?")
+        hint = _meant_f(text, COLDEST_ROOM_C, HOTTEST_ROOM_C)
+        raise DataError(f"--room {text}: a room has {_both(COLDEST_ROOM_C, HOTTEST_ROOM_C)}{hint}.")
     return temp_c
 
 
@@ -251,8 +229,21 @@ def meat_c(text: str) -> float:
     """Return the °C of meat that is mixed. Raises UsageError, DataError."""
     temp_c = parse_temp_c(text, "--meat-temp")
     if not COLDEST_MEAT_C <= temp_c <= HOTTEST_MEAT_C:
-        raise DataError(f"--meat-temp {text}: meat is mixed cold, at {COLDEST_MEAT_C:g} to {HOTTEST_MEAT_C:g} °C.")
+        hint = _meant_f(text, COLDEST_MEAT_C, HOTTEST_MEAT_C)
+        raise DataError(f"--meat-temp {text}: meat is mixed cold, at {_both(COLDEST_MEAT_C, HOTTEST_MEAT_C)}{hint}.")
     return temp_c
+
+
+def _both(low_c: float, high_c: float) -> str:
+    return f"{low_c:g} to {high_c:g} °C ({to_f(low_c):g} to {to_f(high_c):g} °F)"
+
+
+def _meant_f(text: str, low_c: float, high_c: float) -> str:
+    """Ask for °F where the same number in °F would be right; empty where it would not."""
+    number = text.strip().rstrip("cCfF° ")
+    if text.strip()[-1:] in "cC" and low_c <= to_c(float(number)) <= high_c:
+        return f"; is it in °F? Then write {number}F"
+    return ""
 
 
 def aim_ph(text: str) -> float:
@@ -272,15 +263,34 @@ def aim_ph(text: str) -> float:
 
 
 def awake(text: str) -> tuple[float, float]:
-    """Return from and to which hour somebody is awake, from `7:00-22:00`. Raises UsageError."""
+    """Return from and to which hour somebody is awake, from `7:00-22:00` or `7am-10pm`.
+
+    Raises:
+        UsageError: it cannot be understood, or it is so short that the evening may be meant.
+    """
     begins, _, ends = text.replace("–", "-").replace(" to ", "-").partition("-")
-    hours = [_CLOCK.fullmatch(part.strip()) for part in (begins, ends)]
-    if any(hour is None for hour in hours):
-        raise UsageError(f"--awake {text}: from when to when can you measure? Write it as 7:00-22:00.")
-    first, last = (int(hour[1]) + int(hour[2] or 0) / 60.0 for hour in hours if hour is not None)
-    if first == last or max(first, last) > 24.0:  # noqa: PLR2004 - hours of a day
-        raise UsageError(f"--awake {text}: from when to when can you measure? Write it as 7:00-22:00.")
+    found = [_CLOCK.fullmatch(part.strip()) for part in (begins, ends)]
+    hours = [None if clock is None else _hour(clock) for clock in found]
+    first, last = hours
+    if first is None or last is None or first == last or max(first, last) > 24.0:  # noqa: PLR2004 - hours of a day
+        raise UsageError(f"--awake {text}: from when to when can you measure? Write it as 7:00-22:00 or 7am-10pm.")
+    is_plain = all(clock is not None and clock[3] for clock in found) or max(first, last) > NOON
+    if (last - first) % 24.0 < LEAST_AWAKE_H and not is_plain:
+        raise UsageError(
+            f"--awake {text}: that would be {(last - first) % 24.0:g} h. In the evening? Write {begins.strip()}am-"
+            f"{ends.strip()}pm. If it is meant so, write {begins.strip()}am-{ends.strip()}am."
+        )
     return first, last
+
+
+def _hour(clock: re.Match[str]) -> float | None:
+    """Return the hour of the day of a time that was typed; None for 13pm."""
+    hour, half = int(clock[1]), (clock[3] or "").lower()
+    if half:
+        if not 1 <= hour <= NOON:
+            return None
+        hour = hour % NOON + (NOON if half == "pm" else 0)
+    return hour + int(clock[2] or 0) / 60.0
 
 
 def day_or_new(text: str) -> str:
@@ -309,11 +319,16 @@ def zone(name: str) -> ZoneInfo:
 
 
 def coming_s(text: str, zone: ZoneInfo, now_s: float) -> float:
-    """Return the wall second of a time that is to come: `14:30` is the next one, or with its day. Raises UsageError."""
+    """Return the wall second of a time that is to come: `14:30` or `2:30pm` is the next one, or with its day.
+
+    Raises:
+        UsageError: it is no time.
+    """
     now = dt.datetime.fromtimestamp(now_s, zone)
     clock = _CLOCK.fullmatch(text.strip())
-    if clock is not None and clock[2] is not None and int(clock[1]) < 24:  # noqa: PLR2004 - hours of a day
-        said = now.replace(hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
+    hour = _hour(clock) if clock is not None and (clock[2] is not None or clock[3]) else None
+    if hour is not None and hour < 24.0:  # noqa: PLR2004 - hours of a day
+        said = now.replace(hour=int(hour), minute=round(hour % 1.0 * 60.0), second=0, microsecond=0)
         return (said if said > now else said + dt.timedelta(days=1)).timestamp()
     if re.match(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}", text.strip()):
         try:
@@ -322,4 +337,4 @@ def coming_s(text: str, zone: ZoneInfo, now_s: float) -> float:
             whole = None
         if whole is not None:
             return (whole if whole.tzinfo is not None else whole.replace(tzinfo=zone)).timestamp()
-    raise UsageError(f"--stuffing {text}: not a time; write 14:30 or 2026-01-05T14:30, or auto.")
+    raise UsageError(f"--stuffing {text}: not a time; write 14:30, 2:30pm or 2026-01-05T14:30, or auto.")

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from controller.errors import DataError, UsageError
 from controller.food.bowl.cure import Strength
-from controller.planning import typed
+from controller.planning import meats, typed
 from tests.helpers.planned import NINE
 
 UTC = ZoneInfo("UTC")
@@ -23,20 +23,28 @@ UTC = ZoneInfo("UTC")
         ("pork back fat 500 g 90 %", "pork back fat", "pork", 0.5, 90.0),
         ("beef chuck 10lb 15%", "beef chuck", "beef", 4.5359237, 15.0),
         ("venison 2kg 5%", "venison", "game", 2.0, 5.0),
-        ("wild boar leg 3 kg", "wild boar leg", "wild boar", 3.0, 25.0),
+        ("wild boar leg 3 kg", "wild boar leg", "wild boar", 3.0, 15.0),
+        ("ground chuck 4kg", "ground chuck", "beef", 4.0, 20.0),
+        ("brisket 4kg", "brisket", "beef", 4.0, 20.0),
+        ("bison 4kg", "bison", "beef", 4.0, 20.0),
+        ("moose 4kg", "moose", "game", 4.0, 5.0),
+        ("rabbit 4kg 6%", "rabbit", "game", 4.0, 6.0),
+        ("goose legs 4kg", "goose legs", "poultry", 4.0, 10.0),
+        ("lamb brisket 4kg", "lamb brisket", "lamb", 4.0, 20.0),
+        ("pork shoulder butt 4kg", "pork shoulder butt", "pork", 4.0, 25.0),
         ("30% 2kg turkey thigh", "turkey thigh", "poultry", 2.0, 30.0),
     ],
 )
 def test_a_meat_is_read_in_any_order_and_lb_are_taken_for_what_they_are(
     text: str, name: str, species: str, kg: float, fat: float
 ) -> None:
-    meat = typed.meat(text)
+    meat = meats.meat(text)
     assert (meat.name, meat.species, meat.fat_pct) == (name, species, fat)
     assert meat.kg == pytest.approx(kg)
 
 
 def test_what_was_done_against_trichinae_stands_behind_the_comma() -> None:
-    assert typed.meat("pork shoulder 4kg 25%, frozen 20 days at -15C").treated == "frozen 20 days at -15C"
+    assert meats.meat("pork shoulder 4kg 25%, frozen 20 days at -15C").treated == "frozen 20 days at -15C"
 
 
 @pytest.mark.parametrize(
@@ -48,12 +56,42 @@ def test_what_was_done_against_trichinae_stands_behind_the_comma() -> None:
 )  # fmt: skip
 def test_a_figure_without_a_unit_is_asked_back(text: str, question: str) -> None:
     with pytest.raises((UsageError, DataError), match=question):
-        typed.meat(text)
+        meats.meat(text)
+
+
+@pytest.mark.parametrize("name", ["prok", "shoulder", "butt", "belly", "back fat", "ham", "jowl", "walrus", "meat"])
+def test_an_animal_that_nobody_knows_is_asked_and_never_taken_for_pork(name: str) -> None:
+    with pytest.raises(UsageError, match="which animal") as asked:
+        meats.meat(f"{name} 4kg")
+    for animal in (
+        "pork",
+        "beef",
+        "veal",
+        "lamb",
+        "goat",
+        "horse",
+        "venison",
+        "wild boar",
+        "bear",
+        "poultry",
+        "rabbit",
+    ):
+        assert animal in str(asked.value)
+
+
+def test_two_animals_in_one_meat_are_asked_apart() -> None:
+    with pytest.raises(UsageError, match="beef or pork"):
+        meats.meat("pork and beef 4kg")
+
+
+def test_fat_that_was_not_said_is_marked_as_assumed() -> None:
+    assert meats.meat("venison 4kg").fat_assumed
+    assert not meats.meat("venison 4kg 5%").fat_assumed
 
 
 @given(kg=st.floats(0.1, 199.0).map(lambda kg: round(kg, 2)), fat=st.integers(0, 100))
 def test_every_weight_and_fat_comes_back_as_it_was_typed(kg: float, fat: int) -> None:
-    meat = typed.meat(f"pork shoulder {kg}kg {fat}%")
+    meat = meats.meat(f"pork shoulder {kg}kg {fat}%")
     assert meat.kg == pytest.approx(kg)
     assert meat.fat_pct == fat
 
@@ -94,6 +132,14 @@ def test_75_in_a_field_for_a_room_is_asked_back_and_75c_is_no_room() -> None:
         typed.room_c("75")
     with pytest.raises(DataError, match="is it in °F"):
         typed.room_c("75C")
+    with pytest.raises(DataError, match="a room has") as told:
+        typed.room_c("200C")
+    assert "is it in" not in str(told.value)  # 200 °F is no room either.
+    with pytest.raises(DataError, match="a room has") as told:
+        typed.room_c("130F")
+    assert "is it in" not in str(told.value)
+    with pytest.raises(DataError, match="Then write 36F"):
+        typed.meat_c("36C")
     assert typed.room_c("75F") == pytest.approx(23.89, abs=0.01)
 
 
@@ -107,7 +153,16 @@ def test_a_bare_share_is_asked_back_with_both_ways_of_writing_it() -> None:
         typed.share_pct("0.25", "--cure-pct")
 
 
-@pytest.mark.parametrize(("text", "dose"), [("0.25g/kg", 0.25), ("25g/100kg", 0.25), ("0.1g/lb", 0.1 / 0.45359237)])
+@pytest.mark.parametrize(
+    ("text", "dose"),
+    [
+        ("0.25g/kg", 0.25),
+        ("25g/100kg", 0.25),
+        ("0.1g/lb", 0.1 / 0.45359237),
+        ("25g per 50lb", 25.0 / 22.6796185),
+        ("0.5oz/25lb", 14.1747615625 / 11.33980925),
+    ],
+)
 def test_a_dose_is_for_so_much_meat(text: str, dose: float) -> None:
     assert typed.grams_per_kg(text) == pytest.approx(dose)
 
@@ -137,6 +192,39 @@ def test_a_casing_has_a_width_and_maybe_a_kind() -> None:
         typed.casing("natural")
 
 
+def test_a_bare_number_of_grams_is_asked_back_with_grams() -> None:
+    with pytest.raises(UsageError, match=r"--starter-left 20: in which unit\? Write 20g"):
+        typed.grams_or_unknown("20")
+    with pytest.raises(UsageError, match=r"--scale 0.1: in which unit\? Write 0.1g"):
+        typed.scale("0.1")
+
+
+@pytest.mark.parametrize("text", ["1 tsp", "2 tbsp", "1 teaspoon", "1tsp", "half a cup", "5 ml"])
+def test_a_volume_is_no_weight(text: str) -> None:
+    with pytest.raises(UsageError, match="is a volume and tells no weight"):
+        typed.share_pct(text, "--cure-pct")
+    with pytest.raises(UsageError, match="is a volume"):
+        typed.grams(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"), [("7am-10pm", (7.0, 22.0)), ("7:30am to 10pm", (7.5, 22.0)), ("12pm-12am", (12.0, 0.0))]
+)
+def test_waking_hours_may_be_typed_with_am_and_pm(text: str, hours: tuple[float, float]) -> None:
+    assert typed.awake(text) == hours
+
+
+def test_7_to_10_is_asked_back_as_the_evening_may_be_meant() -> None:
+    with pytest.raises(UsageError, match=r"that would be 3 h\. In the evening"):
+        typed.awake("7-10")
+    with pytest.raises(UsageError, match="Write 7am-10pm"):
+        typed.awake("7-10")
+    assert typed.awake("7am-10am") == (7.0, 10.0)
+    assert typed.awake("16-20") == (16.0, 20.0)
+    with pytest.raises(UsageError, match="when"):
+        typed.awake("13pm-10pm")
+
+
 def test_waking_hours_may_go_over_midnight() -> None:
     assert typed.awake("7:00-22:30") == (7.0, 22.5)
     assert typed.awake("16-2") == (16.0, 2.0)
@@ -151,6 +239,9 @@ def test_an_hour_of_stuffing_is_the_next_one() -> None:
 
     assert clock("14:30") == "25 14:30"
     assert clock("8:30") == "26 08:30"
+    assert clock("2pm") == "25 14:00"
+    assert clock("2:30 PM") == "25 14:30"
+    assert clock("12:15am") == "26 00:15"
     assert clock("2026-11-28T10:00") == "28 10:00"
     for wrong in ("14", "half past two", "2026-02-30T10:00"):
         with pytest.raises(UsageError, match="not a time"):
@@ -160,10 +251,12 @@ def test_an_hour_of_stuffing_is_the_next_one() -> None:
 def test_an_option_against_trichinae_goes_by_its_name() -> None:
     assert typed.trichinae("certified") == "certified"
     assert typed.trichinae("none") == ""
-    with pytest.raises(UsageError, match="there is no such one; there are certified"):
+    with pytest.raises(UsageError, match="there is no such one; --trichinae help lists them"):
         typed.trichinae("washed it")
     with pytest.raises(UsageError, match="no such one"):
         typed.kill_step("hope")
+    with pytest.raises(UsageError, match=r"did you mean 90f-4\.6-55mm-heat"):
+        typed.kill_step("90f-4.6-55mm-haet")
 
 
 def test_a_day_is_a_day_or_new() -> None:

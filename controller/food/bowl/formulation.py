@@ -30,6 +30,7 @@ class Meat:
         kg: green weight.
         fat_pct: of its mass.
         treated: what was done against trichinae before the bowl, in words; empty: nothing.
+        fat_assumed: nobody said how fat it is, and `fat_pct` is what is usual.
     """
 
     name: str
@@ -37,6 +38,7 @@ class Meat:
     kg: float
     fat_pct: float = 25.0
     treated: str = ""
+    fat_assumed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
