@@ -19,6 +19,7 @@ from controller.planning.bowl.cure import NO_CURE_WORDS, weeks_to_dry
 from controller.planning.bowl.judge import formula_of, judge_bowl, wanted_of
 from controller.planning.bowl.limits import SHELF_STABLE_WORDS
 from controller.planning.bowl.meat import TESTED_WORDS
+from controller.planning.bowl.text import ppm
 from controller.settings.profile_file import read_profile
 from controller.settings.shipped import find_profile, shipped_names
 
@@ -72,8 +73,8 @@ def test_no_recipe_on_the_shelf_gets_another_word_in_its_usual_casing(name: str)
 def test_pink_cure_taken_for_table_salt_is_refused_with_both_readings_of_the_pack() -> None:
     slip = the_one(replace(NO_1, cure_pct=2.5), "Too much")
     assert slip.weight == "refused"
-    assert "nitrite 1562.5 ppm, and 156.25 is the most" in slip.text
-    assert "25 g per kg of a 0.5 % nitrite salt are 125 ppm, of a 6.25 % cure 1562.5 ppm" in slip.text
+    assert "nitrite 1562 ppm, and 156.25 is the most" in slip.text
+    assert "25 g per kg of a 0.5 % nitrite salt are 125 ppm, of a 6.25 % cure 1562 ppm" in slip.text
     assert "taken for table salt" in slip.text
     assert "At most 0.25 % of this cure, 2.5 g per kg" in slip.text
     assert "9 CFR 424.21(c)" in slip.source
@@ -89,13 +90,13 @@ def test_a_salt_of_6_25_pct_nitrite_is_caught_by_its_percentage() -> None:
 def test_a_nitrite_salt_weighed_like_a_cure_is_too_little_and_told_both_ways() -> None:
     slip = the_one(replace(NO_1, cure="other", strength=Strength(0.5), cure_pct=0.25), "Too little")
     assert slip.weight == "refused"
-    assert "2.5 g per kg of a 0.5 % nitrite salt are 12.5 ppm, of a 6.25 % cure 156.25 ppm" in slip.text
+    assert "2.5 g per kg of a 0.5 % nitrite salt are 12.5 ppm, of a 6.25 % cure 156 ppm" in slip.text
 
 
 def test_a_cure_no_1_of_half_a_per_cent_has_to_be_read_from_the_pack_again() -> None:
     slip = the_one(replace(NO_1, strength=Strength(0.5), cure_pct=2.5), "Cure no. 1 usually holds 6.25 %")
     assert (slip.weight, slip.asks) == ("word", "the pack says 0.5 % nitrite")
-    assert "are 125 ppm, of a 6.25 % cure 1562.5 ppm" in slip.text
+    assert "are 125 ppm, of a 6.25 % cure 1562 ppm" in slip.text
 
 
 @pytest.mark.parametrize("cure_pct", [None, 0.25, 2.5])
@@ -118,7 +119,7 @@ def test_a_nitrite_salt_that_is_all_the_salt_is_a_cure_like_any_other() -> None:
 def test_a_nitrite_salt_beside_a_cure_is_counted_together_and_refused_over_the_limit() -> None:
     twice = replace(NO_1, salt_nitrite_pct=0.5)
     assert the_one(twice, "counted together").weight == "refused"
-    assert "155.56 ppm with the cure and 118.89 ppm with the salt, together 274.44 ppm" in the_one(twice, "twice").text
+    assert "156 ppm with the cure and 119 ppm with the salt, together 274 ppm" in the_one(twice, "twice").text
 
 
 def test_a_nitrite_salt_beside_little_cure_is_within_and_warned_of() -> None:
@@ -165,12 +166,21 @@ def test_pure_nitrite_is_refused_whatever_the_amount() -> None:
 def test_the_same_bowl_is_refused_in_the_eu_with_the_amount_that_would_be_right() -> None:
     over = the_one(replace(NO_1, authority="eu"), "Too much")
     assert "80 is the most (EU, of the product as made, as NO2 ion)" in over.text
-    assert "At most 0.2 % of this cure" in over.text
+    assert "At most 0.2 % of this cure, 2 g per kg of meat: --cure-pct 0.2%." in over.text
     assert beside_usual(replace(NO_1, authority="eu", cure_pct=0.2)) == []
 
 
 def test_no_2_is_over_what_canada_allows_of_nitrite_and_nitrate_together() -> None:
     assert the_one(replace(NO_2, authority="canada"), "nitrite and nitrate 244", MILD).weight == "refused"
+
+
+@pytest.mark.parametrize(
+    ("value", "limit", "shown"),
+    [(1952.47, 156.25, "1952"), (156.4, 156.25, "156.4"), (156.1, 156.25, "156"), (119.6, 120.0, "119.6"),
+     (12.5, None, "12.5"), (0.0, 200.0, "0"), (200.0, 200.0, "200")],
+)  # fmt: skip
+def test_ppm_are_whole_unless_the_limit_lies_within_the_rounding(value: float, limit: float | None, shown: str) -> None:
+    assert ppm(value, limit) == shown
 
 
 @settings(max_examples=40, deadline=None)
@@ -411,7 +421,10 @@ def test_frozen_game_of_another_kind_needs_the_makers_word() -> None:
 def test_poultry_asks_for_seven_powers_of_ten() -> None:
     hen = (Meat("thigh", "poultry", 3.0, 15.0),)
     assert the_one(replace(NO_2, meats=hen), "7 powers of ten", MILD).weight == "refused"
-    assert the_one(replace(NO_1, meats=hen), "7 powers of ten", TANGY).weight == "warning"
+    warned = the_one(replace(NO_1, meats=hen), "7 powers of ten", TANGY)
+    assert warned.weight == "warning"
+    # USDA FSIS, Appendix A (1999): 29 s at 154 °F for 7 log; tangy cooks to 68 °C = 154.4 °F.
+    assert "FSIS Appendix A (1999), column for 7: in the core 67.8 °C (154 °F), 29 s" in warned.text
 
 
 def test_a_species_that_nobody_knows_rules_for_is_refused_by_name() -> None:

@@ -3,10 +3,11 @@
 from typing import Final
 
 from controller.core.plan import Profile
+from controller.food.bowl.cure import Strength
 from controller.food.bowl.formulation import Formula
 from controller.planning.answers import Answers, Finding
 from controller.planning.bowl.limits import judge_accelerators, judge_limits
-from controller.planning.bowl.text import CUSTOM, STRONG_FROM_PCT, STRONG_PCT, both_ways, figure, typed_pct
+from controller.planning.bowl.text import CUSTOM, STRONG_FROM_PCT, STRONG_PCT, both_ways, figure, ppm, typed_pct
 
 NO_CURE_WORDS: Final = "no cure goes in and I know of botulism"
 BOTULISM: Final = (
@@ -32,10 +33,10 @@ def judge_cure(answers: Answers, formula: Formula, profile: Profile) -> list[Fin
         finding for finding in judge_accelerators(answers, formula, profile) if not finding.text.startswith("Too much")
     ]
     return [
-        *_strength(answers, formula),
+        *judge_strength(answers.cure, answers.strength, 10.0 * typed_pct(answers, formula)),
         *judge_limits(answers, formula, profile),
         *accelerators,
-        *_kind(answers, formula, profile),
+        *_kind(answers, profile, holds=formula.nitrate_ppm > 0.0),
         *_nitrite_salt(answers, formula),
     ]
 
@@ -54,9 +55,8 @@ def _none_at_all() -> Finding:
     return Finding("word", text, asks=NO_CURE_WORDS, source=CUSTOM)
 
 
-def _strength(answers: Answers, formula: Formula) -> list[Finding]:
-    """Judge the strength as typed, whatever the amount."""
-    strength, kind = answers.strength, answers.cure
+def judge_strength(kind: str, strength: Strength | None, g_per_kg: float) -> list[Finding]:
+    """Judge the strength as typed, against the kind; `g_per_kg` of cure only shows what either reading gives."""
     if strength is None or kind == "none":
         return []
     nitrite, nitrate = strength.nitrite_pct, strength.nitrate_pct
@@ -83,27 +83,36 @@ def _strength(answers: Answers, formula: Formula) -> list[Finding]:
         words = f"the pack says {figure(nitrite)} % nitrite"
         text = (
             f"Cure no. {kind} usually holds {STRONG_PCT:g} % nitrite, and {figure(nitrite)} % was given, as nitrite "
-            f"salts have (those are --cure other). {both_ways(10.0 * typed_pct(answers, formula))} Read the pack "
+            f"salts have (those are --cure other). {both_ways(g_per_kg)} Read the pack "
             f"again, and if it is so, type: {words}"
         )
         found.append(Finding("word", text, asks=words, source=TRADE))
     return found
 
 
-def _kind(answers: Answers, formula: Formula, profile: Profile) -> list[Finding]:
+def judge_nitrate(kind: str, profile: Profile, *, holds_nitrate: bool) -> list[Finding]:
+    """Refuse nitrate in what is cooked; the kind alone tells it of no. 2."""
+    if profile.style != "cooked" or not (kind == "2" or holds_nitrate):
+        return []
+    text = (
+        f"{_kind_name(kind)} in a sausage that is cooked: the heat kills the bacteria that make nitrite of nitrate, "
+        "and the nitrate stays as it is. Take no. 1, nitrite only."
+    )
+    return [Finding("refused", text, source=CUSTOM)]
+
+
+def _kind_name(kind: str) -> str:
+    return "Cure no. 2" if kind == "2" else "A cure with nitrate"
+
+
+def _kind(answers: Answers, profile: Profile, *, holds: bool) -> list[Finding]:
     """Judge the kind of cure by the style and by the weeks of drying."""
-    holds_nitrate = answers.cure == "2" or formula.nitrate_ppm > 0.0
-    name = "Cure no. 2" if answers.cure == "2" else "A cure with nitrate"
+    holds_nitrate = answers.cure == "2" or holds
+    name = _kind_name(answers.cure)
     if profile.style == "cooked":
-        if not holds_nitrate:
-            return []
-        text = (
-            f"{name} in a sausage that is cooked: the heat kills the bacteria that make nitrite of nitrate, and the "
-            "nitrate stays as it is. Take no. 1, nitrite only."
-        )
-        return [Finding("refused", text, source=CUSTOM)]
+        return judge_nitrate(answers.cure, profile, holds_nitrate=holds)
     least, most = weeks_to_dry(answers.diameter_mm)
-    dries = f"a raw sausage of {answers.diameter_mm:g} mm dries for about {least:.0f} to {most:.0f} weeks"
+    dries = f"a raw sausage of {answers.diameter_mm:.0f} mm dries for about {least:.0f} to {most:.0f} weeks"
     reason = "nitrite is used up in weeks, and nitrate is the reserve of which bacteria make more"
     if not holds_nitrate and most > FOUR_WEEKS:
         text = f"Cure without nitrate, and {dries}. Above four weeks no. 2 is usual: {reason}."
@@ -131,8 +140,8 @@ def _nitrite_salt(answers: Answers, formula: Formula) -> list[Finding]:
     strength = answers.strength
     from_cure = formula.cure_pct * (strength.nitrite_pct if strength else 0.0) * 100.0
     text = (
-        f"Nitrite comes in twice: {figure(from_cure)} ppm with the cure and "
-        f"{figure(formula.nitrite_ppm_us - from_cure)} ppm with the salt, together "
-        f"{figure(formula.nitrite_ppm_us)} ppm of the meat. One of the two is enough."
+        f"Nitrite comes in twice: {ppm(from_cure)} ppm with the cure and "
+        f"{ppm(formula.nitrite_ppm_us - from_cure)} ppm with the salt, together "
+        f"{ppm(formula.nitrite_ppm_us)} ppm of the meat. One of the two is enough."
     )
     return [Finding("warning", text, source=CUSTOM)]

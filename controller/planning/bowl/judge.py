@@ -50,7 +50,7 @@ def judge_bowl(answers: Answers, formula: Formula, profile: Profile) -> tuple[Fi
         *judge_cure(answers, formula, profile),
         *judge_meats(answers, formula, profile),
         *_salt(answers, formula, wanted_of(answers, profile).salt_pct),
-        *_dextrose(answers, formula, profile),
+        *judge_dextrose(answers, formula, profile),
         *_scales(answers, formula),
         *_spices(answers),
         *_caution(formula),
@@ -80,7 +80,7 @@ def _salt(answers: Answers, formula: Formula, wanted_pct: float) -> list[Finding
     return found
 
 
-def _dextrose(answers: Answers, formula: Formula, profile: Profile) -> list[Finding]:
+def judge_dextrose(answers: Answers, formula: Formula, profile: Profile) -> list[Finding]:
     """Judge the dextrose by the pH where the ferment may end; a model, so never more than a warning where it may do."""
     goal = next((stage.until.ph_at_most for stage in profile.stages if stage.kind == "ferment"), None)
     if goal is None or answers.starter is None:

@@ -40,7 +40,7 @@ def misfits(step: KillStep, diameter_mm: float, profile: Profile) -> list[str]:
     """Say in words what of a process this plan does not carry out; empty where it carries out all of it."""
     found: list[str] = []
     if step.casing_mm is not None and diameter_mm > step.casing_mm[1]:
-        found.append(f"it is for {step.casing_mm[1]:g} mm or less, this is {diameter_mm:g} mm")
+        found.append(f"it is for {step.casing_mm[1]:g} mm or less, this is {round(diameter_mm, 1):g} mm")
     ferment = next((stage for stage in profile.stages if stage.kind == "ferment"), None)
     if ferment is not None:
         found += _ferment(step, ferment)
@@ -56,7 +56,9 @@ def _ferment(step: KillStep, ferment: Stage) -> list[str]:
     found = []
     temp_c, ph = ferment.air_temp_c, ferment.until.ph_at_most
     if step.ferment_f is not None and temp_c is not None and round(fahrenheit(temp_c)) < step.ferment_f:
-        found.append(f"it ferments at {step.ferment_f:g} °F ({celsius(step.ferment_f):.1f} °C), here {temp_c:g} °C")
+        found.append(
+            f"it ferments at {step.ferment_f:g} °F ({celsius(step.ferment_f):.1f} °C), here {round(temp_c, 1):g} °C"
+        )
     if step.ph is not None and ph is not None:
         sign, limit = step.ph
         if sign == "<=" and ph > limit:

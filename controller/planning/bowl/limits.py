@@ -11,7 +11,7 @@ from controller.food.bowl.cure import AUTHORITY_NAMES, Checked
 from controller.food.bowl.formulation import Formula
 from controller.planning.answers import Answers, Finding
 from controller.planning.bowl.formula import formula_of
-from controller.planning.bowl.text import SALT_LIKE_G_PER_KG, STRONG_FROM_PCT, both_ways, figure, known, typed_pct
+from controller.planning.bowl.text import SALT_LIKE_G_PER_KG, STRONG_FROM_PCT, both_ways, figure, known, ppm, typed_pct
 
 SHELF_STABLE_WORDS: Final = "its process makes it shelf stable"
 MOST_CURE_PCT: Final = 5.0
@@ -53,13 +53,14 @@ def judge_accelerators(answers: Answers, formula: Formula, profile: Profile) -> 
 def _over(answers: Answers, formula: Formula, profile: Profile, limit: Checked) -> Finding:
     """Refuse one figure that is over its limit, and say how much would be right."""
     value = limit.value_ppm or 0.0
-    text = f"Too much: {limit.agent} {figure(value)} ppm, and {figure(limit.limit_ppm)} is the most ({known(limit)})."
+    shown = ppm(value, limit.limit_ppm)
+    text = f"Too much: {limit.agent} {shown} ppm, and {figure(limit.limit_ppm)} is the most ({known(limit)})."
     if limit.agent.startswith("accelerator"):
         advice = f"At most {figure(_hundredths(answers.accelerator_pct * limit.limit_ppm / value, floor))} % of it."
         return Finding("refused", f"{text} {advice}", source=limit.source)
     if answers.salt_nitrite_pct <= 0.0:
         most = _at_most_pct(answers, profile, formula, limit)
-        advice = f"At most {figure(most)} % of this cure, {figure(10.0 * most)} g per kg of meat."
+        advice = f"At most {_to_type(most)}"
     elif formula.cure_pct > 0.0:
         advice = "Cure and nitrite salt are counted together: take plain salt, or leave the cure out."
     else:
@@ -72,15 +73,15 @@ def _under(answers: Answers, formula: Formula, profile: Profile, missed: list[Ch
     highest = max(missed, key=lambda limit: limit.limit_ppm)
     value = highest.value_ppm or 0.0
     text = (
-        f"Too little: {highest.agent} {figure(value)} ppm, and {figure(highest.limit_ppm)} is the least "
-        f"({known(highest)}). Too little is no protection against botulism."
+        f"Too little: {highest.agent} {ppm(value, highest.limit_ppm)} ppm, and {figure(highest.limit_ppm)} is the "
+        f"least ({known(highest)}). Too little is no protection against botulism."
     )
     if formula.nitrite_ppm_us <= 0.0 < formula.nitrate_ppm:
         advice = "Nitrate does nothing before bacteria have made nitrite of it; take a cure with nitrite."
     else:
         least = _at_least_pct(answers, profile, formula, highest)
         advice = (
-            f"At least {figure(least)} % of this cure, {figure(10.0 * least)} g per kg of meat."
+            f"At least {_to_type(least)}"
             if least is not None
             else "Take a cure with more nitrite, or more of the nitrite salt."
         )
@@ -90,6 +91,11 @@ def _under(answers: Answers, formula: Formula, profile: Profile, missed: list[Ch
         parts.append(f"That floor is for what has to be kept refrigerated; else type: {SHELF_STABLE_WORDS}")
         return Finding("word", " ".join(parts), asks=SHELF_STABLE_WORDS, source=highest.source)
     return Finding("refused", " ".join(parts), source=highest.source)
+
+
+def _to_type(pct: float) -> str:
+    """Say an amount of cure in words, and as the option that takes it."""
+    return f"{figure(pct)} % of this cure, {figure(10.0 * pct)} g per kg of meat: --cure-pct {figure(pct)}%."
 
 
 def _at_most_pct(answers: Answers, profile: Profile, formula: Formula, limit: Checked) -> float:

@@ -6,8 +6,8 @@ from controller.core.plan import Profile
 from controller.food.bowl.formulation import Formula, Meat
 from controller.food.germs.kill_steps import WITHOUT_HEAT, WITHOUT_HEAT_SOURCE
 from controller.food.germs.lethality import SOURCE as LETHALITY_SOURCE
-from controller.food.germs.lethality import TARGETS
-from controller.food.germs.measured import celsius
+from controller.food.germs.lethality import TARGETS, row_for
+from controller.food.germs.measured import celsius, fahrenheit
 from controller.food.germs.trichinae import FROST_PROOF, GAME, OPTIONS, WITH_TRICHINAE
 from controller.food.germs.trichinae_tables import HEATING, HEATING_SOURCE
 from controller.planning.answers import Answers, Finding
@@ -103,6 +103,21 @@ def _coli(answers: Answers, profile: Profile) -> list[Finding]:
     return [Finding("refused", text, source=WITHOUT_HEAT_SOURCE)]
 
 
+def _column(profile: Profile) -> str:
+    """Name the printed table and its figure for this cook."""
+    cook = cook_of(profile)
+    row = (
+        None
+        if cook is None or cook.until.core_temp_c is None
+        else row_for(fahrenheit(cook.until.core_temp_c), TARGETS[1])
+    )
+    if row is None:
+        return "the column for 7 of FSIS Appendix A (1999) counts."
+    held = f"{row.for_7_s:g} s" if row.for_7_s else "no hold, at once"
+    at = f"{celsius(row.temp_f):.1f} °C ({row.temp_f:g} °F)"
+    return f"FSIS Appendix A (1999), column for 7: in the core {at}, {held}."
+
+
 def _poultry(answers: Answers, profile: Profile) -> list[Finding]:
     """Ask for 7 powers of ten of Salmonella wherever there is poultry."""
     meats = [meat for meat in answers.meats if meat.species == "poultry"]
@@ -111,7 +126,7 @@ def _poultry(answers: Answers, profile: Profile) -> list[Finding]:
     wants = f"{_names(meats)}: any poultry in it asks for 7 powers of ten of Salmonella, not 6.5"
     cooked = judge_cook(_names(meats), profile, TARGETS[1])
     if cooked is not None:
-        text = f"{wants}; hold the core by that column of the table."
+        text = f"{wants}; {_column(profile)}"
         return [*cooked, Finding("warning", text, source=LETHALITY_SOURCE)]
     if answers.kill_step or profile.kill_step:
         text = f"{wants}; the listed processes were shown for E. coli O157:H7. Confirm what yours was validated for."

@@ -16,9 +16,24 @@ SALT_LIKE_G_PER_KG: Final = 15.0
 """Nobody takes so much of a 6.25 % cure, and everybody of salt; common practice, no source."""
 
 
+SMALL_PPM: Final = 20.0
+MOST_DECIMALS: Final = 4
+
+
 def figure(value: float) -> str:
     """Write a figure with two decimals at most, as 156.25, 40, 2.5."""
     return f"{round(value, 2):.10g}"
+
+
+def ppm(value: float, limit: float | None = None) -> str:
+    """Write mg/kg as whole ones, as no scale tells more; with decimals where it is small, or the limit lies so near."""
+    fewest = 0 if value >= SMALL_PPM else 1
+    if limit is None:
+        return f"{round(value, fewest):g}" if fewest else f"{value:.0f}"
+    sides = (value > limit, value < limit)
+    shown = (round(value, places) for places in range(fewest, MOST_DECIMALS))
+    kept = next((figure for figure in shown if (figure > limit, figure < limit) == sides), value)
+    return f"{kept:.10g}"
 
 
 def known(limit: Checked) -> str:
@@ -37,6 +52,6 @@ def both_ways(g_per_kg: float) -> str:
     """Say what this amount comes to in ppm with either kind of cure."""
     weak, strong = (g_per_kg * pct / 100.0 * 1000.0 for pct in (WEAK_PCT, STRONG_PCT))
     return (
-        f"{figure(g_per_kg)} g per kg of a {WEAK_PCT:g} % nitrite salt are {figure(weak)} ppm, of a {STRONG_PCT:g} % "
-        f"cure {figure(strong)} ppm."
+        f"{figure(g_per_kg)} g per kg of a {WEAK_PCT:g} % nitrite salt are {ppm(weak)} ppm, of a {STRONG_PCT:g} % "
+        f"cure {ppm(strong)} ppm."
     )

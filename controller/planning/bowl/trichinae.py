@@ -124,7 +124,7 @@ def _cook(option: Option, profile: Profile) -> list[str]:
     if cook is None or core_c is None or option.temp_c is None:
         return [f"{profile.name} never cooks"]
     if fahrenheit(core_c) < fahrenheit(option.temp_c):
-        return [f"{cook.name} ends at {core_c:g} °C, it asks for {option.temp_c:.1f} °C"]
+        return [f"{cook.name} ends at {round(core_c, 1):g} °C, it asks for {option.temp_c:.1f} °C"]
     if option.hours and fahrenheit(core_c) < printed.HEATING[-1][0] and stage_hours(cook) < option.hours:
         return [f"{cook.name} states no hold, it asks for {time_words(option.hours)} at {option.temp_c:.1f} °C"]
     return []
@@ -171,7 +171,7 @@ def _method(method: Method, answers: Answers, formula: Formula, profile: Profile
         found.append(f"it asks for {figure(method.salt_pct)} % of salt, here are {figure(salt_pct)} % {of}")
     needs = _needs(method, answers, max(salt_pct, method.salt_pct))
     if needs is None:
-        found.append(f"it does not reach to {answers.diameter_mm:g} mm")
+        found.append(f"it does not reach to {round(answers.diameter_mm, 1):g} mm")
         return found
     heat = tuple(Hold(need.temp_f, need.hours) for need in needs if need.place in {"smoke", "heat"} and need.temp_f)
     missing = missing_hold(heat, tuple(stage for stage in profile.stages if stage.kind != "dry"))
