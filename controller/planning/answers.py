@@ -72,6 +72,7 @@ class Answers(Struct, frozen=True, kw_only=True):
     awake: tuple[float, float] = (7.0, 23.0)
     criteria: tuple[Criterion, ...] = ()  # Empty: what the profile's stages are there for.
     accepted: tuple[str, ...] = ()
+    kept: str = ""  # The name of the file that takes the plan; empty where it is not kept.
 
 
 class Finding(Struct, frozen=True):

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
+from controller.planning.hours.day import HOUR_S
 from controller.planning.sheet import Plan
 
 
@@ -24,6 +25,7 @@ def as_object(plan: Plan) -> dict[str, Any]:
         "meat_kg": formula.meat_kg,
         "mix_kg": formula.mix_kg,
         "diameter_mm": plan.sheet.diameter_mm,
+        "meats": [msgspec.to_builtins(meat) for meat in formula.meats],
         "ingredients": [msgspec.to_builtins(line) for line in formula.ingredients],
         "ingoing": {
             "nitrite_ppm_us": formula.nitrite_ppm_us,
@@ -46,6 +48,16 @@ def as_object(plan: Plan) -> dict[str, Any]:
             "ph": plan.course.aim_ph,
             "ph_on_the_meter": plan.course.meter_ph,
             **dict(zip(("fast", "expected", "slow"), map(when, window), strict=True)),
+        },
+        "expected_5_3": None
+        if plan.course is None
+        else {
+            name: None if case.to_5_3 is None else when(plan.times.hung_s + case.to_5_3 * HOUR_S)
+            for name, case in (
+                ("fast", plan.course.fast),
+                ("expected", plan.course.expected),
+                ("slow", plan.course.slow),
+            )
         },
         "window_in_waking_hours": plan.awake_share,
         "warm_up_min": None if plan.warm_up_s is None else round(plan.warm_up_s / 60.0),

@@ -13,14 +13,12 @@ from msgspec import Struct
 
 from controller.core.plan import Profile
 from controller.core.sheet import StarterChoice
-from controller.food.bowl.cure import CONFIRM
-from controller.food.germs.kill_steps import KILL_STEPS
-from controller.food.germs.trichinae import Offer, needs_option, offers
-from controller.planning import typed
+from controller.food.germs.trichinae import needs_option
+from controller.planning import meats, typed
 from controller.planning.answers import Accelerator, Answers
-from controller.planning.bowl.kill_step import fitting
 from controller.planning.bowl.meat import WITH_COLI
 from controller.settings.chamber_file import ChamberFile
+from controller.settings.units import to_f
 
 
 class Question(Struct, frozen=True):
@@ -52,15 +50,22 @@ def questions(profile: Profile, chamber: ChamberFile) -> tuple[Question, ...]:
     """Return all questions, in the order in which a maker thinks of them; `concerns` says which of them are asked."""
     room_c = sum(chamber.room_temp_c) / 2.0
     here = any(stage.kind == "dry" and stage.where == "chamber" for stage in profile.stages)
+    in_f = chamber.units == "F"
+    room = f"{to_f(room_c):g}F" if in_f else f"{room_c:g}C"
+    meat_words = '"pork shoulder 10lb 25%"' if in_f else '"pork shoulder 4kg 25%"'
+    waking, noon = ("7am-10pm", "2pm") if in_f else ("7:00-22:00", "14:30")
     return (
-        Question("meats", "--meat", 'Which meat, how much, how fat? As "pork shoulder 4kg 25%"', typed.meat, many=True),
+        Question("meats", "--meat", f"Which meat, how much, how fat? As {meat_words}", meats.meat, many=True),
         Question("casing", "--casing", 'Which casing? As "natural 55mm"', typed.casing),
         Question("starter", "--starter", "Which starter? Its name, as on the packet", typed.words),
         Question(
-            "starter_dose", "--starter-dose", "Its dose, as the label has it, as 0.25g/kg", typed.grams_per_kg,
-            f"{profile.per_kg.starter_g_per_kg:g}g/kg",
+            "starter_dose", "--starter-dose", "Its dose, as the label has it, as 0.25g/kg or 25g per 100lb",
+            typed.grams_per_kg, f"{profile.per_kg.starter_g_per_kg:g}g/kg",
         ),
-        Question("starter_range", "--starter-range", "For which temperatures? As 18C-32C", typed.temp_range_c),
+        Question(
+            "starter_range", "--starter-range", f"For which temperatures? As {'64F-90F' if in_f else '18C-32C'}",
+            typed.temp_range_c,
+        ),
         Question("starter_left", "--starter-left", "How much is left? As 20g", typed.grams_or_unknown, "unknown"),
         Question("starter_opened", "--starter-opened", "Opened when? As 2026-01-30", typed.day_or_new, "new"),
         Question("starter_expires", "--starter-expires", "Its date? As 2027-01-30", typed.packet_day, "none"),
@@ -69,28 +74,31 @@ def questions(profile: Profile, chamber: ChamberFile) -> tuple[Question, ...]:
             "strength", "--cure-strength",
             "How strong is the cure, by its pack? Nitrite as 6.25%, with nitrate as 6.25%+4%", typed.strength,
         ),
-        Question("scale_g", "--scale", "What does the fine scale show at best? As 0.1g", typed.grams, "0.1g"),
+        Question("scale_g", "--scale", "What does the fine scale show at best? As 0.1g", typed.scale, "0.1g"),
         Question("spices", "--spice", 'Spices? Each as "black pepper=3g/kg"', typed.spice, "", many=True),
-        Question("room_c", "--room", "How warm is the chamber's room? As 20C", typed.room_c, f"{room_c:g}C"),
+        Question("room_c", "--room", f"How warm is the chamber's room? As {room}", typed.room_c, room),
         Question("smokes", "--smokes", "Where is it smoked? A place, or no", typed.place, "no"),
         Question("dries", "--dries", "Where does it dry?", typed.place, "chamber" if here else "elsewhere"),
         Question(
-            "trichinae", "--trichinae", "Which option against trichinae? Its name, or none yet", typed.trichinae, "none"
+            "trichinae", "--trichinae", "Which option against trichinae? Its name, none yet, or help",
+            typed.trichinae, "none",
         ),
-        Question("kill_step", "--kill-step", "Which process against E. coli? Its name", typed.kill_step, "none"),
-        Question("awake", "--awake", "When are you awake to measure? As 7:00-22:00", typed.awake, "7:00-23:00"),
+        Question(
+            "kill_step", "--kill-step", "Which process against E. coli? Its name, or help", typed.kill_step, "none"
+        ),
+        Question("awake", "--awake", f"When are you awake to measure? As {waking}", typed.awake, "7:00-23:00"),
         Question("authority", "--authority", "Under whose rules: us, canada, eu or uk?", typed.authority, "us"),
-        Question("stuffing", "--stuffing", "When is the stuffing to be done? As 14:30, or auto", typed.words, "auto"),
+        Question("stuffing", "--stuffing", f"When is the stuffing to be done? As {noon}, or auto", typed.words, "auto"),
     )  # fmt: skip
 
 
 def concerns(question: Question, profile: Profile, given: Mapping[str, Any]) -> bool:
     """Say whether this is asked at all, by the profile and by what is known already."""
     kinds = {stage.kind for stage in profile.stages}
-    meats = given.get("meats", ())
+    block = given.get("meats", ())
     raw = "cook" not in kinds
-    trichinae = raw and any(needs_option([meat.species]) and not meat.treated for meat in meats)
-    coli = raw and not profile.kill_step and any(meat.species in WITH_COLI for meat in meats)
+    trichinae = raw and any(needs_option([meat.species]) and not meat.treated for meat in block)
+    coli = raw and not profile.kill_step and any(meat.species in WITH_COLI for meat in block)
     where = {
         "strength": given.get("cure") != "none",
         "smokes": "smoke" in kinds,
@@ -99,26 +107,6 @@ def concerns(question: Question, profile: Profile, given: Mapping[str, Any]) -> 
         "kill_step": coli,
     }
     return profile.starter != "none" if question.key.startswith("starter") else where.get(question.key, True)
-
-
-def choices(question: Question, given: Mapping[str, Any], profile: Profile) -> tuple[tuple[str, str], ...]:
-    """Return the names that this question takes, each with its words; empty where anything may be said."""
-    if question.key == "trichinae":
-        salt_pct = given.get("salt_pct") or profile.per_kg.salt_pct
-        species = {meat.species for meat in given["meats"]}
-        found = offers(species, given["casing"][1], salt_pct, raw=True)
-        return tuple((offer.option.id, _offered(offer)) for offer in found)
-    if question.key == "kill_step":
-        fit = fitting(given["casing"][1], profile)
-        return tuple((step.id, step.then) for step in KILL_STEPS if step.id in fit)
-    return ()
-
-
-def _offered(offer: Offer) -> str:
-    days = f", {offer.drying_days:g} days in the drying room" if offer.drying_days is not None else ""
-    beside = [offer.note] if offer.note else []
-    beside += [CONFIRM] if offer.option.confirm else []
-    return offer.option.words + days + (f" ({'; '.join(beside)})" if beside else "")
 
 
 def read_rest(said: Mapping[str, Any]) -> dict[str, Any]:
@@ -179,8 +167,8 @@ REST: Final[Mapping[str, Callable[[Any], Any]]] = {
     },
     "salt_nitrite_pct": partial(typed.share_pct, what="--salt-nitrite"),
     "aim_ph": typed.aim_ph,
-    "starter_water_g": typed.grams,
-    "big_scale_g": typed.grams,
+    "starter_water_g": partial(typed.grams, what="--starter-water"),
+    "big_scale_g": partial(typed.grams, what="--big-scale"),
     "meat_c": typed.meat_c,
     "waits_cold_h": typed.hours,
     "criteria": typed.criteria,
@@ -188,11 +176,12 @@ REST: Final[Mapping[str, Callable[[Any], Any]]] = {
     "kill_step": typed.kill_step,
     "mould": bool,
     "accepted": tuple,
+    "kept": str,
 }
 """How the options are read that nobody is asked for, or that not every batch is asked for."""
 PLAIN: Final = {
     "cure_pct", "salt_pct", "salt_nitrite_pct", "dextrose_pct", "aim_ph", "starter_water_g", "scale_g", "big_scale_g",
-    "room_c", "meat_c", "smokes", "dries", "authority", "waits_cold_h", "awake", "criteria", "accepted",
+    "room_c", "meat_c", "smokes", "dries", "authority", "waits_cold_h", "awake", "criteria", "accepted", "kept",
 }  # fmt: skip
 """Keys that are named as the fields of the answers."""
 

@@ -13,10 +13,14 @@ from zoneinfo import ZoneInfo
 from controller.core.plan import Stage
 from controller.core.sheet import Planned
 from controller.food.bowl.cure import AUTHORITY_NAMES, CAUTION, CONFIRM, Checked
-from controller.food.bowl.formulation import Formula
-from controller.planning.hours.day import clock_of, is_awake
+from controller.food.degree_hours import TARGET_PH
+from controller.planning.bowl.text import ppm
+from controller.planning.hours.day import HOUR_S, clock_of, is_awake
 from controller.planning.hours.steps import plain_temp
+from controller.planning.meats import shown_name
+from controller.planning.places import CHAMBER_WORDS, USUAL_PLACES
 from controller.planning.sheet import Plan
+from controller.settings.units import GRAMS
 
 WIDTH: Final = 80
 LINES: Final = 66
@@ -61,7 +65,7 @@ def _page(plan: Plan, warnings: tuple[str, ...]) -> list[str]:
     return [
         *_head(plan),
         RULE,
-        *_bowl(plan.sheet.formula),
+        *_bowl(plan),
         RULE,
         *_ingoing(plan),
         RULE,
@@ -100,8 +104,8 @@ def _head(plan: Plan) -> Iterator[str]:
     left, right = spaced(plan.profile.name), f"{day:%A %d %B %Y}"
     yield f"{left}{right:>{max(len(right) + 1, WIDTH - len(left))}}"
     about = (
-        f"{plan.profile.title}. {_kg(sheet.formula.meat_kg)} kg of meat, {sheet.casing} {sheet.diameter_mm:g} mm, in "
-        f"{plan.chamber}; rules: {AUTHORITY_NAMES[sheet.authority]}."
+        f"{plan.profile.title}. {_mass(sheet.formula.meat_kg, plan)} of meat, "
+        f"{sheet.casing} {sheet.diameter_mm:.0f} mm, in {plan.chamber}; rules: {AUTHORITY_NAMES[sheet.authority]}."
     )
     if sheet.starter is not None:
         low_c, high_c = sheet.starter.temp_c
@@ -109,12 +113,15 @@ def _head(plan: Plan) -> Iterator[str]:
     yield from _fold(about)
 
 
-def _bowl(formula: Formula) -> Iterator[str]:
-    yield f"{spaced('weigh'):<34}all per cent are of the green meat, {_kg(formula.meat_kg)} kg"
+def _bowl(plan: Plan) -> Iterator[str]:
+    formula = plan.sheet.formula
+    green = f"{1000.0 * formula.meat_kg:.0f} g" if plan.units == "F" else _mass(formula.meat_kg, plan)
+    yield f"{spaced('weigh'):<34}all per cent are of the green meat, {green}"
     for meat in formula.meats:
+        assumed = ", assumed" if meat.fat_assumed else ""
         treated = f", {meat.treated}" if meat.treated else ""
         yield from _fold(
-            f"{meat.name}, {meat.fat_pct:g} % fat{treated}",
+            f"{shown_name(meat)}, {meat.fat_pct:g} % fat{assumed}{treated}",
             " " * 21,
             _amount(round(meat.kg * 1000.0), 100.0 * meat.kg / formula.meat_kg),
         )
@@ -122,15 +129,21 @@ def _bowl(formula: Formula) -> Iterator[str]:
         row = f"{_amount(line.grams, line.pct)}{line.name}"
         noted = f"{row} ({line.note})"
         yield noted if line.note and len(noted) <= WIDTH else row
+    if any(meat.fat_assumed for meat in formula.meats):
+        yield "Fat that nobody said is assumed by the animal: common practice, no source."
     low, expected, high = formula.end_ph
     yield from _fold(
-        f"The mix weighs {formula.mix_kg:.2f} kg; salt in all {formula.salt_pct:.2f} %. With this dextrose the pH ends "
-        f"near {expected:.1f} ({low:.1f} to {high:.1f} by the meat's buffer and own sugar; a model, no promise)."
+        f"The mix weighs {_mass(formula.mix_kg, plan)}; salt in all {formula.salt_pct:.2f} %. With this dextrose the "
+        f"pH ends near {expected:.1f} ({low:.1f} to {high:.1f} by the meat's buffer and own sugar; a model, no "
+        "promise)."
     )
 
 
-def _kg(kg: float) -> str:
-    return f"{kg:.2f}".rstrip("0").rstrip(".")
+def _mass(kg: float, plan: Plan) -> str:
+    """Return a mass as kg; where the chamber is shown in °F as lb, with the grams for the scale."""
+    if plan.units == "F":
+        return f"{1000.0 * kg / GRAMS['lb']:.1f} lb ({1000.0 * kg:.0f} g)"
+    return f"{f'{kg:.2f}'.rstrip('0').rstrip('.')} kg"
 
 
 def _amount(grams: float, pct: float) -> str:
@@ -151,11 +164,13 @@ def _ingoing(plan: Plan) -> Iterator[str]:
             yield from _fold(f"{name}, {limit.agent}: {_judged(limit)}", "    ")
     told_too = set(AUTHORITY_NAMES.values()) - {name} | ({"Denmark"} if plan.sheet.authority == "eu" else set())
     others = [limit for limit in weighed if limit.authority in told_too]
+    told = []
     for authority, limits in groupby(others, key=lambda limit: limit.authority):
         kept = list(limits)
         broken = [limit for limit in kept if limit.verdict != "within"]
-        told = "; ".join(f"{limit.agent} {_judged(limit)}" for limit in broken or kept[:1])
-        yield _cut(f"{authority}: {told}")
+        told.append(f"{authority} " + ", ".join(f"{limit.agent} {_judged(limit)}" for limit in broken or kept[:1]))
+    if told:
+        yield from _fold("; ".join(told), "    ", "    For information, not your rules: ")
 
 
 def _is_idle(limit: Checked) -> bool:
@@ -166,7 +181,7 @@ def _is_idle(limit: Checked) -> bool:
 def _judged(limit: Checked) -> str:
     bound = {"max": "at most", "min": "at least"}.get(limit.kind, limit.kind)
     star = " *" if limit.confirm else ""
-    return f"{limit.value_ppm:.0f}, {bound} {limit.limit_ppm:g}: {limit.verdict.upper()}{star}"
+    return f"{ppm(limit.value_ppm or 0.0, limit.limit_ppm)}, {bound} {limit.limit_ppm:g}: {limit.verdict.upper()}{star}"
 
 
 def _day(plan: Plan) -> Iterator[str]:
@@ -228,16 +243,42 @@ def _latest(plan: Plan) -> Iterator[str]:
 
 
 def _window(plan: Plan) -> Iterator[str]:
-    window = plan.window_wall_s
-    if window is None or plan.course is None:
+    """Yield when 5.3 is expected, which is what the latest hour is for; then the pH at which the stage ends."""
+    course, hung_s = plan.course, plan.times.hung_s
+    if course is None:
         return
-    clock = clock_of(ZoneInfo(plan.timezone))
-    fast, expected, slow = (clock(at_s) for at_s in window)
-    yield RULE
+    cases = (course.fast, course.expected, course.slow)
+    to_5_3 = [None if case.to_5_3 is None else hung_s + case.to_5_3 * HOUR_S for case in cases]
+    to_aim = [None if case.to_aim is None else hung_s + case.to_aim * HOUR_S for case in cases]
+    if to_5_3 != to_aim:
+        yield from _fold(f"pH {TARGET_PH:g} (meter {course.meter_5_3_ph:.2f}) {_expected(to_5_3, plan)}.")
     yield from _fold(
-        f"pH {plan.course.meter_ph:.2f} on the meter (counts as {plan.course.aim_ph:g}) expected {expected}; fast "
-        f"{fast}, slow {slow}; {100 * plan.awake_share:.0f} % of that while you are awake. A model, no promise."
+        f"pH {course.aim_ph:g} (meter {course.meter_ph:.2f}), the end of the ferment: {_expected(to_aim, plan)}; "
+        f"{_awake_words(plan, to_aim)}. A model, no promise."
     )
+
+
+def _expected(instants: list[float | None], plan: Plan) -> str:
+    fast, expected, slow = (_told(at_s, plan) for at_s in instants)
+    return f"expected {expected}; fast {fast}, slow {slow}"
+
+
+def _told(at_s: float | None, plan: Plan) -> str:
+    """Return an hour, in brackets where the maker sleeps then; what never comes is said."""
+    if at_s is None:
+        return "maybe never"
+    zone = ZoneInfo(plan.timezone)
+    told = clock_of(zone)(at_s)
+    return told if is_awake(at_s, plan.sheet.awake, zone) else f"({told})"
+
+
+def _awake_words(plan: Plan, instants: list[float | None]) -> str:
+    """Return how much of that time is in waking hours; what is not quite all is not called all."""
+    share = plan.awake_share
+    told = [_told(at_s, plan) for at_s in instants]
+    if share >= 1.0 and not any(words.startswith("(") for words in told):
+        return "all of that while you are awake"
+    return f"{min(99.0, 100.0 * share):.0f} % of that while you are awake"
 
 
 def _later(plan: Plan) -> Iterator[str]:
@@ -248,14 +289,27 @@ def _later(plan: Plan) -> Iterator[str]:
         if begun:
             told.append(_stage(stage, plan))
         begun = begun or stage.kind == "ferment"
+    dries = plan.sheet.dries
+    here = any(stage.kind == "dry" and stage.where == "chamber" for stage in plan.profile.stages)
+    typed = f" Typed for the drying was: {dries}." if here and dries and dries.lower() not in USUAL_PLACES else ""
     if told:
-        yield from _fold("; ".join(told) + ".", "      ", "Then: ")
+        yield from _fold("; ".join(told) + "." + typed, "      ", "Then: ")
 
 
 def _stage(stage: Stage, plan: Plan) -> str:
     climate = [_temp(stage.air_temp_c, plan)] if stage.air_temp_c is not None else []
     climate += [f"{stage.rh_pct:g} %"] if stage.rh_pct is not None else []
-    return " ".join([stage.name, *(["elsewhere"] if stage.where == "elsewhere" else []), *climate])
+    return " ".join([stage.name, *_where(stage, plan), *climate])
+
+
+def _where(stage: Stage, plan: Plan) -> list[str]:
+    """Return the place of a stage: as the maker typed it, where that is another one than the chamber."""
+    said = {"smoke": plan.sheet.smokes, "dry": plan.sheet.dries}.get(stage.kind, "")
+    if said.lower() in CHAMBER_WORDS and stage.where == "elsewhere":
+        return [f"elsewhere (typed was: {said})"]
+    if not said or said.lower() in USUAL_PLACES:
+        return ["elsewhere"] if stage.where == "elsewhere" else []
+    return [f"in: {said},"] if stage.where == "elsewhere" else []
 
 
 def _temp(temp_c: float, plan: Plan) -> str:
@@ -279,7 +333,3 @@ def _fold(text: str, indent: str = "", first: str | None = None) -> Iterable[str
         break_long_words=False,
         break_on_hyphens=False,
     )
-
-
-def _cut(text: str) -> str:
-    return text if len(text) <= WIDTH else text[: WIDTH - 3] + "..."

@@ -14,6 +14,7 @@ from controller.planning.hours.starter import judge_starter, living_share
 from controller.planning.hours.steps import steps_of
 from controller.planning.hours.temperature import Allowed, allowed_hours, judge_temperature
 from controller.planning.hours.warming import warm_up_s
+from controller.planning.places import judge_places
 from controller.settings.chamber_file import ChamberFile, plan_of
 from controller.settings.units import Units, show_temp
 
@@ -95,13 +96,13 @@ def make_plan(
     deciding = plan_of(chamber)
     here = ferment.where == "chamber"
     wanted_c = ferment.air_temp_c
-    course = None if wanted_c is None else _course(answers, profile, chamber, formula, ferment)
+    course = None if wanted_c is None else course_for(answers, profile, chamber, formula, ferment)
     allowed = None if wanted_c is None else allowed_hours(deciding, wanted_c)
     warm_s = warm_up_s(chamber, answers.room_c, wanted_c) if here and wanted_c is not None else None
     found = [*bowl, *judge_starter(answers, profile, deciding, ferment, grams_of(formula, "starter"), course)]
     found += judge_temperature(deciding, ferment, answers.units)
     if here and wanted_c is not None and warm_s is None:
-        found.append(_never_warm(chamber, answers, wanted_c))
+        found.append(never_warm(chamber, answers.room_c, wanted_c))
     work = day.Clockwork(
         meat_kg=formula.meat_kg,
         warm_s=warm_s,
@@ -113,7 +114,8 @@ def make_plan(
     found += choice.findings
     found += _in_time(answers, choice.times, ferment, course, allowed)
     found += _sugar(course, ferment)
-    found += _mould(answers, profile)
+    found += judge_mould(answers, profile)
+    found += judge_places(answers, profile)
     latest = None if allowed is None else day.latest_wall_s(choice.times, allowed.least_h)
     steps = steps_of(answers, profile, formula, choice.times, course, latest)
     return Plan(
@@ -146,9 +148,10 @@ def grams_of(formula: Formula, name: str) -> float:
     return sum(line.grams for line in formula.ingredients if line.name == name)
 
 
-def _course(
+def course_for(
     answers: Answers, profile: Profile, chamber: ChamberFile, formula: Formula, ferment: Stage
 ) -> Course | None:
+    """Return how the pH may fall in this batch; None where nobody can say."""
     if ferment.air_temp_c is None or ferment.until.ph_at_most is None or answers.starter is None:
         return None
     per_kg = profile.per_kg
@@ -169,11 +172,12 @@ def _course(
     return course_of(profile, load, ferment.until.ph_at_most, chamber.ph_meter_error)
 
 
-def _never_warm(chamber: ChamberFile, answers: Answers, wanted_c: float) -> Finding:
+def never_warm(chamber: ChamberFile, room_c: float, wanted_c: float) -> Finding:
+    """Return the refusal of a room in which the chamber does not get warm."""
     return Finding(
         "refused",
         f"{chamber.name} does not get to {show_temp(wanted_c, chamber.units)} within 12 h in a room of "
-        f"{show_temp(answers.room_c, chamber.units)}, by its model figures. A warmer room, more insulation, a "
+        f"{show_temp(room_c, chamber.units)}, by its model figures. A warmer room, more insulation, a "
         "stronger lamp, or another profile.",
     )
 
@@ -184,8 +188,8 @@ def _sugar(course: Course | None, ferment: Stage) -> list[Finding]:
         return []
     text = (
         f"In meat that buffers strongly the pH may stop near {course.slow.end_ph:.2f}, above the {course.meter_ph:.2f} "
-        f"that {ferment.name} needs on the meter: end it by `hangroom next --because` once it is flat, or take more "
-        "dextrose."
+        f"that {ferment.name} needs on the meter. End it then by `hangroom next --because` once it is flat, or take "
+        "more dextrose."
     )
     return [Finding("warning", text, source="food.acid, a calibrated model: a range, no promise")]
 
@@ -210,7 +214,8 @@ def _in_time(
     return [Finding("warning", text)]
 
 
-def _mould(answers: Answers, profile: Profile) -> list[Finding]:
+def judge_mould(answers: Answers, profile: Profile) -> list[Finding]:
+    """Refuse white mould where there is smoke."""
     smoked = any(stage.kind == "smoke" for stage in profile.stages)
     if not (answers.mould and (smoked or answers.smokes)):
         return []

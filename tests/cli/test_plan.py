@@ -2,6 +2,7 @@
 
 import json
 import re
+import shlex
 import time
 import tomllib
 from pathlib import Path
@@ -12,6 +13,7 @@ from click.testing import CliRunner
 from controller.cli.tree import hangroom
 from controller.errors import HangroomError
 from controller.records.batch_folder import read_card
+from controller.settings.shipped import find_profile
 from tests.cli.conftest import Typed
 
 TANGY = (
@@ -78,7 +80,7 @@ def test_a_nitrite_salt_of_half_a_per_cent_typed_as_a_strong_cure_is_refused(typ
     kept = tmp_path / "tangy.plan"
     code, out, err = typed(*TANGY, "--cure-pct", "2.5%", "--keep", str(kept))
     assert (code, out) == (65, "")
-    assert "There is no plan so." in err
+    assert "No plan was made." in err
     assert "156" in err
     assert not kept.exists()
 
@@ -166,7 +168,7 @@ def test_who_wants_no_cure_has_to_type_it_out_in_full() -> None:
     ]  # fmt: skip
     told = CliRunner().invoke(hangroom, ["plan", "mild"], input="\n".join([*answers, "yes"]) + "\n")
     assert isinstance(told.exception, HangroomError), told.output
-    assert "There is no plan so." in str(told.exception)
+    assert "No plan was made." in str(told.exception)
     words = str(told.exception).rpartition('--accept "')[2].partition('"')[0]
 
     told = CliRunner().invoke(hangroom, ["plan", "mild"], input="\n".join([*answers, words]) + "\n")
@@ -244,3 +246,137 @@ def test_the_rest_of_the_shelf_can_be_planned(typed: Typed, name: str, words: tu
     code, out, err = typed("plan", name, "--meat", "4kg", "--casing", "55mm", "--starter", "culture C", *words)
     assert code == 0, err
     assert "F O R   p H   5 . 3" in out or "this rule protects nothing here" in out
+
+
+# A second try, and what is asked at the table.
+
+
+@pytest.mark.usefixtures("at_the_table")
+def test_a_refused_answer_is_told_at_its_question_and_the_same_again_ends_with_the_whole_command() -> None:
+    answers = ["pork 4kg 25%, certified", "", "natural 55mm", "culture B", "", "18-32C", "", "", "", "2", "6.25%"]
+    better = ["6.25%+4%", "", "", "", "", "7am-10pm", "us", "auto"]
+    told = CliRunner().invoke(hangroom, ["plan", "mild"], input="\n".join([*answers, *better]) + "\n")
+    assert told.exception is None, told.output
+    assert "holds nitrate beside nitrite" in told.stderr
+    assert "The same one again ends it here" in told.stderr
+
+    told = CliRunner().invoke(hangroom, ["plan", "mild"], input="\n".join([*answers, "6.25%"]) + "\n")
+    assert isinstance(told.exception, HangroomError), told.output
+    again = str(told.exception).partition("For another try")[2]
+    for words in ('--meat "pork 4kg 25%, certified"', '--casing "natural 55mm"', '--starter "culture B"',
+                  "--starter-range 18-32C", "--cure 2", "--cure-strength 6.25%"):  # fmt: skip
+        assert words in again
+
+
+@pytest.mark.usefixtures("at_the_table")
+def test_the_command_for_another_try_makes_the_plan_when_its_slip_is_mended(typed: Typed) -> None:
+    line = ["plan", "mild", "--cure-pct", "2.5%"]
+    told = CliRunner().invoke(hangroom, line, input="\n".join(ANSWERS) + "\n")
+    assert isinstance(told.exception, HangroomError), told.output
+    again = str(told.exception).partition("hangroom plan")[2].replace("\\\n", " ")
+    words = shlex.split(again)
+    words[words.index("--cure-pct") + 1] = "0.25%"
+    code, out, err = typed("plan", *words)
+    assert code == 0, err
+    assert "black pepper" in out
+
+
+@pytest.mark.usefixtures("at_the_table")
+def test_fat_and_an_unknown_animal_are_asked_at_the_table() -> None:
+    answers = ["prok 2kg", "pork 2kg", "", "30", "30%", *ANSWERS[4:]]
+    told = CliRunner().invoke(hangroom, ["plan", "mild"], input="\n".join(answers) + "\n")
+    assert told.exception is None, told.output
+    assert 'prok": which animal' in " ".join(told.stderr.split())
+    assert "how fat, in per cent" in told.stderr
+    assert "pork, 30 % fat" in told.stdout
+    answers = ["pork 2kg", "", "", *ANSWERS[4:]]
+    told = CliRunner().invoke(hangroom, ["plan", "mild"], input="\n".join(answers) + "\n")
+    assert "pork, 25 % fat, assumed" in told.stdout
+
+
+@pytest.mark.usefixtures("at_the_table")
+def test_help_at_a_question_reads_the_names_with_their_words_again() -> None:
+    answers = [*ANSWERS[:-4], "help", *ANSWERS[-4:]]
+    told = CliRunner().invoke(hangroom, ["plan", "mild"], input="\n".join(answers) + "\n")
+    assert told.exception is None, told.output
+    assert told.stderr.count("pork found free of trichinae") == 2
+    assert max(map(len, told.stderr.splitlines())) <= 160  # A prompt and what follows it stand on one line here.
+    listed = [line for line in told.stderr.splitlines() if line.startswith("  ")]
+    assert max(map(len, listed)) <= 80
+
+
+@pytest.mark.usefixtures("at_the_table")
+def test_beef_in_a_raw_profile_is_told_after_the_meat() -> None:
+    told = CliRunner().invoke(hangroom, ["plan", "mild"], input="ground chuck 4kg 20%\n\n")
+    assert "no listed one fits mild" in " ".join(str(told.exception).split())
+
+
+def test_what_nobody_knows_is_refused_without_a_terminal_with_the_list_of_animals(typed: Typed) -> None:
+    code, out, err = typed(*(word if word != "4.5kg" else "prok 4.5kg" for word in TANGY))
+    assert (code, out) == (64, "")
+    assert "venison or other game, wild boar, bear, poultry" in " ".join(err.split())
+
+
+def test_a_bare_mass_is_pork_and_the_sheet_says_that_nothing_else_was_said(typed: Typed) -> None:
+    _, out, _ = typed(*TANGY)
+    assert "pork (nothing else was said), 25 % fat, assumed" in out
+    assert "assumed by the animal: common practice, no source" in out
+    assert json.loads(typed(*TANGY, "--json")[1])["meats"][0]["fat_assumed"] is True
+
+
+def test_the_sheet_names_the_animal_of_each_meat(typed: Typed) -> None:
+    _, out, _ = typed(*(word if word != "4.5kg" else "moose 4.5kg" for word in TANGY))
+    assert "moose (game), 5 % fat, assumed" in out
+
+
+def test_smoking_in_the_chamber_that_does_not_smoke_is_said_and_another_place_stands_on_the_sheet(typed: Typed) -> None:
+    _, out, err = typed(*TANGY, "--smokes", "chamber")
+    assert "smoke of tangy is not carried out by this chamber" in " ".join(err.split())
+    assert "smoke elsewhere (typed was: chamber)" in out
+    assert "smoke in: Toni's barn," in typed(*TANGY, "--smokes", "Toni's barn")[1]
+
+
+def test_another_place_for_the_drying_stands_on_the_sheet_with_what_the_chamber_does(typed: Typed) -> None:
+    _, out, err = typed(*MILD, "--dries", "cool cellar")
+    assert "Typed for the drying was: cool cellar." in " ".join(out.split())
+    assert "the chamber goes on with that climate" in " ".join(err.split())
+    assert "Typed for the drying" not in typed(*MILD)[1]
+
+
+def test_the_sheet_names_the_file_of_the_plan_only_where_it_is_kept(typed: Typed, tmp_path: Path) -> None:
+    assert "plan with --keep FILE" in " ".join(typed(*TANGY)[1].split())
+    _, out, _ = typed(*TANGY, "--keep", str(tmp_path / "tangy.plan"))
+    assert "--plan tangy.plan" in " ".join(out.split())
+    assert "FILE" not in out
+
+
+def test_a_chamber_in_fahrenheit_gets_a_page_in_fahrenheit_and_pounds_with_grams(typed: Typed, chamber: Path) -> None:
+    text = chamber.read_text("utf-8")
+    chamber.write_text(text.replace('units = "C"', 'units = "F"'), "utf-8")
+    code, out, err = typed(*(word if word != "4.5kg" else "turkey 10lb" for word in TANGY))
+    assert code == 0, err
+    assert "10.0 lb (4536 g) of meat" in out
+    assert "°C" not in out + err
+    assert max(map(len, (out + err).splitlines())) <= 80
+    code, _, err = typed("plan", "tangy")
+    assert "10lb 25%" in err
+    assert "64F-90F" in err
+
+
+def test_a_start_without_a_plan_is_warned_where_a_plan_would_be_refused(
+    typed: Typed, daemon: Path, tmp_path: Path
+) -> None:
+    assert daemon.is_dir()
+    weak = tmp_path / "weak.toml"
+    text = find_profile("tangy").read_text("utf-8")
+    weak.write_text(re.sub(r"dextrose_pct = [\d.]+", "dextrose_pct = 0.0", text), "utf-8")
+    code, _, err = typed("start", str(weak), "--meat", "10lb")
+    assert code == 0, err
+    plain = " ".join(err.split())
+    assert "does not reach 5.3" in plain
+    assert f"Make a plan: hangroom plan {weak}" in plain
+
+
+@pytest.mark.usefixtures("daemon")
+def test_a_start_with_a_shipped_profile_is_not_warned(typed: Typed) -> None:
+    assert "Make a plan" not in typed("start", "tangy", "--meat", "10lb")[2]

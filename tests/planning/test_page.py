@@ -45,11 +45,33 @@ def test_the_page_says_grams_per_cent_limits_hours_and_cautions() -> None:
     for words in (
         "all per cent are of the green meat, 4.5 kg", "11.2 g 0.249 % cure no. 1 (6.25 % nitrite)",
         "beside the 10.5 g of salt in the cure", "a model, no promise", "at most 156.25: WITHIN",
-        "EU: nitrite 99, at most 80: OVER", "confirm with your authority", "thermometer's error",
-        "pH 4.80 on the meter (counts as 4.85) expected",
+        "EU nitrite 99, at most 80: OVER", "confirm with your authority", "thermometer's error",
+        "pH 5.3 (meter 5.25) expected", "pH 4.85 (meter 4.80), the end of the ferment: expected",
+        "For information, not your rules:",
         "botulism", "Nitrite is poisonous", "you do, and where you sell, your authority", "smoke elsewhere",
     ):  # fmt: skip
         assert words in text, words
+
+
+def test_the_hour_expected_for_5_3_stands_at_the_latest_hour_and_before_that_of_the_stages_own_ph() -> None:
+    page = page_of(plan_for("tangy"))
+    latest = next(number for number, line in enumerate(page) if "thermometer's error" in line)
+    assert page[latest + 1].startswith("pH 5.3 (meter 5.25) expected")
+    assert page[latest + 2].startswith("pH 4.85")
+
+
+@pytest.mark.parametrize("awake", [(7.0, 22.0), (9.5, 22.0), (0.0, 24.0), (12.0, 4.0)])
+def test_nothing_is_called_all_while_an_hour_beside_it_falls_into_the_makers_sleep(awake: tuple[float, float]) -> None:
+    text = re.sub(r"\s+", " ", " ".join(page_of(plan_for("tangy", awake=awake))))
+    told = text.partition("the end of the ferment")[2].partition("A model")[0]
+    assert ("all of that while you are awake" in told) is ("(" not in told)
+    assert "100 %" not in told
+
+
+def test_a_casing_of_2_2_inch_and_a_room_of_72_f_are_shown_without_false_digits() -> None:
+    text = " ".join(page_of(plan_for("tangy", diameter_mm=55.88, room_c=22.2222)))
+    assert "natural 56 mm" in text
+    assert "22.22" not in text
 
 
 def test_the_latest_hour_can_be_read_from_afar() -> None:

@@ -11,10 +11,10 @@ from controller.food.germs.measured import celsius
 from controller.planning.answers import Answers, Finding
 from controller.planning.bowl.judge import formula_of, judge_bowl
 from controller.planning.bowl.kill_step import fitting, misfits
-from controller.planning.interview import choices, questions
+from controller.planning.choices import choices
 from controller.settings.profile_file import read_profile
 from controller.settings.shipped import find_profile
-from tests.helpers.planned import answers_for, at, chamber_named, profile_named
+from tests.helpers.planned import answers_for, at, profile_named
 
 TANGY, MILD = profile_named("tangy"), profile_named("mild")
 CHUCK = Meat("chuck", "beef", 4.5, 25.0)
@@ -117,10 +117,11 @@ def test_the_shipped_profile_with_a_process_carries_it_out() -> None:
 
 
 def test_a_terminal_offers_only_the_processes_that_fit() -> None:
-    asked = next(one for one in questions(MILD, chamber_named()) if one.key == "kill_step")
     given = {"casing": ("natural", 55.0), "meats": (CHUCK,)}
-    assert choices(asked, given, MILD) == ()
-    assert "90f-4.6-55mm-heat" in [name for name, _ in choices(asked, given, heated(*THIN_HEAT))]
+    assert choices("kill_step", given, MILD) == ()
+    assert "90f-4.6-55mm-heat" in [
+        name for group in choices("kill_step", given, heated(*THIN_HEAT)) for name, _ in group.rows
+    ]
 
 
 # E. coli and Salmonella: the cook.

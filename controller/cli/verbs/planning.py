@@ -1,7 +1,7 @@
 """The plan of a batch: the interview at the kitchen table, and the sheet for the wall."""
 
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -9,15 +9,14 @@ import click
 from msgspec.structs import replace
 
 from controller.cli.asking import Desk, find_desk
+from controller.cli.interviewing import Sitting
 from controller.cli.options import Decorated, chamber_option, json_option
 from controller.cli.say import fold, print_json
 from controller.cli.verb import Verb
-from controller.core.plan import Profile
-from controller.errors import DataError, HangroomError, UsageError
+from controller.errors import DataError, HangroomError
 
 if TYPE_CHECKING:  # The other verbs need not wait for it.
     from controller.planning.answers import Finding
-    from controller.planning.interview import Question
     from controller.planning.sheet import Plan
 
 FOLDED = (
@@ -50,7 +49,7 @@ _asked = _options(
     ),
     click.option("--casing", metavar="TEXT", help='Kind and width, as "natural 55mm".'),
     click.option("--starter", metavar="NAME", help="As on its packet."),
-    click.option("--starter-dose", metavar="DOSE", help="By its label, as 0.25g/kg."),
+    click.option("--starter-dose", metavar="DOSE", help="By its label, as 0.25g/kg or 25g per 100lb."),
     click.option("--starter-range", metavar="RANGE", help="Of temperatures, by its label, as 18C-32C."),
     click.option("--starter-left", metavar="MASS", help="How much of it is left, as 20g."),
     click.option("--starter-opened", metavar="DATE", help="When it was opened, as 2026-01-30; else new."),
@@ -74,12 +73,12 @@ _asked = _options(
     click.option("--meat-temp", "meat_c", metavar="TEMP", help="Of the mixed meat.  [default: 2C]"),
     click.option("--smokes", metavar="PLACE", help="Where it is smoked; no: not at all."),
     click.option("--dries", metavar="PLACE", help="Where it dries."),
-    click.option("--awake", metavar="HOURS", help="When you can measure, as 7:00-22:00."),
+    click.option("--awake", metavar="HOURS", help="When you can measure, as 7:00-22:00 or 7am-10pm."),
     click.option("--authority", metavar="WHOSE", help="us, canada, eu or uk."),
-    click.option("--stuffing", metavar="TIME", help="When it is to be done, as 14:30; else the best hour is chosen."),
+    click.option("--stuffing", metavar="TIME", help="When it is to be done, as 14:30 or 2:30pm; else chosen."),
     click.option("--waits-cold", "waits_cold_h", metavar="TIME", help="How long the mix would wait cold, as 8h."),
-    click.option("--trichinae", metavar="ID", help="The option for pork, horse or game."),
-    click.option("--kill-step", "kill_step", metavar="ID", help="The validated process that the stages carry out."),
+    click.option("--trichinae", metavar="ID", help="The option for pork, horse or game; help lists them."),
+    click.option("--kill-step", "kill_step", metavar="ID", help="The validated process; help lists them."),
     click.option("--criteria", metavar="LIST", help="What is to be met before release, as ph,cure."),
     click.option("--mould", is_flag=True, help="White mould is wanted: a dip, and no smoke."),
     click.option("--accept", "accepted", metavar="WORDS", multiple=True, help="Words that are asked for in full."),
@@ -122,10 +121,7 @@ def plan(
     The page decides nothing and proves nothing. You decide, and where you sell,
     your authority.
     """
-    from controller.planning.bowl.judge import formula_of, judge_bowl
-    from controller.planning.interview import answers_of
     from controller.planning.plan_file import keep_plan
-    from controller.planning.sheet import make_plan
     from controller.settings.profile_file import adapt, read_profile
     from controller.settings.shipped import find_profile
 
@@ -133,20 +129,48 @@ def plan(
     chosen, sentences = adapt(read_profile(find_profile(profile)), desk.plan())
     if all(stage.kind != "ferment" for stage in chosen.stages):
         raise DataError(f"{profile}: has no ferment, so nothing is mixed here and there is nothing to plan.")
-    answers = answers_of(_interview(said, chosen, desk), chosen, desk.chamber, desk.now_s)
-    formula = formula_of(answers, chosen)
-    made = make_plan(answers, chosen, desk.chamber, formula, judge_bowl(answers, formula, chosen))
-    if made.words and not made.refused and at_terminal():
-        answers = replace(answers, accepted=(*answers.accepted, *_ask_words(made.words)))
-        made = make_plan(answers, chosen, desk.chamber, formula, judge_bowl(answers, formula, chosen))
-    if made.refused or made.words:
-        _tell_stops(made)
+    sitting = Sitting(chosen, desk, said, asks=at_terminal())
+    try:
+        made = _made(sitting, "" if keep is None else keep.name)
+    except click.Abort:
+        for line in sitting.again():
+            click.echo(line, err=True)
+        raise
     for sentence in (*sentences, *made.sheet.warnings):
-        _echo(sentence)
+        _echo(desk.words(sentence))
     if keep is not None:
         keep_plan(keep, made)
         _echo(f"Kept in {keep}; hangroom start {profile} --plan {keep} takes it.")
-    _hand_out(made, out, as_json=as_json)
+    _hand_out(_in_local_words(made, desk), out, as_json=as_json)
+
+
+def _made(sitting: Sitting, kept: str) -> "Plan":
+    """Hold the interview and make the plan. Raises DataError where there is none, with the line for a second try."""
+    from controller.planning.bowl.judge import formula_of, judge_bowl
+    from controller.planning.interview import answers_of
+    from controller.planning.sheet import make_plan
+
+    desk, profile = sitting.desk, sitting.profile
+    given = sitting.hold()
+    try:
+        answers = answers_of({**given, "kept": kept}, profile, desk.chamber, desk.now_s)
+        formula = formula_of(answers, profile)
+    except HangroomError as error:
+        raise type(error)("\n".join([str(error), *sitting.again()])) from error
+    bowl = judge_bowl(answers, formula, profile)
+    made = make_plan(answers, profile, desk.chamber, formula, bowl)
+    if made.words and not made.refused and sitting.asks:
+        answers = replace(answers, accepted=(*answers.accepted, *_ask_words(made.words, sitting.desk)))
+        made = make_plan(answers, profile, desk.chamber, formula, bowl)
+    if made.refused or made.words:
+        _tell_stops(made, sitting)
+    return made
+
+
+def _in_local_words(made: "Plan", desk: Desk) -> "Plan":
+    """Return the plan with its sentences as this chamber's units have them; what is kept stays in °C."""
+    said = tuple(desk.words(text) for text in made.sheet.warnings)
+    return replace(made, sheet=replace(made.sheet, warnings=said))
 
 
 def _hand_out(made: "Plan", out: Path | None, *, as_json: bool) -> None:
@@ -164,86 +188,26 @@ def _hand_out(made: "Plan", out: Path | None, *, as_json: bool) -> None:
         click.echo(page, nl=False)
 
 
-def _interview(said: Mapping[str, Any], profile: Profile, desk: Desk) -> dict[str, Any]:
-    """Return the answers by key: read from the options, asked for at a terminal, else as usual.
-
-    Raises:
-        UsageError: an option cannot be understood; or, without a terminal, all options that are missing, at once.
-    """
-    from controller.planning.interview import concerns, questions, read_rest
-
-    given = read_rest(said)
-    missing: list[str] = []
-    asks = at_terminal()
-    for question in questions(profile, desk.chamber):
-        words = said.get(question.key)
-        if words:
-            given[question.key] = [question.read(text) for text in words] if question.many else question.read(words)
-        elif concerns(question, profile, given):
-            if asks:
-                given[question.key] = _ask_many(question) if question.many else _ask(question, given, profile)
-            elif question.usual is None:
-                missing += fold(question.ask, " " * 19, f"  {question.option:<17}")
-            else:
-                given[question.key] = [] if question.many else question.read(question.usual)
-    if missing:
-        raise UsageError("\n".join(["hangroom plan needs to know, and there is nobody to ask:", *missing]))
-    return given
-
-
-def _ask(question: "Question", given: Mapping[str, Any], profile: Profile) -> Any:  # noqa: ANN401 - what `read` returns
-    """Ask at the terminal until the answer can be understood."""
-    from controller.planning.interview import choices
-
-    for name, words in choices(question, given, profile):
-        for line in fold(words, " " * 26, f"  {name:<24}"):
-            click.echo(line, err=True)
-    while True:
-        words = click.prompt(question.ask, default=question.usual, err=True, type=str)
-        try:
-            return question.read(words)
-        except HangroomError as error:
-            _echo(str(error))
-
-
-def _ask_many(question: "Question") -> list[Any]:
-    """Ask for one after the other; an empty line ends it."""
-    found: list[Any] = []
-    while True:
-        ask = question.ask if not found else "One more? Enter ends it"
-        words = click.prompt(ask, default="", show_default=False, err=True, type=str)
-        if not words.strip():
-            if found or question.usual is not None:
-                return found
-            click.echo("This one is needed.", err=True)
-            continue
-        try:
-            found.append(question.read(words))
-        except HangroomError as error:
-            _echo(str(error))
-
-
 def _echo(text: str) -> None:
     for line in fold(text):
         click.echo(line, err=True)
 
 
-def _ask_words(findings: Iterable["Finding"]) -> tuple[str, ...]:
+def _ask_words(findings: Iterable["Finding"], desk: Desk) -> tuple[str, ...]:
     """Ask for the words that are to be typed out in full; what is typed otherwise is no yes."""
     typed_words = []
     for finding in findings:
-        _echo(finding.text)
+        _echo(desk.words(finding.text))
         typed_words.append(
             click.prompt("Type it in full, or Enter to leave it", default="", show_default=False, err=True)
         )
     return tuple(typed_words)
 
 
-def _tell_stops(made: "Plan") -> NoReturn:
-    """Say why there is no plan so."""
-    lines = ["There is no plan so."]
+def _tell_stops(made: "Plan", sitting: Sitting) -> NoReturn:
+    """Say why no plan was made, and what to type for a second try."""
+    lines = ["No plan was made."]
     for finding in (*made.refused, *made.words):
-        lines += fold(finding.text, "  ", "- ")
-    if not made.refused:
-        lines += [f'  hangroom plan ... --accept "{finding.asks}"' for finding in made.words]
-    raise DataError("\n".join(lines))
+        lines += fold(sitting.desk.words(finding.text), "  ", "- ")
+    words = [] if made.refused else [finding.asks for finding in made.words]
+    raise DataError("\n".join([*lines, *sitting.again(*words)]))

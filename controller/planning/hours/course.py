@@ -97,6 +97,11 @@ class Course(Struct, frozen=True):
         )
         return min(fast, expected), expected, max(slow, expected)
 
+    @property
+    def meter_5_3_ph(self) -> float:
+        """Return what the meter has to show for 5.3."""
+        return TARGET_PH - (self.aim_ph - self.meter_ph)
+
 
 class Load(Struct, frozen=True, kw_only=True):
     """Hold what of the mix and of the chamber the course of the pH hangs on.

@@ -20,7 +20,7 @@ NEAR_OWN_END_K: Final = OVERSHOOT_K
 
 def living_share(answers: Answers) -> float:
     """Return what is taken to live of the packet: a third where it was opened long ago."""
-    days = _open_days(answers)
+    days = _open_days(answers.starter, answers.on)
     return OLD_PACKET if days is not None and days > OPEN_LONG_DAYS else 1.0
 
 
@@ -33,13 +33,17 @@ def judge_starter(
         return ()
     if starter is None:
         return (Finding("refused", f"{profile.name} ferments with a starter; which one? Say --starter NAME."),)
-    found = [*_range(starter, ferment, answers.units), *_packet(starter, answers, needed_g)]
+    found = [
+        *judge_range(starter, ferment, answers.units),
+        *judge_packet(starter, answers.starter_expires, answers.on, needed_g),
+    ]
     if not any(finding.weight == "refused" for finding in found) and course is not None:
         found += _speed(starter, chamber, ferment, course, answers.units)
     return tuple(found)
 
 
-def _range(starter: StarterChoice, ferment: Stage, units: Units) -> list[Finding]:
+def judge_range(starter: StarterChoice, ferment: Stage, units: Units) -> list[Finding]:
+    """Judge the temperature of the ferment by the range that the label gives."""
     low_c, high_c = starter.temp_c
     wanted_c = ferment.air_temp_c
     if wanted_c is None:
@@ -69,25 +73,27 @@ def _range(starter: StarterChoice, ferment: Stage, units: Units) -> list[Finding
     return []
 
 
-def _packet(starter: StarterChoice, answers: Answers, needed_g: float) -> list[Finding]:
+def judge_packet(starter: StarterChoice, expires: str, on: dt.date, needed_g: float) -> list[Finding]:
+    """Judge how much is left, the date on the packet, and how long ago it was opened."""
     found = []
     if starter.grams_left is not None and starter.grams_left < needed_g:
         found.append(
             Finding(
                 "refused",
-                f"Starter {starter.name}: {needed_g:g} g are needed and {starter.grams_left:g} g are left. "
-                "Less starter is a slow ferment, which is what this starter is there to prevent; get another packet.",
+                f"Starter {starter.name}: {round(needed_g, 2):g} g are needed and {round(starter.grams_left, 1):g} g "
+                "are left. Less starter is a slow ferment, which is what this starter is there to prevent; get "
+                "another packet.",
             )
         )
-    if answers.starter_expires and dt.date.fromisoformat(answers.starter_expires) < answers.on:
+    if expires and dt.date.fromisoformat(expires) < on:
         found.append(
             Finding(
                 "refused",
-                f"Starter {starter.name}: its packet says {answers.starter_expires}, and that is over. Nobody knows "
+                f"Starter {starter.name}: its packet says {expires}, and that is over. Nobody knows "
                 "what of it still lives; take a fresh packet.",
             )
         )
-    days = _open_days(answers)
+    days = _open_days(starter, on)
     if days is None:
         return found
     if days < 0:
@@ -139,8 +145,7 @@ def _speed(starter: StarterChoice, chamber: Chamber, ferment: Stage, course: Cou
     return []
 
 
-def _open_days(answers: Answers) -> int | None:
-    starter = answers.starter
+def _open_days(starter: StarterChoice | None, on: dt.date) -> int | None:
     if starter is None or not starter.opened_on:
         return None
-    return (answers.on - dt.date.fromisoformat(starter.opened_on)).days
+    return (on - dt.date.fromisoformat(starter.opened_on)).days

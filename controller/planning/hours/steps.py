@@ -67,11 +67,12 @@ def _before(answers: Answers, profile: Profile, ferment: Stage, times: Times) ->
         )
     ]
     if times.warm_s is not None and ferment.air_temp_c is not None:
+        kept = f" --plan {answers.kept}" if answers.kept else " --plan FILE (plan with --keep FILE)"
         steps.append(
             Planned(
                 wall_s=times.warm_s,
                 what=f"Bring the empty chamber to {plain_temp(ferment.air_temp_c, answers.units)}: "
-                f"hangroom start {profile.name} --plan FILE",
+                f"hangroom start {profile.name}{kept}",
             )
         )
     meats = "; ".join(f"{meat.name}: {meat.treated}" for meat in answers.meats if meat.treated)
@@ -127,7 +128,7 @@ def _after(answers: Answers, formula: Formula, times: Times, due: int) -> list[P
     starter = answers.starter
     if starter is not None:
         used = sum(line.grams for line in formula.ingredients if line.name == "starter")
-        left = "the rest" if starter.grams_left is None else f"{starter.grams_left - used:g} g left"
+        left = "the rest" if starter.grams_left is None else f"{round(starter.grams_left - used, 1):g} g left"
         steps.append(
             Planned(
                 wall_s=times.hung_s,
