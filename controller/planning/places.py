@@ -29,7 +29,8 @@ def _judge(kind: str, option: str, said: str, profile: Profile) -> list[Finding]
     if not in_chamber and said.lower() != "yes" and len(away) < len(stages):
         text = (
             f'{option} {said}: the file of {profile.name} has where = "chamber" for {names}, so the chamber goes on '
-            "with that climate. Where the meat hangs elsewhere, write that into the profile; else nobody counts its hours."
+            "with that climate. Where the meat hangs elsewhere, write that into the profile; else nobody counts its "
+            "hours."
         )
         return [Finding("warning", text)]
     return []
