@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from controller.cli.say import in_local_time
+from controller.cli.local import in_local_time
 from controller.core.memory import Batch, Inputs
 from controller.core.restart import first_memory
 from controller.core.step import step
@@ -63,9 +63,13 @@ def test_the_hour_of_the_limit_is_told_in_local_time(shown: Shown) -> None:
 
 
 def test_while_the_chamber_still_warms_the_latest_hour_is_that_of_the_wanted_temperature(shown: Shown) -> None:
-    out = shown(air_c=30.0)
-    found = dict(re.findall(r"(limit reached at|latest hour for pH 5\.3:) (\d{4}-\d\d-\d\d \d\d:\d\d)", out))
-    assert found["latest hour for pH 5.3:"] < found["limit reached at"]
+    def hour(out: str) -> str:
+        (found,) = re.findall(r"limit reached at (\d{4}-\d\d-\d\d \d\d:\d\d) if nothing changes; latest hour", out)
+        return str(found)
+
+    # One hour and no later one beside it: the air is on its way to what is wanted, and the meat with it.
+    assert hour(shown(air_c=30.0)) == hour(shown(air_c=36.0))
+    assert hour(shown(air_c=38.0)) < hour(shown(air_c=36.0))
 
 
 def test_over_the_limit_the_status_says_what_to_do(shown: Shown) -> None:

@@ -82,6 +82,32 @@ def test_alarms_are_listed_most_urgent_first_with_what_is_locked(typed: Typed, d
     assert [alarm["id"] for alarm in json.loads(typed("alarms", "--json")[1])["alarms"]] == ["P10-1", "A2-1", "S6-4"]
 
 
+def test_what_needs_somebody_now_stands_first_and_the_rest_below(typed: Typed, daemon_status: Path) -> None:
+    since_s = 1_767_592_800.0
+    told = "377 of 1000 degree-hours (°F) used; limit reached at 2026-01-05 10:43 UTC; no pH yet. Measure the pH now."
+    alarms = (
+        Alarm("P10-1", "P10", "3", "The stage takes longer than planned.", since_s),
+        Alarm("P9-1", "P9", "1", told, since_s, latched=True),
+        Alarm("P9-2", "P9", "2", "Over 70 %.", since_s, active=False, latched=True),
+        Alarm("H2-3", "H2", "3", "pH is overdue.", since_s, active=False),
+    )
+    status = replace(read_status(daemon_status.parent), alarms=alarms)
+    write_status(daemon_status.parent, status)
+    out = typed("status")[1]
+    assert out.splitlines()[1].startswith("! P9-1  2026-01-05 06:00  act now: 377 of 1000")
+    assert out.count("P9-1") == 1
+    assert out.index("P9-1") < out.index("air  ") < out.index("P10-1")
+    words = " ".join(out.split())
+    assert "10:43; no pH yet" in words  # This chamber stands in UTC, and names no other zone beside.
+    assert "[over, but locked until you clear it: hangroom clear P9-2]" in words
+    assert "[over; hangroom seen H2-3 takes it off]" in words
+    for page in (out, typed("alarms")[1]):
+        assert max(map(len, page.splitlines())) <= 80
+        assert any("hangroom clear P9-2" in line for line in page.splitlines())  # Whole, to be copied.
+    write_status(daemon_status.parent, replace(status, alarms=alarms[1:2]))
+    assert "No other alarms." in typed("status")[1]
+
+
 @pytest.mark.usefixtures("chamber")
 def test_a_silent_sensor_is_called_doubtful_and_its_value_unknown(typed: Typed, daemon_status: Path) -> None:
     _, out, _ = typed("status")  # The one tick of this status had no readings at all.

@@ -131,3 +131,14 @@ def test_what_a_ph_is_not_measured_with_is_refused(text: str) -> None:
 
 def test_an_instrument_may_carry_its_id() -> None:
     assert typed.instrument("meter  1", ("meter", "strips")) == "meter 1"
+
+
+def test_pieces_may_be_listed_with_commas() -> None:
+    assert typed.pieces_g(("A=466,", "B=429")) == typed.pieces_g(("A=466,B=429",)) == {"A": 466.0, "B": 429.0}
+    with pytest.raises(UsageError, match=r"did you mean 0\.4kg"):  # A comma inside a number is still no list.
+        typed.pieces_g(("A=0,4kg",))
+
+
+def test_an_instrument_is_the_same_however_its_name_begins() -> None:
+    assert typed.instrument("Meter 1", ("meter", "strips")) == "meter 1"
+    assert typed.instrument("PROBE", ("probe",)) == "probe"

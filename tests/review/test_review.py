@@ -278,6 +278,36 @@ def test_damaged_lines_are_skipped_and_counted(tmp_path: Path) -> None:
     assert figures["ph"]["first"] == 5.6
 
 
+def test_what_is_damaged_or_missing_stands_on_top_of_the_page(tmp_path: Path) -> None:
+    log = Log().minutes(0.0, 1.0, 25.0).minutes(3.0, 4.0, 25.0).reading(0.5, "ph", 5.6).event(0.0, "hang")
+    folder = log.write(tmp_path / "b")
+    assert page(folder)[2:4] == ["RECORD: the climate of 2.0 h is missing, in 1 gap.", ""]
+    path = folder / "readings.csv"
+    path.write_bytes(path.read_bytes().replace(b",5.6,", b",wet,"))
+    assert page(folder)[2] == "RECORD: 1 row of readings.csv cannot be read and is left out."
+    path.unlink()
+    assert review(folder)["damage"][0] == "readings.csv is not there: nothing that was measured is known"
+    for climate in folder.glob("climate-*.csv"):
+        climate.unlink()
+    assert "no row of climate-YYYY-MM-DD.csv is there: no climate is known" in review(folder)["damage"]
+    assert page(Log().minutes(0.0, 1.0, 25.0).event(0.0, "start").write(tmp_path / "whole"))[2] == ""
+
+
+def test_the_page_is_in_the_chambers_time_and_the_object_in_utc(tmp_path: Path) -> None:
+    log = Log().minutes(0.0, 4.0, 25.0).event(0.0, "hang")
+    folder = log.write(tmp_path / "b")
+    card = folder / "recipe.toml"
+    text = card.read_text("utf-8")
+    assert 'timezone = "UTC"' in text
+    card.write_text(text.replace('timezone = "UTC"', 'timezone = "America/Chicago"'), "utf-8")
+    lines = page(folder)
+    assert "Times are local (America/Chicago)." in lines[1]
+    assert any(line.startswith("  began 2026-01-05 00:0") for line in lines)  # 06:00 UTC is midnight there.
+    assert not any("UTC" in line for line in lines)
+    assert review(folder)["stages"][0]["began"].startswith("2026-01-05T06:0")
+    assert review(folder)["stages"][0]["began"].endswith("Z")
+
+
 def test_columns_are_found_by_their_names_wherever_they_stand(tmp_path: Path) -> None:
     folder = Log().minutes(0.0, 1.0, 25.0).write(tmp_path / "b")
     path = folder / "climate-2026-01-05.csv"
