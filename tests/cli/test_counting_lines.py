@@ -107,3 +107,11 @@ def test_the_daemons_utc_becomes_the_chambers_local_time() -> None:
     text = "limit reached at 2026-01-05 23:30 UTC, in 4.0 h; 2026-07-05 23:30 UTC"
     told = in_local_time(text, "Europe/Vienna")
     assert told == "limit reached at 2026-01-06 00:30, in 4.0 h; 2026-07-06 01:30"
+
+
+def test_what_no_degree_hour_holds_is_told_beside_them(shown: Shown) -> None:
+    out = " ".join(shown(gap_lost=True).split())
+    assert (
+        "NOT ALL COUNTED: a gap whose length no clock can tell is not counted: the degree-hours are incomplete" in out
+    )
+    assert "NOT ALL COUNTED" not in shown()

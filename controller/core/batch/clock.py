@@ -26,7 +26,8 @@ def by_new_clock(batch: Batch, stepped_s: float, began_s: float, until_s: float)
         batch,
         hung_wall_s=maybe(batch.hung_wall_s),
         ended=tuple(
-            replace(end, began_wall_s=moved(end.began_wall_s), ended_wall_s=moved(end.ended_wall_s)) for end in batch.ended
+            replace(one, began_wall_s=moved(one.began_wall_s), ended_wall_s=moved(one.ended_wall_s))
+            for one in batch.ended
         ),
         stage_began_wall_s=moved(batch.stage_began_wall_s),
         ph=tuple((moved(at_s), value) for at_s, value in batch.ph),
