@@ -569,6 +569,10 @@ def test_a_note_of_later_days_does_not_keep_the_sausage_longer(tmp_path: Path) -
     made = sheet(tmp_path, log, sheet=plan)
     assert line(made, "trichinae", "from cure to release")["verdict"] == "not met"
     assert line(made, "trichinae", "from cure to release")["found"] == "12.7 d"
+    sealed = Stage(name="sealed", kind="equalise", where="elsewhere", until=Until(confirm=True))
+    away = raw(dry_days=11.0).event(40.0 + DAY_H * 11.0, "stage", "until").event(DAY_H * 40.0, "note")
+    made = sheet(tmp_path, away, profile=replace(PROFILE, stages=(*PROFILE.stages, sealed)), sheet=plan)
+    assert line(made, "trichinae", "from cure to release")["found"] == "12.7 d"
 
 
 def test_the_salt_of_a_method_is_reckoned_on_what_its_note_says(tmp_path: Path) -> None:

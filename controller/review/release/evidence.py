@@ -220,8 +220,8 @@ class Evidence(Struct, frozen=True, kw_only=True):
         """
         taken_out = [event.time_s for event in self.record.events if event.kind == "end"]
         rows = self.record.rows
-        stages = [placed.ends_s for placed in self.stages]
-        return taken_out[0] if taken_out else max([*stages, *(row.time_s for row in rows[-1:])], default=0.0)
+        ended = [placed.span.ended_s for placed in self.stages if placed.span.ended_s is not None]
+        return taken_out[0] if taken_out else max([*ended, *(row.time_s for row in rows[-1:])], default=0.0)
 
     @property
     def out_s(self) -> dict[str, float]:
