@@ -104,4 +104,9 @@ def shown_name(meat: Meat) -> str:
     """Return the name of a meat with its animal: as typed where it says so, else with the animal behind it."""
     if meat.name == UNNAMED and meat.species == "pork":
         return "pork (nothing else was said)"
+    return with_animal(meat)
+
+
+def with_animal(meat: Meat) -> str:
+    """Return the name of a meat, its animal behind it where the name does not say it."""
     return meat.name if meat.species in meat.name.lower() else f"{meat.name} ({meat.species})"

@@ -13,6 +13,7 @@ from controller.food.germs.trichinae_tables import HEATING, HEATING_SOURCE
 from controller.planning.answers import Answers, Finding
 from controller.planning.bowl.kill_step import cook_of, judge_cook, judge_kill_step
 from controller.planning.bowl.trichinae import is_frozen, judge_option, thickness_unsaid, treated_as, words_on
+from controller.planning.meats import with_animal
 
 SPECIES: Final = ("pork", "beef", "game", "poultry", "lamb", "horse", "wild boar", "bear")
 WITH_COLI: Final = frozenset({"beef", "lamb", "game"})
@@ -38,7 +39,7 @@ def judge_meats(answers: Answers, formula: Formula, profile: Profile) -> list[Fi
 
 
 def _names(meats: list[Meat]) -> str:
-    return ", ".join(f"{meat.name} ({meat.species})" for meat in meats)
+    return ", ".join(with_animal(meat) for meat in meats)
 
 
 def _trichinae(answers: Answers, formula: Formula, profile: Profile) -> list[Finding]:
