@@ -5,7 +5,9 @@ from collections.abc import Iterable, Sequence
 from controller.food.degree_hours import has_reached
 from controller.review.batch import ReadingRow
 
+METER = "meter"
 STRIPS = "strips"
+NOTED_ONLY = "noted only"
 OUT = "out"
 
 
@@ -49,11 +51,13 @@ def weight_loss_pct(readings: Sequence[ReadingRow]) -> float | None:
 
 def measured_ph(readings: Sequence[ReadingRow]) -> list[tuple[float, float]]:
     """Return (time, pH) of what was measured with a meter: strips are noted, but nothing is concluded from them."""
-    return [
-        (row.time_s, row.value)
-        for row in readings
-        if row.kind == "ph" and row.value is not None and not row.instrument.startswith(STRIPS)
-    ]
+    return [(row.time_s, row.value) for row in readings if row.value is not None and is_ph_that_counts(row)]
+
+
+def is_ph_that_counts(row: ReadingRow) -> bool:
+    """Say whether this is a pH by a meter that could be believed when it was typed in, by its name and its note."""
+    by_meter = row.instrument.split(maxsplit=1)[:1] == [METER]
+    return row.kind == "ph" and by_meter and NOTED_ONLY not in row.note.split("; ")
 
 
 def reached_s(ph: Sequence[tuple[float, float]], begin_s: float, error: float = 0.0) -> float | None:

@@ -44,6 +44,9 @@ def test_a_meter_just_found_bad_ends_no_ferment() -> None:
     assert "the last check found the meter bad" in answer_of_ph(bench)
     assert bench.batch.stage.name == "ferment"
     assert not bench.batch.passed_5_3
+    assert bench.outcome is not None
+    bench.tick(ph(bench, 4.62))
+    assert bench.outcome.entries[0].note == "sample: sausage; noted only"
     bench.tick(buffers(bench, 7.01, 4.01)).tick(ph(bench, 4.7)).tick()
     assert bench.batch.stage.name == "dry"
 

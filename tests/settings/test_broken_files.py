@@ -133,6 +133,18 @@ CHAMBERS: Final[list[tuple[str, str, Swaps, list[Expected]]]] = [
         [(AIR_ID, 'address = "1-0044"')],
         [("sensor[1].address", '"1-0044"', "named by its id")],
     ),
+    (
+        "a thermometer without error",
+        BOX,
+        [(AIR_ID, f"{AIR_ID}\nerror_k = 0.0")],
+        [("sensor[1].error_k", "0.0", "no thermometer is exact, and melting ice is known to ±0.1; take 0.1 or more")],
+    ),
+    (
+        "a meter without error",
+        FRIDGE,
+        [("ph_meter_error = 0.05", "ph_meter_error = 0.0")],
+        [("ph_meter_error", "0.0", "no meter is exact, and its buffers are known to ±0.02; take 0.01 or more")],
+    ),
     ("a probe with half an id", BOX, [(AIR_ID, 'id = "28-1"')], [("sensor[1].id", '"28-1"', "1-wire id, as")]),
     ("a chip address alone", BOX, [('"1-0044"', '"0x44"')], [("sensor[2].address", '"0x44"', 'as "1-0044"')]),
     (
@@ -290,6 +302,15 @@ PROFILES: Final[list[tuple[str, str, Swaps, list[Expected]]]] = [
         "mild",
         [("air_temp_c = 13.0\nrh_pct = 78.0", "air_temp_c = 13.0\nair_temp_f = 55\nrh_pct = 78.0")],
         [("stage[5].air_temp_f", "55", "leave one of them out")],
+    ),
+    (
+        "a ferment elsewhere of which nothing would be counted",
+        "mild",
+        [
+            ('kind = "ferment"', 'kind = "ferment"\nwhere = "elsewhere"'),
+            ("air_temp_c = 24.0\nrh_pct = 90.0\nuntil = { ph", "rh_pct = 90.0\nuntil = { ph"),
+        ],
+        [("stage[2].air_temp_c", "", "a ferment needs its temperature wherever it stands")],
     ),
     (
         "a ferment in the fridge",

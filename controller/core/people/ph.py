@@ -22,6 +22,8 @@ STRIPS: Final = "strips"
 METER: Final = "meter"
 """Only what such a name begins with can end a stage or stop a count."""
 STRIPS_KEPT: Final = 20
+NOTED_ONLY: Final = "noted only"
+"""Stands in the note of a pH that counts for nothing, by a meter found bad or by no meter: a review goes by it."""
 UNDOES_OVER: Final = "with it the batch, which is over its degree-hours, would be within them"
 
 
@@ -45,7 +47,7 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
         raise Refused(
             f"{_ended(reason)} Not taken. If it is so, type it again with --sure.", _not_taken(request, batch, reason)
         )
-    entries = _entries(request, at_wall_s, batch, inputs, sure=bool(doubted))
+    entries = _entries(request, at_wall_s, batch, inputs, sure=bool(doubted), counted=error is not None)
     advice = " ".join(what_to_do(request.looks))
     reopened = batch.passed_5_3 and not after.passed_5_3
     batch = replace(after, over_accepted=after.over_accepted and not was_undone)
@@ -222,10 +224,13 @@ def _renewed(batch: Batch) -> Batch:
     return replace(batch, sausage_ph=newest[-1] if newest else None)
 
 
-def _entries(request: Ph, at_wall_s: float, batch: Batch, inputs: Inputs, *, sure: bool) -> tuple[Entry, ...]:
+def _entries(
+    request: Ph, at_wall_s: float, batch: Batch, inputs: Inputs, *, sure: bool, counted: bool
+) -> tuple[Entry, ...]:
     """Return the rows to be recorded: the pH, and what was seen, felt and smelled with it."""
     words = ["sample: sausage"] if request.sample == "sausage" else []
     words += ["asked back, and sure"] if sure else []
+    words += [] if counted or request.instrument.startswith(STRIPS) else [NOTED_ONLY]
     words += [request.note] if request.note else []
     rows = [
         entry_of(

@@ -25,7 +25,7 @@ from controller.records.instruments import read_checks
 from controller.review.batch import BatchRecord, ReadingRow
 from controller.review.ferment import GAP_ROWS
 from controller.review.figures import review_of
-from controller.review.readings import STRIPS, standing
+from controller.review.readings import is_ph_that_counts, standing
 from controller.review.stages import Span, spans_of
 
 SAUSAGE: Final = "sample: sausage"
@@ -123,9 +123,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
         return [
             row
             for row in self.readings
-            if row.kind == "ph"
-            and not row.instrument.startswith(STRIPS)
-            and (self.hung_s is None or row.time_s >= self.hung_s)
+            if is_ph_that_counts(row) and (self.hung_s is None or row.time_s >= self.hung_s)
         ]
 
     def ferment_ph(self) -> list[ReadingRow]:
