@@ -100,6 +100,14 @@ def test_of_a_batch_elsewhere_it_is_said_who_has_to_cool_it() -> None:
     assert bench.run(minutes=3).heat_on
 
 
+def test_of_a_ferment_elsewhere_the_answer_says_who_cools_it_when_nobody_measures() -> None:
+    bench = hanging_along("elsewhere")
+    early = replace(bench.memory.batches[1], state="running", held_because="", guarded_f=0.0, guarded_c=0.0)
+    bench.memory = replace(bench.memory, batches=(bench.memory.batches[0], early))
+    bench.tick(Ph(id="e", batch="c", at_wall_s=bench.wall_s, value=5.6, instrument="meter"))
+    assert "it has to be cooled by you, for it is not in this chamber" in answer(bench)
+
+
 def test_a_ph_that_is_missed_a_second_time_calls_a_second_time() -> None:
     bench = later(fermenting(air_c=20.0), 15.0)
     first = next(alarm for alarm in bench.memory.alarms if alarm.row == "H2")

@@ -3,7 +3,9 @@
 import pytest
 from msgspec.structs import replace
 
+from controller.core.batch.care import overdue_sentence
 from controller.core.memory import PhReading
+from controller.core.plan import Care
 from controller.core.requests import Calibrate, CoreTemp, Ph, Report, Weigh
 from controller.core.values import InstrumentCheck
 from tests.helpers.bench_chamber import Bench
@@ -49,6 +51,16 @@ def test_a_meter_just_found_bad_ends_no_ferment() -> None:
     assert bench.outcome.entries[0].note == "sample: sausage; noted only"
     bench.tick(buffers(bench, 7.01, 4.01)).tick(ph(bench, 4.7)).tick()
     assert bench.batch.stage.name == "dry"
+
+
+def test_the_daily_summary_names_what_was_found_bad() -> None:
+    bench = later(fermenting(), 1.0)
+    bench.tick(buffers(bench, 6.6, 3.7))
+    assert overdue_sentence(bench.memory, Care(), bench.wall_s) == (
+        "Found bad at the last check, and not checked since: meter 1."
+    )
+    bench.tick(buffers(bench, 7.01, 4.01))
+    assert overdue_sentence(bench.memory, Care(), bench.wall_s) == ""
 
 
 def answer_of_ph(bench: Bench) -> str:

@@ -132,9 +132,12 @@ def _waits_for_ph(batch: Batch) -> bool:
 
 
 def overdue_sentence(memory: Memory, care: Care, wall_s: float) -> str:
-    """Return one sentence that names what is overdue; empty where nothing is."""
+    """Return in a sentence or two what is overdue, and what the last check found bad; empty where nothing is."""
     found = overdue(memory, care, wall_s)
-    return f"Check overdue: {', '.join(found)}." if found else ""
+    bad = [WORDS.get(name, name) for name, check in memory.last_checks.items() if check.verdict != GOOD]
+    said = [f"Check overdue: {', '.join(found)}."] if found else []
+    said += [f"Found bad at the last check, and not checked since: {', '.join(sorted(bad))}."] if bad else []
+    return " ".join(said)
 
 
 def meter_note(memory: Memory, instrument: str, at_wall_s: float, meter_days: float = 1.0) -> str:

@@ -97,7 +97,9 @@ def _if_nobody(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s:
     hours = hours_to_limit(batch, chamber, temp_c)
     if hours == inf:
         return "If nobody measures, the ferment goes on."
+    here = batch.stage.where == "chamber"
+    what = "heat and mist go off" if here else "it has to be cooled by you, for it is not in this chamber,"
     return (
         f"If nobody measures, the ferment goes on, and in {hours:.1f} h ({clock_utc(wall_s, hours)}) the limit is "
-        "reached: then heat and mist go off and the batch waits for you."
+        f"reached: then {what} and the batch waits for you."
     )
