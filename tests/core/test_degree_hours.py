@@ -196,7 +196,8 @@ def test_the_warning_names_the_hour_at_which_the_limit_is_reached() -> None:
     per_h = 36.5 * 1.8 + 32.0 - 60.0
     hours = (1000.0 - 750.0) / per_h
     assert f"in {hours:.1f} h, if nothing changes" in bench.memory.alarms[0].text
-    assert "750 of 1000 degree-hours (°F) used, with the thermometer's error added" in bench.memory.alarms[0].text
+    # Filled to 750, and a minute later: the words of an alarm are kept up to date.
+    assert "751 of 1000 degree-hours (°F) used, with the thermometer's error added" in bench.memory.alarms[0].text
 
 
 def test_a_rule_that_does_not_bind_warns_of_nothing() -> None:
