@@ -5,6 +5,7 @@ place where an error becomes words: no traceback reaches a person.
 """
 
 import os
+import re
 import sys
 import traceback
 from collections.abc import Sequence
@@ -23,6 +24,10 @@ ACCESS: Final = 77
 INTERRUPTED: Final = 130
 NOBODY_READS: Final = 141
 """What a shell gives for a command that Ctrl-C ended (128 + 2), or whose reader went away (128 + 13)."""
+
+
+_COMMAND: Final = re.compile(r"hangroom |\s+(?:hangroom |--)|.*\\$")
+"""A line to be copied, or one that goes on with such a line: it is never folded."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -46,12 +51,11 @@ def _say(text: str) -> None:
     """Put a message on stderr, folded where a line is too long for the screen."""
     for line in text.splitlines():
         indent = line[: len(line) - len(line.lstrip())]
-        is_command = line.endswith("\\") or line.lstrip().startswith(("--", "hangroom ", "sudo "))  # To be copied.
         place, colon, rest = line.partition(": ")
         rows = [line]
         if len(line) > WIDTH and colon and "/" in place and " " not in place:
             rows = [f"{place}:", *fold(rest, "  ")]  # A path stays whole, and so does what is said of it.
-        elif len(line) > WIDTH and not is_command:
+        elif len(line) > WIDTH and not _COMMAND.match(line):
             rows = fold(line.strip(), f"{indent}  ", indent)
         for row in rows:
             click.echo(row, err=True)

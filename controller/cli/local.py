@@ -78,7 +78,7 @@ def without_hint(text: str, typed: str) -> str:
 
 
 def as_typed(text: str, typed: str) -> str:
-    """Return an answer in °F with the temperature as it was typed: 43.3 °C of the core are 109.9 °F, and 110F it was."""
+    """Return an answer in °F with the temperature as it was typed: 43.3 °C would be 109.9 °F, and 110F it was."""
     said = _TYPED_F.fullmatch(typed.strip())
     if said is None:
         return text

@@ -12,7 +12,7 @@ chamber_option = click.option(
     "--chamber",
     metavar="FILE",
     type=click.Path(path_type=Path),
-    help="The chamber file; else $HANGROOM_CHAMBER, else /etc/hangroom/chamber.toml.",
+    help="The chamber file, or the folder of a simulation; else $HANGROOM_CHAMBER, else /etc/hangroom/chamber.toml.",
 )
 batch_option = click.option("--batch", metavar="NAME", default="", help="Which batch, where more than one is open.")
 who_option = click.option("--who", metavar="NAME", default="", help="Who says so; else your login name.")

@@ -29,7 +29,7 @@ AHEAD_S: Final = 60.0
 """So much may a typed time lie ahead of now: a minute has no seconds when it is typed."""
 
 _DATED = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}")
-_SPAN = re.compile(r"(\d{1,6}(?:\.\d+)?)\s?([smhd])")
+_SPAN = re.compile(r"(\d{1,6}(?:\.\d+)?)\s?(min|[smhd])")
 _LISTED = re.compile(r",\s*(?=[^,=]+=)")
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
@@ -162,7 +162,7 @@ def span_s(text: str, what: str) -> float:
     match = _SPAN.fullmatch(text.strip())
     if match is None or float(match[1]) <= 0.0:
         raise UsageError(f"{what} {text}: how long? Write 30m, 12h or 3d (units s, m, h, d).")
-    return float(match[1]) * {"s": 1.0, "m": 60.0, "h": 3600.0, "d": DAY_S}[match[2]]
+    return float(match[1]) * {"s": 1.0, "m": 60.0, "min": 60.0, "h": 3600.0, "d": DAY_S}[match[2]]
 
 
 def moment(text: str, timezone: str, now_s: float, option: str = "--at") -> float:

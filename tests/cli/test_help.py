@@ -1,11 +1,14 @@
 """Every verb explains itself, with an example that can be typed."""
 
 import re
+import shlex
 
 import pytest
 
 from controller.cli import main
 from controller.cli.tree import SECTIONS
+from controller.cli.verb import Verb
+from controller.simulator.faults import parse_fault
 
 VERBS = [str(command.name) for commands in SECTIONS.values() for command in commands]
 CONTRACT = {
@@ -61,6 +64,27 @@ def test_the_first_page_lists_every_verb_of_the_contract_under_its_job(capsys: p
     assert re.findall(r"^  ([a-z][a-z-]+)  ", page, re.MULTILINE) == VERBS
     assert set(VERBS) == CONTRACT
     assert max(map(len, page.splitlines())) <= 80
+
+
+EXAMPLES = [
+    (command, example)
+    for commands in SECTIONS.values()
+    for command in commands
+    if isinstance(command, Verb)
+    for example in command.examples
+]
+
+
+@pytest.mark.parametrize(("command", "example"), EXAMPLES, ids=[example for _, example in EXAMPLES])
+def test_every_example_is_understood_as_it_is_typed(command: Verb, example: str) -> None:
+    words = shlex.split(example.replace("\\\n", " "))
+    if words[0] == "sudo":
+        return  # Another program's line.
+    assert words[:2] == ["hangroom", str(command.name)]
+    with command.make_context(str(command.name), words[2:]) as context:
+        assert not context.args
+        for spec in context.params.get("faults", ()):
+            parse_fault(spec)  # The one that a reader copies first: it was printed with a unit nobody took.
 
 
 def test_a_person_is_told_nothing_of_the_programs_inner_words(capsys: pytest.CaptureFixture[str]) -> None:

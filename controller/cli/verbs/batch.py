@@ -39,7 +39,7 @@ EARSHOT = (
     type=click.Path(path_type=Path),
     help="What hangroom plan --keep has kept: it says how much meat and which casing.",
 )
-@click.option("--heard", metavar="TIME", help="When an alarm of this chamber was last heard in a test.")
+@click.option("--heard", metavar="TIME", help="When an alarm of this chamber was last heard in a test, as 8:15.")
 @chamber_option
 @who_option
 def start(
@@ -201,7 +201,8 @@ def cool(from_: str | None, chamber: Path | None, batch: str, who: str, *, off: 
 def hold(because: str, chamber: Path | None, batch: str, who: str) -> None:
     """Pause the batch until you resume it: heat and mist go off.
 
-    Time and degree-hours go on: the meat does not know that the program waits.
+    The meat does not know that the program waits: a ferment goes on souring, only
+    slower as it cools, and what dries goes on drying. Time and degree-hours go on.
     """
     desk = find_desk(chamber, who)
     command(desk, Hold(id=desk.new_id(), actor=desk.actor, batch=batch, because=because))

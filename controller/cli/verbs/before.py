@@ -7,7 +7,7 @@ import click
 from controller.cli import typed
 from controller.cli.local import in_units
 from controller.cli.options import json_option
-from controller.cli.say import fold, print_json
+from controller.cli.say import fold, print_json, show_time
 from controller.cli.verb import Verb
 from controller.errors import SettingsError, UsageError
 
@@ -56,7 +56,7 @@ def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bo
     cls=Verb,
     examples=(
         "hangroom simulate tangy",
-        "hangroom simulate mild --days 3 --fault probe-out@30h/20min",
+        "hangroom simulate mild --days 3 --fault probe-out@30h/20m",
         "hangroom simulate tangy --no-maker --speed 60",
         "hangroom simulate --by-hand --chamber old-fridge --out trial",
     ),
@@ -69,7 +69,7 @@ def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bo
 )
 @click.option("--days", type=float, default=60.0, show_default=True, help="Stop after so many days at the latest.")
 @click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="The same seed, the same run.")
-@click.option("--fault", "faults", metavar="SPEC", multiple=True, help="KIND@TIME[/DURATION], as probe-out@30h/20min.")
+@click.option("--fault", "faults", metavar="SPEC", multiple=True, help="KIND@TIME[/DURATION], as probe-out@30h/20m.")
 @click.option(
     "--out", metavar="DIR", type=click.Path(path_type=Path), default=Path("runs"), show_default=True,
     help="Where batch, request box and status are put.",
@@ -128,22 +128,23 @@ def simulate(
         meat_kg=0.0 if meat is None else typed.meat_kg(meat),
         diameter_mm=typed.diameter_mm(diameter),
     )
-    units = read_chamber(find_chamber(chamber)).units
+    file = read_chamber(find_chamber(chamber))
     if by_hand:
         click.echo(
-            f"Time stands still at {begin}. Let it pass from another terminal, as\nhangroom wait 2h --chamber {out}",
+            f"Time stands still at {show_time(simulation.begin_wall_s, file.timezone)} ({file.timezone}).\n"
+            f"Let it pass from another terminal, as\nhangroom wait 2h --chamber {out}",
             err=True,
         )
         summary = app.simulate(simulation, lambda _progress: None)
     else:
-        with follow(units) as progress:
+        with follow(file.units) as progress:
             summary = app.simulate(simulation, progress)
     if as_json:
         print_json(summary)
         return
     for line in summary.lines:
         indent = " " * (len(line) - len(line.lstrip()))
-        for row in fold(in_units(line.strip(), units), f"{indent}  ", indent):
+        for row in fold(in_units(line.strip(), file.units), f"{indent}  ", indent):
             click.echo(row)
     click.echo(f"State {summary.state}; {summary.rows:,} minutes of climate recorded.")
     click.echo(f"Folder {summary.folder}")

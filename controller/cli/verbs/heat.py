@@ -103,7 +103,7 @@ def smoker(
     ),
 )
 @click.option("--air-temp", metavar="TEMP", help="Wanted temperature of the air, as 12C or 54F.")
-@click.option("--rh", metavar="PERCENT", help="Wanted humidity of the air, as 82.")
+@click.option("--rh", metavar="PERCENT", help="Wanted humidity of the air in per cent, as 82.")
 @click.option("--because", metavar="TEXT", required=True, help="The reason; it stands in the record.")
 @sure_option
 @chamber_option

@@ -81,7 +81,7 @@ _asked = _options(
     click.option("--kill-step", "kill_step", metavar="ID", help="The validated process; help lists them."),
     click.option("--criteria", metavar="LIST", help="What is to be met before release, as ph,cure."),
     click.option("--mould", is_flag=True, help="White mould is wanted: a dip, and no smoke."),
-    click.option("--accept", "accepted", metavar="WORDS", multiple=True, help="Words that are asked for in full."),
+    click.option("--accept", "accepted", metavar="WORDS", multiple=True, help="A sentence the plan asked for in full."),
 )  # fmt: skip
 
 
