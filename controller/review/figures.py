@@ -4,7 +4,8 @@ from collections import Counter
 from pathlib import Path
 from typing import Any, Final
 
-from controller.review.batch import BatchRecord, read_batch
+from controller.review.batch import BatchRecord, ReadingRow, read_batch
+from controller.review.contradicted import uncontradicted
 from controller.review.damage import damage_of, gaps_of
 from controller.review.ferment import DegreeHours, degree_hours, guarded_figures, limits, timeline
 from controller.review.readings import measured_ph, reached_s, standing, weight_loss_pct
@@ -38,7 +39,7 @@ def review_of(record: BatchRecord) -> dict[str, Any]:
         "profile": record.card.profile.name,
         "state": _state(record),
         "stages": [stage_figures(record, span, hung_s) for span in spans],
-        "ferment": _ferment(record, spans, hung_s, ph),
+        "ferment": _ferment(record, spans, hung_s, readings),
         "ph": {
             "first": ph[0][1] if ph else None,
             "last": ph[-1][1] if ph else None,
@@ -55,6 +56,11 @@ def review_of(record: BatchRecord) -> dict[str, Any]:
     }
 
 
+def _soured_s(readings: list[ReadingRow], begin_s: float, over_s: float | None, error: float) -> float | None:
+    """Return when the first pH was measured that ends the count, as the daemon counts it."""
+    return reached_s(measured_ph(uncontradicted(readings, begin_s, over_s, error)), begin_s, error)
+
+
 def _state(record: BatchRecord) -> str:
     """Return the state of the last row; the diary's end of the batch where it is later than that."""
     last = record.rows[-1] if record.rows else None
@@ -65,18 +71,18 @@ def _state(record: BatchRecord) -> str:
 
 
 def _ferment(
-    record: BatchRecord, spans: list[Span], hung_s: float | None, ph: list[tuple[float, float]]
+    record: BatchRecord, spans: list[Span], hung_s: float | None, readings: list[ReadingRow]
 ) -> dict[str, Any]:
     stages = record.card.profile.stages
     ferment = next((span for span in spans if stages[span.place].kind == "ferment" and span.rows), None)
     begin_s = hung_s if hung_s is not None else ferment.began_s if ferment is not None else None
     points = timeline(record.rows, record.every_s)
-    end_s = None if begin_s is None else reached_s(ph, begin_s)
+    plan, over_s = plan_of(record.card.chamber), None if ferment is None else ferment.ended_s
+    end_s = None if begin_s is None else _soured_s(readings, begin_s, over_s, 0.0)
     if begin_s is None:
         points, begin_s = [], 0.0
     used = degree_hours(points, begin_s, end_s, record.every_s)
-    plan = plan_of(record.card.chamber)
-    guarded_end_s = None if end_s is None else reached_s(ph, begin_s, plan.ph_error)
+    guarded_end_s = None if end_s is None else _soured_s(readings, begin_s, over_s, plan.ph_error)
     guarded = degree_hours(points, begin_s, guarded_end_s, record.every_s, add_k=plan.air_error_k)
     guarded_h = None if guarded_end_s is None else (guarded_end_s - begin_s) / HOUR_S
     limit_f, limit_c = limits(used.highest_c)

@@ -23,12 +23,12 @@ from controller.food.germs.measured import (
 from controller.records.instruments import FILE as CHECKS_FILE
 from controller.records.instruments import read_checks
 from controller.review.batch import BatchRecord, ReadingRow
+from controller.review.contradicted import SAUSAGE
 from controller.review.ferment import GAP_ROWS
 from controller.review.figures import review_of
 from controller.review.readings import is_ph_that_counts, standing
 from controller.review.stages import Span, spans_of
 
-SAUSAGE: Final = "sample: sausage"
 OUT: Final = "out"
 PROBE: Final = "the fixed probe"
 HOT: Final[frozenset[StageKind]] = frozenset({"smoke", "cook", "chill"})

@@ -6,6 +6,7 @@ from typing import Any, Final
 from controller.food.degree_hours import CANADA, TARGET_PH, US, Rule
 from controller.food.germs.measured import Verdict, verdict_of
 from controller.review.batch import ReadingRow
+from controller.review.contradicted import uncontradicted
 from controller.review.readings import STRIPS
 from controller.review.release.evidence import Evidence, Row, Section, is_of_sausage
 
@@ -24,8 +25,9 @@ RISES: Final = (
 def ph_section(evidence: Evidence) -> Section:
     """Set the pH readings beside 5.3, beside the profile's own end, and the meter beside its last check."""
     taken, error = evidence.ferment_ph(), evidence.ph_error
-    first = next((row for row in taken if _passed(row, error)), None)
-    lowest = min(taken, key=_value, default=None)
+    stands = uncontradicted(taken, evidence.hung_s or 0.0, None, error)
+    first = next((row for row in stands if _passed(row, error)), None)
+    lowest = min(stands, key=_value, default=None)
     chosen = first or lowest
     source = f"{US.source}; {CANADA.source}"
     wanted = f"{TARGET_PH:g} or lower by a meter, its error of {error:g} added"
