@@ -116,8 +116,8 @@ def _judged_buffers(check: InstrumentCheck, chamber: Chamber) -> Judged:
         )
     whose = "the electrode" if in_mv else "the meter as it is set"
     text = (
-        f"{check.instrument}: slope {said.slope_pct:.1f} % of the theoretical slope (Nernst) at {degrees(check.temp_c)} "
-        f"({whose}), {said.offset_mv:+.0f} mV at pH 7"
+        f"{check.instrument}: slope {said.slope_pct:.1f} % of the theoretical slope (Nernst) at "
+        f"{degrees(check.temp_c)} ({whose}), {said.offset_mv:+.0f} mV at pH 7"
     )
     if not in_mv:
         text += f", {0.0 - round(said.offset_ph, 2):+.2f} pH at the buffer nearest 7"
