@@ -19,6 +19,8 @@ _BOTH: Final = re.compile(
     rf"(?:{_NUMBER} to )?{_NUMBER}{_C}(?:, | \()((?:-?\d+(?:\.\d+)? to )?-?\d+(?:\.\d+)? °F)(?!·|\w)(?:(?<=°F)(\)?))"
 )
 """Where the core gives both: 15.6 °C (60 °F); 54.4 °C, 130 °F; 10 to 54.4 °C (50 to 130 °F)."""
+_C_BEHIND: Final = re.compile(rf"(?<= °F) \((?:{_NUMBER} to )?{_NUMBER} °C\)")
+"""Where a rule is written in °F and has its °C behind it: 130 to 80 °F (54.4 to 26.7 °C)."""
 _MEANT: Final = re.compile(r"(\d+(?:\.\d+)?)F \(-?\d+(?:\.\d+)? °C\)")
 _TEMPS: Final = re.compile(rf"(?:between {_NUMBER} and |{_NUMBER} to |(?:{_NUMBER}, \w*temp\w* )+)?{_NUMBER}{_C}")
 """One temperature, a range, or what several sensors show: 12 to 16 °C; air_temp 20.1, rh_temp 25.3 °C."""
@@ -59,6 +61,7 @@ def in_units(text: str, units: Units) -> str:
         rounded = _LONG.sub(lambda found: f"{float(found[1]):.1f}{found[2]}", text)
         return _LONG_KG.sub(lambda found: f"{_short(found[1], 2)} kg", rounded)
     text = _BOTH.sub(_fahrenheit_alone, text)
+    text = _C_BEHIND.sub("", text)
     text = _MEANT.sub(lambda found: f"{_short(found[1], 1)}F", text)
     text = _TEMPS.sub(_in_fahrenheit, text)
     text = _DOUBLE.sub(r"\1", text)

@@ -38,7 +38,9 @@ def test_a_batch_is_begun_hung_measured_paused_and_ended_by_typing(typed: Typed,
     assert "Did you mean 64F (17.8 °C)?" in " ".join(typed("core", "64C")[2].split())
     assert typed("core", "31C")[1] == f"{batch}: core 31.0 °C.\n"
     assert typed("note", "a", "white", "bloom")[1] == "Noted.\n"
-    assert "paused, waits for you" in typed("hold", "--because", "cleaning")[1]
+    paused = " ".join(typed("hold", "--because", "cleaning")[1].split())
+    assert "paused, waits for you. Heat and mist are off, but the meat goes on souring" in paused
+    assert "is paused already" in typed("hold")[2]
     assert "goes on" in typed("resume")[1]
     assert "aborted" in typed("end", "--aborted", "--because", "only a test")[1]
 

@@ -67,6 +67,17 @@ def test_time_stands_still_and_each_request_takes_one_tick_of_it(typed: Typed, b
     assert now_s(by_hand.out) == BEGIN_WALL_S + 610.0
 
 
+def test_right_after_hanging_answer_and_status_name_one_hour_for_the_limit(typed: Typed, by_hand: ByHand) -> None:
+    typed("start", "tangy", "--meat", "4.5kg")
+    typed("hang", "A=412")  # The chamber is not warm yet, and reckoned from its air now the hour would be a later one.
+    answer = " ".join(typed("ph", "5.70", "--by", "meter")[1].split())
+    told = re.search(r"in \d+\.\d h \((\d{4}-\d\d-\d\d \d\d:\d\d)\) the limit is reached", answer)
+    shown = re.search(r"limit reached at (\S+ \S+) if nothing changes; latest hour for pH 5\.3", typed("status")[1])
+    assert told is not None, answer
+    assert shown is not None
+    assert told[1] == shown[1]
+
+
 def test_a_wait_tells_what_can_be_measured_then_and_hanging_hangs_the_meat(typed: Typed, by_hand: ByHand) -> None:
     typed("start", "tangy", "--meat", "4.5kg")
     _, out, _ = typed("wait", "2h")

@@ -40,6 +40,9 @@ from controller.cli.local import in_local_words, in_units, without_hint
         ),
         ("0.1 K/min", "0.1 K/min"),
         ("68 °C (154.4 °F)", "154.4 °F"),
+        ("130 to 80 °F (54.4 to 26.7 °C) in 1.5 h", "130 to 80 °F in 1.5 h"),
+        ("frozen at -20 °F (-28.9 °C) or colder", "frozen at -20 °F or colder"),
+        ("a room that changes by less than 1 K", "a room that changes by less than 1.8 °F"),
     ],
 )
 def test_a_sentence_of_the_core_is_read_in_the_units_of_a_fahrenheit_chamber(core: str, read: str) -> None:

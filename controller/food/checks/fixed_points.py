@@ -236,7 +236,7 @@ SALT_PRACTICE: Final = (
     "Stir a pure salt with a little pure water to a wet mash: 30 to 90 % of the salt stays undissolved.",
     "Put mash and sensor into a small vessel that closes tightly: much wet surface, little air, the sensor above it.",
     "Where nothing stirs its air it is no taller than the surface is wide, and the sensor never touches the mash.",
-    "Keep it wrapped in a room that changes by less than 1 °C, until it shows the same for an hour; measure there.",
+    "Keep it wrapped in a room that changes by less than 1 K, until it shows the same for an hour; measure there.",
     "NaCl and KCl stand on either side of where a chamber works.",
 )
 """OIML R 121:1996; the hour and not touching are common practice, no source."""
