@@ -85,16 +85,7 @@ def _require_readable(folder: Path) -> None:
         next(folder.iterdir(), None)
         (folder / CHAMBER).is_file()
     except PermissionError as error:
-        above = next(place for place in (folder, *folder.parents) if _can_be_seen(place))
-        raise AccessError(f"{folder}: you may not read it; {who_may(above)}") from error
-
-
-def _can_be_seen(place: Path) -> bool:
-    try:
-        place.stat()
-    except OSError:
-        return False
-    return True
+        raise AccessError(f"{folder}: you may not read it; {who_may(folder)}") from error
 
 
 def _simulated_chamber(out: Path) -> ChamberFile:

@@ -49,8 +49,12 @@ def names_in(home: Path) -> list[str]:
 
 
 def _with_card(folder: Path) -> Path:
-    if not folder.is_dir():
+    try:
+        there, whole = folder.is_dir(), (folder / CARD).is_file()
+    except PermissionError as error:
+        raise AccessError(f"{folder}: you may not read it; {who_may(folder)}") from error
+    if not there:
         raise NoInputError(f"{folder}: there is no such folder; name a batch folder, as batches/2026-01-05-tangy-1")
-    if not (folder / CARD).is_file():
+    if not whole:
         raise NoInputError(f"{folder / CARD}: there is no batch card; a batch folder holds one.")
     return folder

@@ -32,7 +32,8 @@ _LONG_KG: Final = re.compile(r"(?<![\w.])(\d+\.\d{3,}) kg\b(?!/)")
 _LONG: Final = re.compile(r"(?<![\w.])(-?\d+\.\d{4,})( °[CF])")
 _DOUBLE: Final = re.compile(r"(-?[\d.]+ °F) \(\1\)")
 _HINT: Final = re.compile(r"[;,]? *\b[Dd]id you mean -?\d+(?:\.\d+)?(?:F \([^)]*\)| °C)\?")
-_TYPED_F: Final = re.compile(r"([+-]?\d+(?:\.\d+)?) ?°?[Ff]")
+_APART: Final = re.compile(r"[\s=]+")
+_TYPED_F: Final = re.compile(r"([+-]?\d+(?:\.\d+)?)°?[Ff]")
 _SHOWN_F: Final = re.compile(r"(?<![\w.])(-?\d+\.\d) °F(?!·|\w)")
 ROUNDED_F: Final = 0.1001
 """A tenth of a °C is 0.18 °F, so half of it may be lost on the way, and a tenth of a °F once more."""
@@ -81,14 +82,12 @@ def without_hint(text: str, typed: str) -> str:
 
 
 def as_typed(text: str, typed: str) -> str:
-    """Return an answer in °F with the temperature as it was typed: 43.3 °C would be 109.9 °F, and 110F it was."""
-    said = _TYPED_F.fullmatch(typed.strip())
-    if said is None:
-        return text
-    value_f = float(said[1])
+    """Return an answer in °F with the temperatures as they were typed: 43.3 °C would be 109.9 °F, and 110F it was."""
+    values_f = [float(said[1]) for word in _APART.split(typed) if (said := _TYPED_F.fullmatch(word))]
 
     def own(found: re.Match[str]) -> str:
-        return f"{value_f:.1f} °F" if abs(float(found[1]) - value_f) <= ROUNDED_F else found[0]
+        near = [value_f for value_f in values_f if abs(float(found[1]) - value_f) <= ROUNDED_F]
+        return f"{near[0]:.1f} °F" if near else found[0]
 
     return _SHOWN_F.sub(own, text)
 

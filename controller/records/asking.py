@@ -69,13 +69,21 @@ def _write_aside(path: Path, data: bytes) -> None:
 
 
 def _who_may(state_dir: Path) -> str:
-    place = next(folder for folder in (requests_of(state_dir), state_dir, *state_dir.parents) if _is_there(folder))
+    place = _nearest(requests_of(state_dir))
     return f"{place}: you may not write there; {who_may(place)}"
 
 
+def _nearest(place: Path) -> Path:
+    """Return this place, or the nearest one above it that can be seen."""
+    return next(folder for folder in (place, *place.absolute().parents) if _is_there(folder))
+
+
 def who_may(place: Path) -> str:
-    """Return which group may use a folder and how to join it; nobody is ever told to join the group of root."""
-    group_id = place.stat().st_gid
+    """Return which group may use a place and how to join it; nobody is ever told to join the group of root.
+
+    Where the place itself cannot be seen, the nearest folder above it speaks for it.
+    """
+    group_id = _nearest(place).stat().st_gid
     if group_id == ROOT:
         return "only root may. Whoever set it up can give the folder to the group hangroom."
     try:

@@ -67,7 +67,8 @@ def test_time_stands_still_and_each_request_takes_one_tick_of_it(typed: Typed, b
     assert now_s(by_hand.out) == BEGIN_WALL_S + 610.0
 
 
-def test_right_after_hanging_answer_and_status_name_one_hour_for_the_limit(typed: Typed, by_hand: ByHand) -> None:
+@pytest.mark.usefixtures("by_hand")
+def test_right_after_hanging_answer_and_status_name_one_hour_for_the_limit(typed: Typed) -> None:
     typed("start", "tangy", "--meat", "4.5kg")
     typed("hang", "A=412")  # The chamber is not warm yet, and reckoned from its air now the hour would be a later one.
     answer = " ".join(typed("ph", "5.70", "--by", "meter")[1].split())

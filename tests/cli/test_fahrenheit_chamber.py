@@ -73,7 +73,7 @@ def test_everything_a_batch_says_is_in_the_makers_units_and_time(run: Path, type
     say("wait", "20h")
     for verb in ("status", "alarms", "review", "forecast", "release"):
         say(verb)
-    say("calibrate", "reference", "air_temp", "96.0F=97.1F")
+    assert "shows 97.1 °F where 96.0 °F would be right" in say("calibrate", "reference", "air_temp", "96F=97.1F")[1]
     say("calibrate", "ice")
     assert say("hold")[0] == 0
     assert "is paused already" in say("hold")[1]

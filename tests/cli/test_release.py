@@ -91,6 +91,7 @@ def test_batches_that_may_not_be_read_are_no_missing_ones(
         closed.chmod(0)
         with somebody_else():
             found = [typed("release"), typed("review"), typed("status", "--chamber", str(closed))]
+            found.append(typed("release", str(closed / NAME)))
         closed.chmod(0o755)
     for code, out, err in found:
         assert (code, out) == (77, "")

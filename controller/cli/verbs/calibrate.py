@@ -101,6 +101,7 @@ def calibrate(
         Calibrate(
             id=desk.new_id(), actor=desk.actor, at_wall_s=desk.when(at), check=check, sure=sure, note=note_text
         ),
+        " ".join(values),
     )  # fmt: skip
 
 
