@@ -72,10 +72,14 @@ class StageTruth:
         ]
         if self.rh_minutes:
             logged, true = (100.0 * n / self.rh_minutes for n in (self.rh_within, self.rh_within_true))
-            found.append(f"  humidity within ±{BAND_PCT:g} % in {logged:.1f} % of minutes as logged, {true:.1f} % in the model.")
+            found.append(
+                f"  humidity within ±{BAND_PCT:g} % in {logged:.1f} % of minutes as logged, {true:.1f} % in the model."
+            )
             found += self._why_not(chamber)
             mean, true_mean, wanted = (x / self.rh_minutes for x in (self.rh_sum, self.rh_true_sum, self.rh_wanted_sum))
-            found.append(f"  humidity mean {mean:.1f} % as logged, {true_mean:.1f} % in the model, {wanted:.0f} % wanted.")
+            found.append(
+                f"  humidity mean {mean:.1f} % as logged, {true_mean:.1f} % in the model, {wanted:.0f} % wanted."
+            )
         return found
 
     def _why_not(self, chamber: Chamber) -> Iterable[str]:
