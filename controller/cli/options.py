@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 import click
 
@@ -22,6 +22,10 @@ at_option = click.option(
 replaces_option = click.option(
     "--replaces", metavar="ID", default="", help="The id of the entry that this one corrects."
 )
+sure_option = click.option("--sure", is_flag=True, help="You were asked back, and it is so.")
+note_option = click.option(
+    "--note", "note_text", metavar="TEXT", default="", help="A remark that stands beside the value."
+)
 because_option = click.option("--because", metavar="TEXT", default="", help="The reason, for the record.")
 json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object instead of words.")
 
@@ -33,3 +37,20 @@ def by_option(*instruments: str, default: str | None = None) -> Callable[[Decora
     if default is None:
         return click.option("--by", metavar="WITH", required=True, help=text)
     return click.option("--by", metavar="WITH", default=default, help=text)
+
+
+def together(*options: Callable[[Decorated], Decorated]) -> Callable[[Decorated], Decorated]:
+    """Put options on a verb, in this order."""
+
+    def put(function: Decorated) -> Decorated:
+        for option in reversed(options):
+            function = option(function)
+        return function
+
+    return put
+
+
+entry_options = together(note_option, at_option, replaces_option, chamber_option, batch_option, who_option)
+"""What every entry of a measured value takes."""
+NUMBERS_MAY_BE_NEGATIVE: Final = {"ignore_unknown_options": True}
+"""For verbs whose first word is a number: -1C is no option."""

@@ -213,6 +213,8 @@ def _describe(kind: Any) -> str:  # noqa: ANN401
         return listed(get_args(bare))
     if get_origin(bare) is tuple:
         inner = get_args(bare)
+        if _is_struct(inner[0]):
+            return "one table or more, each under its name in double brackets"
         return "a list of numbers, as [12, 16, 20]" if inner[-1] is ... else "two numbers, the lower first, as [15, 24]"
     if _is_struct(bare):
         return "a table of its own"

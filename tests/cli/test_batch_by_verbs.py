@@ -1,13 +1,11 @@
 """A maker's words reach the daemon through the request box, and its answer comes back."""
 
-import contextlib
 import csv
 import json
 import os
 import re
 import tempfile
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,6 +13,7 @@ import pytest
 from controller.records.asking import who_may
 from controller.records.status import ALIVE_S
 from tests.cli.conftest import Typed
+from tests.helpers.somebody import somebody_else
 
 
 def test_a_batch_is_begun_hung_measured_paused_and_ended_by_typing(typed: Typed, daemon: Path) -> None:
@@ -148,19 +147,6 @@ def test_a_daemon_that_runs_but_does_not_answer_is_told_apart(typed: Typed, monk
     assert (code, out) == (0, "")
     assert "has not answered yet" in err
     assert "will be taken" in err
-
-
-@contextlib.contextmanager
-def somebody_else() -> Iterator[None]:
-    """Be a user who owns nothing, where the tests run as the superuser, whom no folder refuses."""
-    superuser = os.geteuid() == 0
-    if superuser:
-        os.seteuid(65_534)
-    try:
-        yield
-    finally:
-        if superuser:
-            os.seteuid(0)
 
 
 def test_who_may_not_write_into_the_box_is_told_the_group(

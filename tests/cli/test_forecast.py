@@ -1,13 +1,10 @@
 """`hangroom forecast`, what it keeps in the batch folder, and what `status` shows of that."""
 
-import contextlib
 import csv
 import json
-import os
 import re
 import tempfile
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -17,6 +14,7 @@ from controller.review.forecast.told import COLUMNS, FILE, forecast_lines, newes
 from tests.cli.conftest import Typed
 from tests.helpers.batch_logs import HOUR_S, Log
 from tests.helpers.recorded import PROFILE, WALL_S
+from tests.helpers.somebody import somebody_else
 
 
 @pytest.fixture
@@ -134,19 +132,6 @@ def test_damaged_rows_hide_no_whole_ones(typed: Typed, tmp_path: Path) -> None:
     assert newest(folder) == kept
     (folder / FILE).write_bytes(b"")
     assert newest(folder) == []
-
-
-@contextlib.contextmanager
-def somebody_else() -> Iterator[None]:
-    """Be a user who owns nothing, where the tests run as the superuser, whom no folder refuses."""
-    superuser = os.geteuid() == 0
-    if superuser:
-        os.seteuid(65_534)
-    try:
-        yield
-    finally:
-        if superuser:
-            os.seteuid(0)
 
 
 def test_who_may_not_write_there_is_told_that_it_is_only_shown(typed: Typed) -> None:

@@ -9,9 +9,9 @@ import pytest
 from controller.core.values import CheckEntry, InstrumentCheck
 from controller.records.instruments import FILE, HEADER, check_row
 from tests.cli.conftest import Typed
-from tests.cli.test_batch_by_verbs import somebody_else
 from tests.helpers.batch_logs import Log
 from tests.helpers.recorded import NAME, WALL_S
+from tests.helpers.somebody import somebody_else
 
 
 def a_batch(state_dir: Path, name: str = NAME) -> Path:

@@ -54,7 +54,7 @@ def test_of_several_pieces_the_lowest_counts() -> None:
     told(bench, core("k1", 30.0, 64.0, "A"))
     said = told(bench, core("k2", 31.0, 66.0, "B"))
     assert "core 66.0 °C in B; 64.0 °C, the lowest, counts (the stage ends at 65 °C)." in said
-    bench.tick(Confirm(id="c"))
+    told(bench, Confirm(id="c", sure=True))
     assert bench.batch.stage.name == "cook"
     told(bench, core("k3", 33.0, 65.0, "A"))
     assert bench.batch.stage.name == "rest"

@@ -126,10 +126,23 @@ def test_a_mistyped_piece_is_asked_back_in_core_as_in_weigh() -> None:
 def test_an_early_confirmation_is_answered_with_what_is_still_wanted() -> None:
     bench = bench_in(COOK, REST)
     told(bench, core("k1", 1.0, 64.0, "A"))
-    said = told(bench, Confirm(id="y"))
+    said = told(bench, Confirm(id="y", sure=True))
     assert "noted; still wanted: 2 h, core 68.0 °C in A (now 64.0 °C; typed wrong? hangroom core TEMP" in said
     assert "--piece A --replaces k1)" in said
     assert "Then cook ends by itself." in said
+
+
+def test_a_cook_at_its_mark_for_an_instant_is_not_confirmed_without_its_log() -> None:
+    bench = bench_in(replace(COOK, at_least_h=0.0), REST)
+    told(bench, core("k1", 30.0, 68.0, "A"))
+    said = refused(bench, Confirm(id="n"))
+    assert "lethality: Salmonella 0.0 of 6.5 log by the readings" in said
+    assert "the cook is unproved if it is over now" in said
+    assert bench.batch.stage.name == "cook"
+    # 68.0 °C is 154.4 °F; the row of 154 °F asks for 27 s (FSIS Appendix A, 6.5 log).
+    told(bench, core("k2", 31.0, 68.0, "A"))
+    told(bench, Confirm(id="y"))
+    assert bench.batch.stage.name == "rest"
 
 
 def test_a_confirmation_that_ends_the_stage_says_what_comes_now() -> None:

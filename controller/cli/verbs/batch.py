@@ -6,10 +6,10 @@ import click
 
 from controller.cli import typed
 from controller.cli.asking import Desk, command, find_desk
-from controller.cli.options import batch_option, because_option, chamber_option, who_option
+from controller.cli.options import batch_option, because_option, chamber_option, sure_option, who_option
 from controller.cli.say import fold
 from controller.cli.verb import Verb
-from controller.cli.verbs.pieces import sure_option, tare_g
+from controller.cli.verbs.pieces import tare_g
 from controller.core.plan import Profile
 from controller.core.requests import Confirm, Cool, End, Hang, Hold, Next, Resume, Start
 from controller.core.sheet import Sheet
@@ -147,8 +147,8 @@ def hang(
 def confirm(chamber: Path | None, batch: str, who: str, *, sure: bool) -> None:
     """Say that what the stage asks of you is done.
 
-    What the stage waits for besides is named in the answer. A chill that is not
-    at its end by the readings is asked back: what is unproved then is said.
+    What the stage waits for besides is named in the answer. A cook or chill
+    that is not proved by the readings is asked back: what is unproved is said.
     """
     desk = find_desk(chamber, who)
     command(desk, Confirm(id=desk.new_id(), actor=desk.actor, batch=batch, sure=sure))

@@ -6,14 +6,19 @@ import click
 
 from controller.cli import typed
 from controller.cli.asking import command, find_desk, report
-from controller.cli.options import at_option, batch_option, by_option, chamber_option, replaces_option, who_option
+from controller.cli.options import (
+    NUMBERS_MAY_BE_NEGATIVE,
+    batch_option,
+    by_option,
+    chamber_option,
+    entry_options,
+    sure_option,
+    who_option,
+)
 from controller.cli.verb import Verb
-from controller.cli.verbs.pieces import note_option, sure_option
 from controller.core.requests import Adjust, CoreTemp, Smoker
 from controller.errors import UsageError
 from controller.settings.units import parse_temp_c
-
-NUMBERS_MAY_BE_NEGATIVE = {"ignore_unknown_options": True}
 
 
 @click.command(
@@ -29,12 +34,7 @@ NUMBERS_MAY_BE_NEGATIVE = {"ignore_unknown_options": True}
 @click.option("--piece", metavar="PIECE", default="", help="Of which piece; the lowest of all pieces counts.")
 @by_option("probe", default="probe")
 @sure_option
-@note_option
-@at_option
-@replaces_option
-@chamber_option
-@batch_option
-@who_option
+@entry_options
 def core(
     temperature: str, piece: str, by: str, note_text: str, at: str | None, replaces: str,
     chamber: Path | None, batch: str, who: str, *, sure: bool,
@@ -66,12 +66,7 @@ def core(
 @click.argument("temperature", metavar="TEMP")
 @by_option("probe", default="probe")
 @sure_option
-@note_option
-@at_option
-@replaces_option
-@chamber_option
-@batch_option
-@who_option
+@entry_options
 def smoker(
     temperature: str, by: str, note_text: str, at: str | None, replaces: str,
     chamber: Path | None, batch: str, who: str, *, sure: bool,

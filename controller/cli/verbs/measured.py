@@ -6,15 +6,23 @@ import click
 
 from controller.cli import typed
 from controller.cli.asking import find_desk, report
-from controller.cli.options import at_option, batch_option, by_option, chamber_option, replaces_option, who_option
+from controller.cli.options import (
+    NUMBERS_MAY_BE_NEGATIVE,
+    at_option,
+    batch_option,
+    by_option,
+    chamber_option,
+    entry_options,
+    sure_option,
+    who_option,
+)
 from controller.cli.verb import Verb
-from controller.cli.verbs.pieces import chosen, note_option, sure_option
+from controller.cli.verbs.pieces import chosen
 from controller.core.people.looks import CHOICES
 from controller.core.requests import Note, Ph, Sample
 from controller.core.values import LookKind
 
 TOPICS = ("cleaning", "starter", "mixing", "other")
-NUMBERS_MAY_BE_NEGATIVE = {"ignore_unknown_options": True}
 
 
 @click.command(
@@ -39,12 +47,7 @@ NUMBERS_MAY_BE_NEGATIVE = {"ignore_unknown_options": True}
 @chosen("--firmness", CHOICES["firmness"], "What you feel")
 @chosen("--smell", CHOICES["smell"], "What you smell")
 @sure_option
-@note_option
-@at_option
-@replaces_option
-@chamber_option
-@batch_option
-@who_option
+@entry_options
 def ph(
     value: str, by: str, sample: Sample | None, sample_temp: str | None, look_: str | None, firmness: str | None,
     smell: str | None, note_text: str, at: str | None, replaces: str, chamber: Path | None, batch: str, who: str,

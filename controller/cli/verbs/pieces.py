@@ -14,7 +14,9 @@ from controller.cli.options import (
     batch_option,
     by_option,
     chamber_option,
-    replaces_option,
+    entry_options,
+    note_option,
+    sure_option,
     who_option,
 )
 from controller.cli.verb import Verb
@@ -27,11 +29,6 @@ from controller.settings.units import parse_mass_g
 OUT: Final = "out"
 MOULD: Final = "-mould"
 MOULDS: Final = tuple(word.removesuffix(MOULD) for word in CHOICES["look"] if word.endswith(MOULD))
-
-sure_option = click.option("--sure", is_flag=True, help="You were asked back, and it is so.")
-note_option = click.option(
-    "--note", "note_text", metavar="TEXT", default="", help="A remark that stands beside the value."
-)
 
 
 def chosen(option: str, words: Sequence[str], help_text: str) -> Callable[[Decorated], Decorated]:
@@ -78,12 +75,7 @@ def _weighed_and_out(words: tuple[str, ...]) -> tuple[dict[str, float], tuple[st
 @click.option("--tare", metavar="MASS", help="Hook and string of each piece, taken off; else as last time.")
 @by_option("scale", default="scale")
 @sure_option
-@note_option
-@at_option
-@replaces_option
-@chamber_option
-@batch_option
-@who_option
+@entry_options
 def weigh(
     pieces: tuple[str, ...], tare: str | None, by: str, note_text: str, at: str | None, replaces: str,
     chamber: Path | None, batch: str, who: str, *, sure: bool,
@@ -167,12 +159,7 @@ def look(
 @by_option("meter", "laboratory")
 @click.option("--piece", metavar="PIECE", default="", help="Of which piece, where it is one of the weighed ones.")
 @click.option("--sample-temp", metavar="TEMP", help="Temperature of the sample, as 20C or 68F.")
-@note_option
-@at_option
-@replaces_option
-@chamber_option
-@batch_option
-@who_option
+@entry_options
 def aw(
     value: str, by: str, piece: str, sample_temp: str | None, note_text: str, at: str | None, replaces: str,
     chamber: Path | None, batch: str, who: str,

@@ -1,7 +1,7 @@
 """The plan of a batch: the interview at the kitchen table, and the sheet for the wall."""
 
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from controller.cli.asking import Desk, find_desk
 from controller.cli.interviewing import Sitting
-from controller.cli.options import Decorated, chamber_option, json_option
+from controller.cli.options import chamber_option, json_option, together
 from controller.cli.say import fold, print_json
 from controller.cli.verb import Verb
 from controller.errors import DataError, HangroomError
@@ -31,18 +31,7 @@ def at_terminal() -> bool:
     return sys.stdin.isatty()
 
 
-def _options(*options: Callable[[Decorated], Decorated]) -> Callable[[Decorated], Decorated]:
-    """Put options on a verb, in this order."""
-
-    def put(function: Decorated) -> Decorated:
-        for option in reversed(options):
-            function = option(function)
-        return function
-
-    return put
-
-
-_asked = _options(
+_asked = together(
     click.option(
         "--meat", "meats", metavar="TEXT", multiple=True,
         help='One meat: "pork shoulder 4kg 25%"; behind a comma what was done against trichinae. Again for the next.',

@@ -132,9 +132,9 @@ def _confirm(request: Confirm, memory: Memory, inputs: Inputs, chamber: Chamber)
         raise Refused(f"{batch.id}: the stage {batch.stage.name} asks for no confirmation")
     if batch.stage.kind == "warm-up":
         raise Refused(f"{batch.id}: a warm-up ends when the meat is in: hangroom hang")
-    doubts = unproved(batch) if batch.stage.kind == "chill" else []
+    doubts = unproved(batch)
     if doubts and not request.sure:
-        raise asked_back(f"{'; '.join(doubts)}: the chill is unproved if it is over now", request, batch)
+        raise asked_back(f"{'; '.join(doubts)}: the {batch.stage.kind} is unproved if it is over now", request, batch)
     text = f"Stage {batch.stage.name} confirmed{_although(doubts)}."
     confirmed = replace(batch, confirmed=True)
     said = f"{batch.id}: {_confirmed_words(confirmed, text, chamber, inputs.wall_s)}"
