@@ -186,7 +186,8 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     @property
     def in_chamber(self) -> bool:
         """Say whether the meat (or the warming) of this batch is in the chamber now."""
-        return self.open and self.stage.where == "chamber"
+        stages = self.profile.stages  # Not by `stage`: nobody sets where it is, and this is asked often in each tick.
+        return not self.closed and stages[min(self.stage_index, len(stages) - 1)].where == "chamber"
 
     @property
     def ferment_ph(self) -> list[float]:
@@ -255,8 +256,9 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
 
         Pieces that have left do not count, unless all have.
         """
-        left = {piece: loss for piece, loss in self.losses_pct.items() if piece not in self.pieces_out}
-        return min((left or self.losses_pct).values(), default=None)
+        losses = self.losses_pct
+        left = [loss for piece, loss in losses.items() if piece not in self.pieces_out]
+        return min(left or losses.values(), default=None)
 
     @property
     def losses_pct(self) -> dict[str, float]:

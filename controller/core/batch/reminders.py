@@ -146,8 +146,10 @@ def is_weighing_due(batch: Batch, wall_s: float) -> bool:
 
 def call_for_weight(batch: Batch, wall_s: float) -> tuple[Batch, str]:
     """Return the batch after a weighing that is due has been called out, and the words; empty where none is due."""
+    if batch.stage_elapsed_s < WEIGH_EVERY_S - HOUR_S:
+        return batch, ""  # No weights of this stage can be that old; an hour for a clock that was stepped.
     age_s = weight_age_s(batch, wall_s)
-    if age_s is None or not is_weighing_due(batch, wall_s):
+    if age_s is None or age_s < WEIGH_EVERY_S:
         return batch, ""
     if batch.weigh_called_s is not None and batch.elapsed_s - batch.weigh_called_s < WEIGH_EVERY_S:
         return batch, ""
