@@ -1,9 +1,10 @@
 """The daemon on real hardware, and one look at its sensors."""
 
 import signal
+from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Any, Final
 
 from controller.app.beginning import begin
 from controller.core.chamber.timing import LEASE_TICKS
@@ -16,11 +17,19 @@ from controller.records.keeper import Keeper
 from controller.records.request_box import RequestBox
 from controller.settings.chamber_file import ChamberFile, plan_of, read_chamber
 
+if TYPE_CHECKING:
+    from controller.hardware.sensors import Roots
+
 SUMMARY_HOUR: Final = 8
 
 
-def run(chamber_path: Path) -> int:
+def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: "Roots | None" = None) -> int:
     """Run the daemon on real hardware until it is told to end; return the exit code.
+
+    Args:
+        chamber_path: the chamber file.
+        pins: what gives the pin factory of the chip with this label; None: the header of this machine.
+        roots: where the kernel shows its sensors; None: where a Raspberry Pi's kernel does.
 
     Raises:
         SettingsError: the chamber file is wrong, or heat is refused: exit 78.
@@ -46,12 +55,12 @@ def run(chamber_path: Path) -> int:
         stack.callback(clock.close)
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, lambda _number, _frame: clock.end())
-        factory = open_header(file.gpio_chip)
+        factory = (pins or open_header)(file.gpio_chip)
         relays = TimedRelays(
             file.output, factory, chip_label=file.gpio_chip, run_dir=run_dir, lease_s=LEASE_TICKS * file.tick_s
         )
         stack.callback(relays.close)
-        sensors = ThreadedSensors(file.sensor, factory)
+        sensors = ThreadedSensors(file.sensor, factory, roots=roots)
         stack.callback(sensors.close)
         chores = DailyChores(timezone=file.timezone, hour=SUMMARY_HOUR)
         stack.callback(chores.close)
