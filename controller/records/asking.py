@@ -141,6 +141,8 @@ def wait_for_answer(
         except PermissionError as error:
             raise AccessError(_who_may(state_dir)) from error
         else:
+            # First the request: a daemon that was killed before it could take that out would else answer once more.
+            withdraw(state_dir, request_id)
             with contextlib.suppress(OSError):  # The daemon clears up after a week.
                 path.unlink()
             return answer

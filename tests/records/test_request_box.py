@@ -149,6 +149,15 @@ def test_after_a_crash_between_the_answer_and_clearing_up_nothing_is_answered_ag
     assert answer_to(tmp_path, "ph-1").text == "noted"
 
 
+def test_an_answer_that_was_fetched_before_a_crash_is_not_given_a_second_time(tmp_path: Path) -> None:
+    """The daemon is killed when the answer can be read and the request is not yet taken out of the box."""
+    type_in(tmp_path, PH)
+    answer_file(tmp_path, "ph-1").write_bytes(msgspec.json.encode(Answer("ph-1", done=True, text="noted")))
+    assert wait_for_answer(tmp_path, "ph-1", 0.0).text == "noted"
+    assert box_of(tmp_path, answered=("ph-1",)).take() == ()
+    assert list((tmp_path / "answers").iterdir()) == []
+
+
 @pytest.mark.parametrize("damage", [b"", b"\0" * 50, b'{"version":1}', "half".encode("utf-16")])
 def test_a_damaged_request_is_set_aside_and_answered(tmp_path: Path, damage: bytes) -> None:
     box = box_of(tmp_path)
