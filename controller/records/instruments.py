@@ -27,6 +27,7 @@ COLUMNS: Final = (
 )
 HEADER: Final = row_of(COLUMNS)
 FILE: Final = "instruments.csv"
+KEY: Final = (COLUMNS.index("id"),)
 
 
 def check_row(entry: CheckEntry) -> bytes:

@@ -22,6 +22,7 @@ from controller.records.checkpoint import encode_memory
 from controller.records.climate_log import HEADER as CLIMATE_HEADER
 from controller.records.climate_log import ClimateLog, file_name, fit_row, older_columns
 from controller.records.durable import AppendFile, WholeFile, recover_tail
+from controller.records.once import Key, key_of, keys_in
 from controller.records.request_box import write_answer
 from controller.records.status import EVERY_S as STATUS_EVERY_S
 from controller.records.status import status_of, write_status
@@ -69,6 +70,7 @@ class Keeper:
         self._made: set[str] = set()
         self._files: dict[Path, AppendFile] = {}
         self._narrow: dict[Path, int | None] = {}  # So many columns has a day that an older version began.
+        self._there: dict[Path, set[Key]] = {}  # What stood in a file of readings or checks before this run.
         self._checkpoint = WholeFile(state_dir / CHECKPOINT, force=force)
         self._rows = 0
         self._told = deque(self._recover())  # Events of the keeper's own, for the next tick.
@@ -143,10 +145,12 @@ class Keeper:
             jobs.extend(self._event_jobs(event, memory, outcome.wall_s))
         for entry in outcome.entries:
             path = batches_of(self._state_dir) / entry.batch / readings_file.FILE
-            jobs.append(self._row_job(path, readings_file.HEADER, readings_file.reading_row(entry)))
+            row = readings_file.reading_row(entry)
+            jobs.append(self._once_job(path, readings_file.HEADER, row, readings_file.KEY))
         for check in outcome.checks:
             path = self._state_dir / instruments_file.FILE
-            jobs.append(self._row_job(path, instruments_file.HEADER, instruments_file.check_row(check)))
+            row = instruments_file.check_row(check)
+            jobs.append(self._once_job(path, instruments_file.HEADER, row, instruments_file.KEY))
         gone = self._made.union(row[0] for row in rows).difference(batch.id for batch in memory.batches)
         if gone:
             self._made -= gone
@@ -177,6 +181,18 @@ class Keeper:
             self._rows += header is CLIMATE_HEADER
 
         return append
+
+    def _once_job(self, path: Path, header: bytes, row: bytes, columns: tuple[int, ...]) -> Job:
+        """Append a row, unless a run that was killed before it could remember the request has done so."""
+        append = self._row_job(path, header, row)
+
+        def append_once() -> None:
+            if path not in self._files:
+                self._there[path] = keys_in(path, columns)
+            if key_of(row, columns) not in self._there[path]:
+                append()
+
+        return append_once
 
     def _close_older(self, path: Path) -> None:
         """Close yesterday's climate file when today's is begun."""

@@ -21,6 +21,8 @@ COLUMNS: Final = (
 )
 HEADER: Final = row_of(COLUMNS)
 FILE: Final = "readings.csv"
+KEY: Final = tuple(COLUMNS.index(name) for name in ("id", "kind", "piece"))
+"""One entry leaves one row of a kind and piece."""
 
 
 def reading_row(entry: Entry) -> bytes:
