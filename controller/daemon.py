@@ -15,7 +15,7 @@ from controller.core.memory import Inputs, Memory, Outcome
 from controller.core.plan import Chamber
 from controller.core.step import step
 from controller.core.values import Event
-from controller.ports import Chores, Clock, RecordKeeper, Relays, RequestBox, Sensors, Supervisor
+from controller.ports import Chores, Clock, Machine, RecordKeeper, Relays, RequestBox, Sensors, Supervisor
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,7 @@ class Ports:
     box: RequestBox
     chores: Chores
     supervisor: Supervisor
+    machine: Machine
 
 
 def run(
@@ -100,6 +101,9 @@ def _inputs(ports: Ports, missed: int) -> Inputs:
         ports.chores.summary_due(),
         (*ports.keeper.trouble(), *ports.box.trouble()),
         missed,
+        ports.machine.health(),
+        ports.relays.disobedient(),
+        ports.sensors.strangers(),
     )
 
 

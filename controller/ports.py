@@ -4,7 +4,7 @@ from typing import Protocol
 
 from controller.core.memory import Memory, Outcome
 from controller.core.requests import Request
-from controller.core.values import Commands, Readings
+from controller.core.values import Commands, Health, Readings, Role, Trouble
 
 
 class Clock(Protocol):
@@ -38,6 +38,10 @@ class Sensors(Protocol):
         """Return for every configured channel its newest `Reading` or the named `Fault`."""
         ...
 
+    def strangers(self) -> tuple[str, ...]:
+        """Return the numbers of sensors on the bus that nobody has configured."""
+        ...
+
 
 class Relays(Protocol):
     """Drive the outputs. Every output ends by the adapter's own timer at the instant it was given."""
@@ -50,6 +54,18 @@ class Relays(Protocol):
         """Drive every output off now."""
         ...
 
+    def disobedient(self) -> tuple[Role, ...]:
+        """Return the outputs whose pin, read back, is not at the level that was set last."""
+        ...
+
+
+class Machine(Protocol):
+    """Say how the computer itself is. Never raises, never blocks."""
+
+    def health(self) -> Health:
+        """Return what it says of its supply, its processor and its disk."""
+        ...
+
 
 class RecordKeeper(Protocol):
     """Put what was decided on disk. `keep` only hands over: a slow or full disk never delays a tick."""
@@ -58,8 +74,8 @@ class RecordKeeper(Protocol):
         """Take one tick's outcome: rows, events, entries, checkpoint and answers, in this order."""
         ...
 
-    def trouble(self) -> tuple[str, ...]:
-        """Return what cannot be written at present, in words; empty while all is well."""
+    def trouble(self) -> tuple[Trouble, ...]:
+        """Return what cannot be written at present, row and words; empty while all is well."""
         ...
 
     def close(self) -> None:
@@ -74,8 +90,8 @@ class RequestBox(Protocol):
         """Return the requests that have come since the last call, oldest first."""
         ...
 
-    def trouble(self) -> tuple[str, ...]:
-        """Return in words why nothing can be asked at present; empty while all is well."""
+    def trouble(self) -> tuple[Trouble, ...]:
+        """Return why nothing can be asked at present; empty while all is well."""
         ...
 
 

@@ -7,7 +7,7 @@ import pytest
 from controller.core.memory import Memory, Outcome
 from controller.core.requests import Request
 from controller.core.restart import first_memory
-from controller.core.values import Commands, Reading, Readings
+from controller.core.values import Commands, Health, Reading, Readings, Role, Trouble
 from controller.daemon import Ports, run
 from tests.helpers.bench_chamber import CHAMBER, WALL_S
 
@@ -23,7 +23,7 @@ class World:
         self.outcomes: list[Outcome] = []
 
     def ports(self: Self) -> Ports:
-        return Ports(self, self, self, self, self, self, self)
+        return Ports(self, self, self, self, self, self, self, self)
 
     def monotonic_s(self) -> float:
         return self.now_s
@@ -59,7 +59,7 @@ class World:
         if self.breaks:
             raise RuntimeError("the record keeper has a bug")
 
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         return ()
 
     def close(self) -> None:
@@ -77,6 +77,15 @@ class World:
     def alive(self, status: str) -> None:
         assert "20.0 °C" in status
         self.calls.append("alive")
+
+    def strangers(self) -> tuple[str, ...]:
+        return ()
+
+    def disobedient(self) -> tuple[Role, ...]:
+        return ()
+
+    def health(self) -> Health:
+        return Health()
 
     def stopping(self) -> None:
         self.calls.append("stopping")

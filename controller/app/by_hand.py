@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Final
 
 from controller.core.memory import Memory, Outcome
 from controller.core.people.sights import mould_is_planned
+from controller.core.values import Trouble
 from controller.records.keeper import Keeper
 from controller.records.request_box import requests_wait
 from controller.records.status import status_of, write_status
@@ -46,7 +47,7 @@ class ByHand:
             self._show()
         self._keeper.keep(memory, outcome)
 
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         """Return what the keeper cannot do at present."""
         return self._keeper.trouble()
 
@@ -63,7 +64,10 @@ class ByHand:
 
     def _show(self) -> None:
         if self._newest is not None:
-            write_status(self._out, status_of(*self._newest, chamber=self._file, trouble=self.trouble()))
+            write_status(
+                self._out,
+                status_of(*self._newest, chamber=self._file, trouble=tuple(one.text for one in self.trouble())),
+            )
 
     def _done(self, name: str, waited_s: float) -> None:
         self._show()

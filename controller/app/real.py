@@ -41,6 +41,7 @@ def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: 
         raise SettingsError(f"{chamber_path}: heat is refused: {chamber.heat_refused}")
     from controller.hardware.chores import DailyChores
     from controller.hardware.clock import SystemClock
+    from controller.hardware.machine import KernelMachine
     from controller.hardware.pins import open_header
     from controller.hardware.relays import TimedRelays
     from controller.hardware.sensors import ThreadedSensors
@@ -69,7 +70,7 @@ def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: 
         memory, told = begin(state_dir / CHECKPOINT, chamber, clock)
         box = RequestBox(state_dir, answered=memory.answered, threaded=True)
         stack.callback(box.close)
-        ports = Ports(clock, sensors, relays, keeper, box, chores, find_supervisor())
+        ports = Ports(clock, sensors, relays, keeper, box, chores, find_supervisor(), KernelMachine(state_dir))
         memory = run_daemon(memory, chamber, ports, told)
         keeper.save(memory)
     del only

@@ -15,7 +15,7 @@ from controller.core.memory import Batch, Memory, Outcome
 from controller.core.plan import Chamber, Profile
 from controller.core.requests import Request, Start
 from controller.core.restart import first_memory
-from controller.core.values import Event
+from controller.core.values import Event, Trouble
 from controller.daemon import Ports
 from controller.daemon import run as run_daemon
 from controller.errors import SettingsError
@@ -89,8 +89,8 @@ class _Boxes:
     def take(self) -> tuple[Request, ...]:
         return tuple(request for box in self._boxes for request in box.take())
 
-    def trouble(self) -> tuple[str, ...]:
-        return tuple(text for box in self._boxes for text in box.trouble())
+    def trouble(self) -> tuple[Trouble, ...]:
+        return tuple(trouble for box in self._boxes for trouble in box.trouble())
 
 
 class _Once:
@@ -103,7 +103,7 @@ class _Once:
         taken, self._waiting = self._waiting, ()
         return taken
 
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         return ()
 
 
@@ -203,7 +203,9 @@ class _SimulatedRun:
         began_s = time.monotonic()
         world, clock = self._world, self._world.clock
         keeper = self._by_hand or self._keeper
-        ports = Ports(clock, world.sensors, world.relays, keeper, self._box, world.chores, world.supervisor)
+        ports = Ports(
+            clock, world.sensors, world.relays, keeper, self._box, world.chores, world.supervisor, world.machine
+        )
         memory = first_memory(self._chamber, clock.monotonic_s(), clock.wall_s(), clock.boot_id())
         told: tuple[Event, ...] = ()
         checkpoint = self._simulation.out / CHECKPOINT

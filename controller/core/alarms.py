@@ -28,6 +28,8 @@ class Condition(Struct, frozen=True):
     about: str = ""  # Which sensor, where several can fail by the same row.
     level: int = 0  # How far it has gone; when it rises, the alarm calls again with the new words.
     locks: bool = True  # False: no heat depends on what failed, whatever the table says.
+    warns: bool = False  # A mere warning: it takes nothing away and does not latch, whatever the table says.
+    did: str = ""  # What the program did, where the table's words do not fit.
 
 
 def settle(
@@ -67,8 +69,8 @@ def settle(
             batch=condition.batch,
             about=condition.about,
             level=condition.level,
-            latched=row.latches,
-            locks=row.locks_heat and condition.locks,
+            latched=row.latches and not condition.warns,
+            locks=row.locks_heat and condition.locks and not condition.warns,
         )
         after.append(alarm)
         events.append(_event("alarm", alarm, alarm.text))

@@ -10,7 +10,7 @@ from controller.core.batch.blind import tell_uncounted
 from controller.core.batch.margin import OVER, air_now_c, binding, is_over_limit, tell_limit_time, tell_margin
 from controller.core.batch.reminders import PAIR_LASTS_S, weighed_wall_s
 from controller.core.batch.stages import lacks_ph
-from controller.core.fault_table import FAULT_WORDS, ROW_OF_FAULT
+from controller.core.fault_words import FAULT_WORDS, ROW_OF_FAULT
 from controller.core.memory import Alarm, Batch, Memory
 from controller.core.plan import Chamber
 from controller.core.values import WITNESSES, Channel, Known
@@ -29,6 +29,13 @@ SENSOR_NAMES: Final[dict[Channel, str]] = {
     "core_temp": "The core probe",
     "ambient_temp": "The room thermometer",
     "door": "The door contact",
+    "rh_2": "The second humidity sensor",
+    "evaporator_temp": "The evaporator's thermometer",
+    "heater_live": "The voltage contact of the lamp",
+    "heater_current": "The current contact of the lamp",
+    "cooler_current": "The current contact of the compressor",
+    "cutout": "The contact of the thermal cut-out",
+    "fan_turns": "The contact of the fan",
 }
 
 

@@ -22,12 +22,15 @@ from controller.core.values import (
     Entry,
     Event,
     FaultKind,
+    Health,
     Known,
     Reading,
     Readings,
     Role,
+    Trouble,
     Wanted,
 )
+from controller.core.watch.memory import Watch
 from controller.food.degree_hours import has_reached
 
 PH_ERROR: Final = 0.05
@@ -329,27 +332,6 @@ class Loops(Struct, frozen=True, gc=False):
     last_dry_s: float = float("-inf")
 
 
-class Watch(Struct, frozen=True, gc=False):
-    """Remember what the slow tests of sensors and actuators need."""
-
-    over_trip: int = 0  # Readings in a row at the trip or above,
-    over_trip_s: float = float("-inf")  # the newest of them taken at this instant.
-    full_since_s: float | None = None  # Heating at full power since then,
-    full_lowest_c: float = 0.0  # the lowest temperature since,
-    full_expected_k: float = 0.0  # and the rise that should have come.
-    idle_since_s: float | None = None  # The heater has been off since then,
-    idle_marks: tuple[tuple[float, float], ...] = ()  # and these were the temperatures, every two minutes.
-    apart_since_s: float | None = None  # The witnesses disagree since then, until they have been seen to agree,
-    apart_row: str = ""  # and this was made of it.
-    door_since_s: float | None = None
-    mist_since_s: float | None = None
-    mist_start_pct: float = 0.0
-    mist_on_s: float = 0.0
-    mist_hour_s: float = float("-inf")  # The present hour of counting water began then,
-    mist_hour_on_s: float = 0.0  # with the humidifier's counter at this.
-    saturated_since_s: float | None = None
-
-
 class Alarm(Struct, frozen=True, gc=False):
     """Hold one occurrence of an alarm. `id` is its row and a count, as `A3-2`."""
 
@@ -415,8 +397,11 @@ class Inputs(Struct, frozen=True, gc=False):
     readings: Readings
     requests: tuple[Request, ...] = ()
     summary_due: bool = False
-    trouble: tuple[str, ...] = ()  # What the record keeper cannot do at present.
+    trouble: tuple[Trouble, ...] = ()  # What the record keeper cannot do at present.
     missed_ticks: int = 0
+    health: Health = Health()
+    disobedient: tuple[Role, ...] = ()  # Outputs whose pin, read back, is not at the level that was set.
+    strangers: tuple[str, ...] = ()  # Numbers on the bus that the chamber file does not name.
 
 
 class Outcome(Struct, frozen=True, gc=False):

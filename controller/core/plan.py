@@ -4,6 +4,7 @@ from typing import Final, Literal
 
 from msgspec import Struct
 
+from controller.core.thresholds import Thresholds
 from controller.core.values import Channel, Role
 
 Switch = Literal["solid-state", "mechanical"]
@@ -105,6 +106,7 @@ class Chamber(Struct, frozen=True, kw_only=True):
     response_s: dict[Channel, float]
     outputs: tuple[Output, ...]
     limits: Limits
+    thresholds: Thresholds = Thresholds()
     gains: Gains
     figures: Figures
     drying: Drying = "none"
@@ -117,6 +119,11 @@ class Chamber(Struct, frozen=True, kw_only=True):
     care: Care = Care()
     smoke_here: bool = False  # The chamber file allows smoke in this chamber, after its cautions.
     heat_refused: str = "the chamber file names no tested thermal cut-out"
+
+    @property
+    def parts(self) -> frozenset[Channel | Role]:
+        """Return the channels of its sensors and the roles of its outputs."""
+        return frozenset((*self.channels, *(output.role for output in self.outputs)))
 
     def output(self, role: Role) -> Output | None:
         """Return the output with this role, or None where the chamber has none."""

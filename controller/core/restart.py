@@ -15,10 +15,11 @@ from controller.core.batch.blind import close_gap, count_blind, lose_gap, open_g
 from controller.core.batch.counting import count, waits_for_gap
 from controller.core.batch.margin import guard_k
 from controller.core.chamber.timing import begin
-from controller.core.memory import Batch, JudgeMemory, Loops, Memory, Watch
+from controller.core.memory import Batch, JudgeMemory, Loops, Memory
 from controller.core.plan import Chamber
 from controller.core.upgrade import caught_up
 from controller.core.values import Event
+from controller.core.watch.memory import Watch
 
 SHORT_S: Final = 900.0
 LONG_S: Final = 8 * 3600.0

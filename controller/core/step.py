@@ -13,7 +13,8 @@ from controller.core.alarms import Condition
 from controller.core.batch.blind import beside_gap
 from controller.core.batch.care import found_air_error_k, overdue_sentence
 from controller.core.batch.clock import by_new_clock
-from controller.core.batch.margin import forbids_heat, guard_k, tell_counting
+from controller.core.batch.margin import forbids_heat as forbids_over
+from controller.core.batch.margin import guard_k, tell_counting
 from controller.core.batch.reminders import call_for_ph, call_for_weight
 from controller.core.batch.stages import (
     Climate,
@@ -29,18 +30,8 @@ from controller.core.chamber.climate import control
 from controller.core.chamber.gate import heat_blocks
 from controller.core.chamber.judge import judge
 from controller.core.chamber.timing import time_outputs
-from controller.core.chamber.watch import (
-    is_mist_trial,
-    is_trial,
-    mist_is_spent,
-    watch_agreement,
-    watch_door,
-    watch_heating,
-    watch_idle,
-    watch_mist,
-    watch_trip,
-)
 from controller.core.concerns import batch_concerns, chamber_concerns, sensor_concerns
+from controller.core.fault_table import ROWS
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.people import serve
 from controller.core.people.drying import aired
@@ -48,6 +39,10 @@ from controller.core.people.heat import sensed
 from controller.core.plan import WET_PCT, Chamber
 from controller.core.restart import gap_becomes_known
 from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
+from controller.core.watch.heat import is_trial
+from controller.core.watch.mist import mist_is_spent
+from controller.core.watch.rounds import first_look, forbids_heat, look, taken_away
+from controller.core.watch.seen import Seen
 
 CHECKPOINT_S: Final = 60.0
 LONGEST_TICK_S: Final = 15.0
@@ -100,7 +95,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         diary.checkpoint = True
     leading = lead(memory)
     climate = wanted_climate(leading)
-    memory, commands, blocks, conditions = _drive(memory, known, climate, leading, chamber, now_s, dt_s)
+    memory, commands, blocks, conditions = _drive(memory, known, climate, leading, chamber, inputs, dt_s)
     memory = _raise_alarms(memory, conditions, inputs, known, chamber, diary)
     if now_s - memory.started_s > chamber.limits.settle_s:
         memory = _settle_states(memory, leading, blocks, diary)
@@ -205,56 +200,77 @@ def _highest(*values: float | None) -> float | None:
 
 
 def _drive(
-    memory: Memory, known: Known, climate: Climate, leading: Batch | None, chamber: Chamber, now_s: float, dt_s: float
+    memory: Memory, known: Known, climate: Climate, leading: Batch | None, chamber: Chamber, inputs: Inputs, dt_s: float
 ) -> tuple[Memory, Commands, tuple[str, ...], list[Condition]]:
-    """Go from what is wanted to commands: loops, timing, and the gate before them all."""
-    settling = is_settling(leading)
-    watch, conditions = watch_trip(memory.watch, known, chamber)
-    watch, found = watch_agreement(watch, known, chamber, now_s)
-    conditions += found
+    """Go from what is wanted to commands: loops, the slow rules, the gate, and timing behind them all."""
+    now_s = inputs.now_s
     loops, duty = control(memory.loops, known, climate, climate.kind, chamber, now_s, min(dt_s, LONGEST_TICK_S))
+    seen = _seen(memory, known, climate, leading, chamber, inputs, duty, dt_s)
+    watch, conditions = first_look(memory.watch, seen)
     blocks = heat_blocks(
         known,
         chamber,
         memory.alarms,
         now_s - memory.started_s,
         now_s,
-        apart=watch.apart_since_s is not None,
+        apart=watch.agree.apart_since_s is not None,
         state_allows=climate.heat and climate.air_temp_c is not None,
-        over=any(forbids_heat(batch, chamber) for batch in memory.batches),
+        over=any(forbids_over(batch, chamber) for batch in memory.batches),
     )
-    hung_kg = leading.meat_kg if leading is not None and leading.hung_s is not None else 0.0
-    excused = settling or known.door_open or bool([block for block in blocks if block != "A3"])
-    watch, found = watch_heating(
-        watch, known, climate, chamber, duty.get("heater", 0.0), hung_kg, now_s, dt_s, excused=excused
-    )
+    watch, found = look(watch, replace(seen, blocks=blocks) if blocks else seen)
     conditions += found
-    cold = (*blocks, "A3") if found else blocks  # While the lamp is tried the batch still waits.
-    if not is_trial(watch, now_s):
-        blocks = cold
+    cold = tuple(dict.fromkeys((*blocks, *forbids_heat(found)))) if found else blocks
+    if found:  # While the lamp is tried the batch still waits.
+        blocks = tuple(row for row in cold if row != "A3") if is_trial(watch.heat, now_s) else cold
     mist = memory.outputs.get("humidifier")
-    in_ferment = climate.kind in {"ferment", "warm-up"}
-    watch, found = watch_mist(
-        watch, known, climate, chamber, mist, now_s, excused=settling or known.door_open, wet_meat=in_ferment
-    )
-    conditions += found
-    watch, found = watch_door(watch, known, now_s)
-    conditions += found
-    watch, spent = mist_is_spent(watch, chamber, mist, now_s)
-    useless = any(found.row == "A5" for found in conditions) and not is_mist_trial(watch, now_s)
-    useless = useless or any(found.row == "S11" for found in conditions)
+    mist_watch, spent = mist_is_spent(watch.mist, chamber, mist, now_s)
+    watch = watch if mist_watch is watch.mist else replace(watch, mist=mist_watch)
     is_blind = now_s - known.good_air_taken_s > chamber.limits.fresh_s
-    blocked = _blocked(known, climate, blocks, is_blind=is_blind, no_mist=spent or useless)
+    blocked = _blocked(known, climate, blocks, is_blind=is_blind, no_mist=spent)
+    forced: tuple[Role, ...] = ("fan",) if climate.kind and "air_temp" in known.faults else ()
+    if conditions:
+        blocked |= taken_away(conditions, watch, now_s)
+        if climate.kind and any(ROWS[condition.row].fan and not condition.warns for condition in conditions):
+            forced = ("fan",)
     duty["fan"] = climate.fan
     duty["fresh_air"] = max(climate.fresh_air, duty.get("fresh_air", 0.0))
     duty["sounder"] = SOUNDER_DUTY if alarm_book.calls(memory.alarms) else 0.0
     duty["master"] = 1.0 if climate.heat else 0.0
     heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s
-    forced: tuple[Role, ...] = ("fan",) if climate.kind and "air_temp" in known.faults else ()
     outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s, forced)
-    watch, found = watch_idle(watch, known, climate, chamber, outputs.get("heater"), now_s)
-    conditions += found
     return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, cold, conditions
+
+
+def _seen(
+    memory: Memory,
+    known: Known,
+    climate: Climate,
+    leading: Batch | None,
+    chamber: Chamber,
+    inputs: Inputs,
+    duty: dict[Role, float],
+    dt_s: float,
+) -> Seen:
+    """Return this tick as the slow rules see it."""
+    return Seen(
+        known=known,
+        wanted=climate,
+        kind=climate.kind,
+        chamber=chamber,
+        duty=duty,
+        outputs=memory.outputs,
+        blocks=(),
+        settling=is_settling(leading),
+        arrived=leading is not None and leading.arrived,
+        hung_kg=leading.meat_kg if leading is not None and leading.hung_s is not None else 0.0,
+        health=inputs.health,
+        disobedient=inputs.disobedient,
+        strangers=inputs.strangers,
+        missed_ticks=inputs.missed_ticks,
+        since_start_s=inputs.now_s - memory.started_s,
+        now_s=inputs.now_s,
+        dt_s=dt_s,
+    )
 
 
 def _blocked(known: Known, climate: Climate, blocks: tuple[str, ...], *, is_blind: bool, no_mist: bool) -> set[Role]:
@@ -277,7 +293,7 @@ def _raise_alarms(
     for batch in memory.batches:
         conditions += batch_concerns(batch, chamber, memory.air_temp_c, inputs.wall_s)
     conditions += chamber_concerns(memory)
-    conditions += [Condition("C6", f"{text}; control goes on.") for text in inputs.trouble[:1]]
+    conditions += [Condition(trouble.row, f"{trouble.text}; control goes on.") for trouble in inputs.trouble[:1]]
     if chamber.heat_refused and memory.batches:
         conditions.append(Condition("H11", f"No heat is given: {chamber.heat_refused}."))
     after, counts, events = alarm_book.settle(memory.alarms, memory.counts, conditions, inputs.wall_s)

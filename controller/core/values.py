@@ -10,8 +10,34 @@ from typing import Final, Literal
 
 from msgspec import Struct
 
-Channel = Literal["air_temp", "air_temp_2", "rh", "rh_temp", "core_temp", "ambient_temp", "door"]
-"""What a sensor measures. `rh_temp` is the temperature inside the humidity sensor; `door` is 1.0 while open."""
+Channel = Literal[
+    "air_temp",
+    "air_temp_2",
+    "rh",
+    "rh_temp",
+    "rh_2",
+    "core_temp",
+    "ambient_temp",
+    "evaporator_temp",
+    "door",
+    "heater_live",
+    "heater_current",
+    "cooler_current",
+    "cutout",
+    "fan_turns",
+]
+"""What a sensor measures. `rh_temp` is the temperature inside the humidity sensor; contacts are 1.0 or 0.0."""
+
+CONTACTS: Final[tuple[Channel, ...]] = (
+    "door",
+    "heater_live",
+    "heater_current",
+    "cooler_current",
+    "cutout",
+    "fan_turns",
+)
+"""1.0 while: the door is open; there is voltage at the lamp; current flows in it; current flows in the compressor; the
+thermal cut-out has opened; the fan turns."""
 
 WITNESSES: Final[tuple[Channel, ...]] = ("air_temp", "air_temp_2", "rh_temp")
 """Every temperature of the chamber's air. `air_temp` is the one that leads."""
@@ -67,6 +93,24 @@ class Fault(Struct, frozen=True, gc=False):
 
 
 Readings = Mapping[Channel, Reading | Fault]
+
+
+class Health(Struct, frozen=True, gc=False):
+    """Hold what the computer says of itself; None where it cannot tell."""
+
+    low_voltage: bool | None = None  # The supply is too weak now, or was since this was asked last.
+    processor_c: float | None = None
+    disk_free_mb: float | None = None
+    disk_free_share: float | None = None
+    disk_read_only: bool | None = None
+    reset_by_watchdog: bool | None = None  # The machine's own watchdog has caused this boot.
+
+
+class Trouble(Struct, frozen=True, gc=False):
+    """Hold what goes wrong beside the deciding: the row of the fault table and what is said of it."""
+
+    row: str
+    text: str
 
 
 class Commands(Struct, frozen=True, gc=False):

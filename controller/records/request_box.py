@@ -21,7 +21,7 @@ import msgspec
 from msgspec.structs import replace
 
 from controller.core.requests import Report, Request, Start
-from controller.core.values import Answer
+from controller.core.values import Answer, Trouble
 from controller.errors import StorageError
 from controller.records.batch_folder import batches_of, next_batch_id
 from controller.records.durable import replace_whole, sync_folder
@@ -174,9 +174,9 @@ class RequestBox:
             taken.append(self._waiting.popleft())
         return tuple(taken)
 
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         """Return why the box cannot be served at present; empty while all is well."""
-        return (self._trouble,) if self._trouble else ()
+        return (Trouble("C6", self._trouble),) if self._trouble else ()
 
     def close(self) -> None:
         """Stop looking."""

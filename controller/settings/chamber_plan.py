@@ -97,6 +97,7 @@ def plan_of(chamber: ChamberFile) -> Chamber:
             rate_k_per_min=limits.rate_k_per_min,
             mist_ml_per_h=mist_ml_per_h,
         ),
+        thresholds=chamber.faults,
         gains=gains_of(chamber.model, outputs, responses.get("air_temp", RESPONSE_S["ds18b20"])),
         figures=_figures(chamber.model, outputs),
         drying=chamber.drying,

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from msgspec import Meta, Struct
 
 from controller.core.plan import Care, DegreeHoursRule, Drying, Switch
+from controller.core.thresholds import Thresholds
 from controller.core.values import Role
 
 SensorKind = Literal["ds18b20", "sht3x", "sht4x", "bme280", "dht22", "contact"]
@@ -18,7 +19,21 @@ class SensorEntry(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     (`1-0044`), or the driver's name where there is only one; `pin` the GPIO of a door contact (closed = door shut).
     """
 
-    channel: Literal["air_temp", "air_temp_2", "rh", "core_temp", "ambient_temp", "door"]
+    channel: Literal[
+        "air_temp",
+        "air_temp_2",
+        "rh",
+        "rh_2",
+        "core_temp",
+        "ambient_temp",
+        "evaporator_temp",
+        "door",
+        "heater_live",
+        "heater_current",
+        "cooler_current",
+        "cutout",
+        "fan_turns",
+    ]
     kind: SensorKind
     id: str = ""
     address: str = ""
@@ -105,5 +120,6 @@ class ChamberFile(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     sensor: tuple[SensorEntry, ...]
     output: tuple[OutputEntry, ...]
     limits: LimitsTable = LimitsTable()
+    faults: Thresholds = Thresholds()
     checks: ChecksTable = ChecksTable()
     model: ModelTable

@@ -22,6 +22,7 @@ from controller.core.requests import (
     Smoker,
     Weigh,
 )
+from controller.core.values import Trouble
 from controller.food.germs.lethality import lowest
 from controller.simulator.bench import TARE_G, Bench
 from controller.simulator.hands import Hands
@@ -76,7 +77,7 @@ class Maker:
         requests, self._requests = tuple(self._requests), []
         return requests
 
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         """Return nothing: he can always ask."""
         return ()
 

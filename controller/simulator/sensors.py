@@ -275,6 +275,10 @@ class SimulatedSensors:
             self._spoil(readings, channel, kind)
         return readings
 
+    def strangers(self) -> tuple[str, ...]:
+        """Return no number: nothing hangs on the modelled bus that the chamber file does not name."""
+        return ()
+
     def reboot(self) -> None:
         """Forget every reading: after a boot nothing has been read yet."""
         self._kept.clear()

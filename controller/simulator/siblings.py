@@ -5,7 +5,7 @@ from collections.abc import Callable
 from math import inf
 from typing import Final, Protocol
 
-from controller.core.values import Commands, Role
+from controller.core.values import Commands, Health, Role
 
 BOOT_TAKES_S: Final = 30.0
 """The monotonic clock when the daemon starts after a boot."""
@@ -95,6 +95,10 @@ class SimulatedRelays:
         """Drive every output off now."""
         self.apply(Commands())
 
+    def disobedient(self) -> tuple[Role, ...]:
+        """Return no output: the modelled pins always follow."""
+        return ()
+
     def end_due(self, now_s: float) -> None:
         """End what is due; the world calls this at the instant itself."""
         before = self.ends_s
@@ -145,6 +149,17 @@ class SimulatedSupervisor:
     def stopping(self) -> None:
         """Count an end on purpose."""
         self.stops += 1
+
+
+WELL: Final = Health()
+
+
+class SimulatedMachine:
+    """Be a computer that is well."""
+
+    def health(self) -> Health:
+        """Return what it says of itself."""
+        return WELL
 
 
 class SimulatedChores:

@@ -23,6 +23,7 @@ from controller.simulator.siblings import (
     LampLog,
     SimulatedChores,
     SimulatedClock,
+    SimulatedMachine,
     SimulatedRelays,
     SimulatedSupervisor,
 )
@@ -101,6 +102,7 @@ class World:
         self.relays = SimulatedRelays(self, tuple(entry.role for entry in chamber.output), chamber.tick_s)
         self.sensors = SimulatedSensors(chamber, self, seed=seed, vary=vary)
         self.supervisor = SimulatedSupervisor()
+        self.machine = SimulatedMachine()
         self.chores = SimulatedChores(self.clock.wall_s)
         self.faults = tuple(faults)
         self._check_faults()

@@ -54,14 +54,12 @@ def instrument() -> None:
     """Time every ring at its port."""
     original = daemon.Ports
 
-    def ports(
-        clock: Any, sensors: Any, relays: Any, keeper: Any, box: Any, chores: Any, supervisor: Any
-    ) -> daemon.Ports:
+    def ports(clock: Any, sensors: Any, relays: Any, keeper: Any, *others: Any) -> daemon.Ports:
         clock.sleep_until = timed("simulator: world", clock.sleep_until)
         sensors.newest = timed("simulator: sensors", sensors.newest)
         relays.apply = timed("simulator: relays", relays.apply)
         keeper.keep = timed("records", keeper.keep)
-        return original(clock, sensors, relays, keeper, box, chores, supervisor)
+        return original(clock, sensors, relays, keeper, *others)
 
     daemon.step = timed("core", daemon.step)  # type: ignore[attr-defined]
     simulated.Ports = ports  # type: ignore[assignment,attr-defined]

@@ -12,7 +12,7 @@ from controller.cli import main
 from controller.core.memory import Inputs
 from controller.core.restart import first_memory
 from controller.core.step import step
-from controller.core.values import Commands, Reading, Readings
+from controller.core.values import Commands, Health, Reading, Readings, Role
 from controller.daemon import Ports, run
 from controller.records.keeper import Keeper
 from controller.records.request_box import RequestBox, this_boot
@@ -99,6 +99,15 @@ class _World:
     def alive(self, status: str) -> None:
         pass
 
+    def strangers(self) -> tuple[str, ...]:
+        return ()
+
+    def disobedient(self) -> tuple[Role, ...]:
+        return ()
+
+    def health(self) -> Health:
+        return Health()
+
     def stopping(self) -> None:
         pass
 
@@ -110,7 +119,7 @@ def daemon(chamber: Path, state_dir: Path) -> Iterator[Path]:
     plan = plan_of(file)
     world = _World()
     keeper = Keeper(state_dir, file, force=False, threaded=False, status_every_s=0.0)
-    ports = Ports(world, world, world, keeper, RequestBox(state_dir, force=False), world, world)
+    ports = Ports(world, world, world, keeper, RequestBox(state_dir, force=False), world, world, world)
     memory = first_memory(plan, world.monotonic_s(), world.wall_s(), world.boot_id())
     thread = threading.Thread(target=run, args=(memory, plan, ports))
     thread.start()

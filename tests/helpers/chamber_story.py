@@ -9,7 +9,7 @@ from controller.core.memory import Batch, Memory, Outcome
 from controller.core.plan import Chamber, Profile
 from controller.core.requests import Hang, Request, Start
 from controller.core.restart import after_restart, first_memory
-from controller.core.values import Answer, Event
+from controller.core.values import Answer, Event, Trouble
 from controller.daemon import Ports, run
 from controller.settings.chamber_file import ChamberFile, OutputEntry, find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import adapt, find_profile, read_profile
@@ -37,7 +37,7 @@ class Notebook:
         if outcome.checkpoint:
             self.memory = memory
 
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         return ()
 
     def close(self) -> None:
@@ -54,7 +54,7 @@ class Asked:
         taken, self.waiting = tuple(self.waiting), []
         return taken
 
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         return ()
 
 
@@ -132,7 +132,16 @@ class ChamberStory:
         until_s = world.elapsed_s + hours * 3600.0 + minutes * 60.0 + seconds
         world.ends_s = until_s
         while world.elapsed_s < until_s:
-            ports = Ports(world.clock, world.sensors, world.relays, self.book, self.box, world.chores, world.supervisor)
+            ports = Ports(
+                world.clock,
+                world.sensors,
+                world.relays,
+                self.book,
+                self.box,
+                world.chores,
+                world.supervisor,
+                world.machine,
+            )
             try:
                 self.memory = run(self.memory, self.chamber, ports, self._told, self._see)
                 self._told = ()

@@ -17,9 +17,9 @@ from controller.core.memory import (
     OutputMemory,
     StageEnd,
     Suspicion,
-    Watch,
 )
 from controller.core.values import Reading
+from controller.core.watch.memory import IdleWatch, Watch
 from controller.records.checkpoint import decode_memory, encode_memory, load_checkpoint, save_checkpoint
 from controller.records.durable import previous_of
 from tests.helpers.recorded import PROFILE, WALL_S, batch
@@ -49,7 +49,7 @@ FULL = Memory(
     judge=JudgeMemory(channels={"air_temp": ChannelMemory(good=Reading(36.0625, 1999.7), odd=(1.0, 2.0))}),
     outputs={"heater": OutputMemory(on_ends_s=math.inf, on_total_s=1e-300, closings=7), "fan": OutputMemory()},
     loops=Loops(heat_integral=0.1 + 0.2),
-    watch=Watch(idle_marks=((1.0, 2.0),)),
+    watch=Watch(idle=IdleWatch(marks=((1.0, 2.0),))),
 )
 
 

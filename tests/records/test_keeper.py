@@ -135,7 +135,7 @@ def test_an_answer_comes_after_everything_it_promises_and_empties_the_box(tmp_pa
     assert [row["kind"] for row in rows_of(folder(tmp_path) / "events.csv")] == ["hang"]
     assert not answer_file(tmp_path, "x").exists()
     assert (requests_of(tmp_path) / "new" / "x.json").exists()
-    assert "hand-overs wait in memory" in keeper.trouble()[0]
+    assert "hand-overs wait in memory" in keeper.trouble()[0].text
     (tmp_path / f"{CHECKPOINT}.previous").rmdir()
     (tmp_path / CHECKPOINT / "in-the-way").unlink()
     (tmp_path / CHECKPOINT).rmdir()
@@ -167,7 +167,7 @@ def test_a_full_disk_keeps_rows_in_memory_and_they_are_written_late_in_order(tmp
     run(keeper, ticks, 1, checkpoint=True)
     disk = FailingDisk(tmp_path)
     run(keeper, ticks, 36 + 11)
-    assert "No space left on device; 4 hand-overs wait in memory" in keeper.trouble()[0]
+    assert "No space left on device; 4 hand-overs wait in memory" in keeper.trouble()[0].text
     disk.make_room()
     run(keeper, ticks, 13)
     times = [row["time"][11:16] for row in rows_of(disk.path)]
@@ -200,7 +200,7 @@ def test_a_read_only_folder_is_told_and_survived(tmp_path: Path) -> None:
     keeper, ticks = keeper_of(tmp_path, retry_s=0.0), Ticks()
     batches_of(tmp_path).write_text("a file where a folder should be")
     run(keeper, ticks, 13)
-    assert "Not a directory" in keeper.trouble()[0] or "File exists" in keeper.trouble()[0]
+    assert "Not a directory" in keeper.trouble()[0].text or "File exists" in keeper.trouble()[0].text
     batches_of(tmp_path).unlink()
     run(keeper, ticks, 12)
     assert len(rows_of(folder(tmp_path) / "climate-2026-01-05.csv")) == 2

@@ -9,7 +9,7 @@ from controller.core.memory import Batch, Memory, Outcome
 from controller.core.plan import Profile, Stage, Until
 from controller.core.requests import Seen
 from controller.core.restart import first_memory
-from controller.core.values import Answer, Entry, Event
+from controller.core.values import Answer, Entry, Event, Trouble
 from controller.simulator.faults import parse_faults
 from controller.simulator.maker import Maker
 from controller.simulator.world import World
@@ -61,7 +61,7 @@ class Notebook:
         self.answers += outcome.answers
         self.events += outcome.events
 
-    def trouble(self) -> tuple[str, ...]:
+    def trouble(self) -> tuple[Trouble, ...]:
         return ()
 
     def close(self) -> None:
@@ -78,7 +78,9 @@ def batch_of(days: float, *faults: str) -> tuple[World, Memory, Notebook, Maker]
     memory = first_memory(CHAMBER, world.clock.monotonic_s(), BEGIN_WALL_S, world.clock.boot_id())
     batch = Batch(id="b", profile=SHORT, began_wall_s=BEGIN_WALL_S, stage_began_wall_s=BEGIN_WALL_S, meat_kg=4.0)
     memory = Memory(**{**{f: getattr(memory, f) for f in memory.__struct_fields__}, "batches": (batch,)})
-    ports = daemon.Ports(world.clock, world.sensors, world.relays, notebook, maker, world.chores, world.supervisor)
+    ports = daemon.Ports(
+        world.clock, world.sensors, world.relays, notebook, maker, world.chores, world.supervisor, world.machine
+    )
 
     def watch(memory: Memory, outcome: Outcome) -> None:
         maker.look(memory, outcome.now_s)

@@ -10,7 +10,7 @@ from controller.cli.pages.checks_due import as_list, read_lines, tell_checks
 from controller.cli.pages.unprotected import list_unprotected
 from controller.cli.pages.wiring import name_pin, name_sensor
 from controller.cli.say import fold
-from controller.core.fault_table import FAULT_WORDS
+from controller.core.fault_words import FAULT_WORDS
 from controller.core.plan import Chamber, Profile, Stage
 from controller.core.values import Fault, Readings
 from controller.errors import SettingsError

@@ -13,7 +13,7 @@ from controller.cli.pages.counting_lines import tell_counting, tell_ph
 from controller.cli.pages.duty import Duty, read_duty
 from controller.cli.pages.stage_lines import tell_waits, tell_weights
 from controller.cli.say import PRIORITY_WORDS, STATE_WORDS, fold, show_maybe, show_span, show_time
-from controller.core.fault_table import FAULT_WORDS
+from controller.core.fault_words import FAULT_WORDS
 from controller.core.memory import Alarm
 from controller.core.values import Channel
 from controller.records.batch_folder import batches_of

@@ -17,7 +17,7 @@ from msgspec.structs import replace
 
 from controller.core.memory import ChannelMemory, JudgeMemory
 from controller.core.plan import WET_PCT, Chamber, Limits
-from controller.core.values import WITNESSES, Channel, Fault, FaultKind, Known, Reading, Readings
+from controller.core.values import CONTACTS, WITNESSES, Channel, Fault, FaultKind, Known, Reading, Readings
 from controller.food.air import vapour_pressure_pa
 
 CODES_C: Final[dict[float, FaultKind]] = {85.0: "power_on_value", 127.9375: "low_supply", -127.0: "no_reply"}
@@ -60,7 +60,7 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
     channels: dict[Channel, ChannelMemory] = {}
     faults: dict[Channel, FaultKind] = {}
     for channel in chamber.channels:
-        if channel == "door":
+        if channel in CONTACTS:
             continue
         before = memory.channels.get(channel) or ChannelMemory()
         after = _judge_one(channel, before, readings.get(channel), now_s, chamber, slowest_s, door_open, memory)

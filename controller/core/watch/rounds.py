@@ -1,0 +1,66 @@
+"""Call all the slow rules in turn, and say what they take away.
+
+Those of `first_look` come before the gate, which needs what they found; the others after it.
+"""
+
+from collections.abc import Iterable
+from typing import Final
+
+from msgspec.structs import replace
+
+from controller.core.alarms import Condition
+from controller.core.fault_table import ROWS
+from controller.core.values import Role
+from controller.core.watch.agree import watch_agreement
+from controller.core.watch.door import watch_door
+from controller.core.watch.heat import is_trial, watch_heating, watch_idle, watch_trip
+from controller.core.watch.memory import Watch
+from controller.core.watch.mist import is_mist_trial, watch_mist
+from controller.core.watch.seen import Seen
+
+IN_TRIALS: Final = frozenset({"A3", "A5"})
+"""Rows whose output is tried from time to time although it is of no use."""
+
+
+def first_look(watch: Watch, seen: Seen) -> tuple[Watch, list[Condition]]:
+    """Look at what the gate has to know in this very tick."""
+    trip, found = watch_trip(watch.trip, seen)
+    agree, more = watch_agreement(watch.agree, seen)
+    if trip is watch.trip and agree is watch.agree:
+        return watch, found + more
+    return replace(watch, trip=trip, agree=agree), found + more
+
+
+def look(watch: Watch, seen: Seen) -> tuple[Watch, list[Condition]]:
+    """Look at everything else."""
+    heat, found = watch_heating(watch.heat, seen)
+    idle, warming = watch_idle(watch.idle, seen)
+    mist, wet = watch_mist(watch.mist, seen)
+    door, opened = watch_door(watch.door, seen)
+    after = Watch(watch.trip, watch.agree, heat, idle, mist, door)
+    return after, found + warming + wet + opened
+
+
+def taken_away(conditions: Iterable[Condition], watch: Watch, now_s: float) -> set[Role]:
+    """Return the outputs that may not be on now because of what was found."""
+    off: set[Role] = set()
+    for condition in conditions:
+        if condition.warns:
+            continue
+        if condition.row == "A5":
+            off |= set() if is_mist_trial(watch.mist, now_s) else {"humidifier"}
+        elif condition.row not in IN_TRIALS:
+            off.update(ROWS[condition.row].off)
+    return off
+
+
+def forbids_heat(conditions: Iterable[Condition]) -> tuple[str, ...]:
+    """Return the rows found in this tick that forbid heat or let the batch wait by itself."""
+    return tuple(
+        condition.row
+        for condition in conditions
+        if not condition.warns and ("heater" in ROWS[condition.row].off or condition.row == "A3")
+    )
+
+
+__all__ = ["first_look", "forbids_heat", "is_trial", "look", "taken_away"]
