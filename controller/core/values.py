@@ -135,6 +135,7 @@ class Known(Struct, frozen=True, gc=False):
     witness for a minute. `good_air_taken_s` is when the newest good air temperature was measured.
     `spread_k` compares the good witnesses after each was slowed to the slowest probe's response; `slowed_c` are these
     values. `pressure_pa` is the vapour pressure where humidity and temperature of the humidity sensor are good.
+    `contacts` holds what each contact says that gives a value at all: whether it is there (see `CONTACTS`).
     """
 
     air_temp_c: float | None = None
@@ -142,6 +143,7 @@ class Known(Struct, frozen=True, gc=False):
     rh_temp_c: float | None = None
     core_temp_c: float | None = None
     ambient_temp_c: float | None = None
+    evaporator_temp_c: float | None = None
     highest_c: float | None = None
     highest_firm_c: float | None = None
     highest_firm_s: float = float("-inf")
@@ -152,6 +154,7 @@ class Known(Struct, frozen=True, gc=False):
     slowed_c: dict[Channel, float] = {}
     door_open: bool = False
     faults: dict[Channel, FaultKind] = {}
+    contacts: dict[Channel, bool] = {}
 
 
 class Wanted(Struct, frozen=True, gc=False):

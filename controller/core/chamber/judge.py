@@ -71,7 +71,18 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
     judged = JudgeMemory(
         channels, seen, firm, memory.door_seen_s, memory.rh_minute_s, memory.rh_minute_pct, memory.fast_minute_c
     )
-    return judged, _known(channels, faults, seen, firm, door_open=door_open)
+    contacts = _contacts(readings, now_s - chamber.limits.fresh_s)
+    return judged, _known(channels, faults, seen, firm, contacts, door_open=door_open)
+
+
+def _contacts(readings: Readings, oldest_s: float) -> dict[Channel, bool]:
+    """Return what the contacts say that were read not long ago; one that is silent says nothing, neither yes nor no."""
+    found: dict[Channel, bool] = {}
+    for channel in CONTACTS:
+        reading = readings.get(channel)
+        if isinstance(reading, Reading) and reading.taken_s >= oldest_s:
+            found[channel] = reading.value > 0.5  # noqa: PLR2004 - half of 1.0
+    return found
 
 
 def _temperatures(
@@ -291,6 +302,7 @@ def _known(
     faults: dict[Channel, FaultKind],
     seen: dict[Channel, Reading],
     firm: dict[Channel, Reading],
+    contacts: dict[Channel, bool],
     *,
     door_open: bool,
 ) -> Known:
@@ -317,6 +329,7 @@ def _known(
         rh_temp_c=rh_temp_c,
         core_temp_c=good("core_temp"),
         ambient_temp_c=good("ambient_temp"),
+        evaporator_temp_c=good("evaporator_temp"),
         highest_c=None if highest is None else highest.value,
         highest_firm_c=None if highest_firm is None else highest_firm.value,
         highest_firm_s=float("-inf") if highest_firm is None else highest_firm.taken_s,
@@ -327,6 +340,7 @@ def _known(
         slowed_c=slowed,
         door_open=door_open,
         faults=faults,
+        contacts=contacts,
     )
 
 
