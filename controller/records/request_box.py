@@ -33,6 +33,8 @@ LOOK_EVERY_S: Final = 0.5
 RACE_NS: Final = 1_000_000_000
 """A folder that changed less than a second ago may change again under the same time stamp."""
 KEEP_ANSWERS_S: Final = 7 * 86_400.0
+DEALT_WITH: Final = 100
+"""So many ids are known as dealt with: fewer than the deciding part remembers, so that it never does one anew."""
 FOLDER_MODE: Final = 0o2770
 SAFE_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}")
 BOOT_ID: Final = Path("/proc/sys/kernel/random/boot_id")
@@ -130,8 +132,8 @@ class RequestBox:
         Args:
             state_dir: the folder that holds everything.
             boot_id: the name of this boot; empty: as the kernel says.
-            answered: ids of requests that have been dealt with before (`Memory.answered`): these are handed over
-                however old they are, so that they are answered again.
+            answered: ids of requests that have been dealt with before, oldest first (`Memory.answered`): the newest of
+                them are handed over however old they are, so that they are answered again.
             boottime_s: CLOCK_BOOTTIME; another one in tests.
             fresh_s: how old a command may be; None takes every request as typed now, of whatever boot.
             threaded: whether the box looks by itself; else `take` looks.
@@ -143,7 +145,7 @@ class RequestBox:
         self._state_dir = state_dir
         self._new = requests_of(state_dir) / "new"
         self._boot_id = boot_id or this_boot()[0]
-        self._answered = frozenset(answered)
+        self._dealt_with = dict.fromkeys(list(answered)[-DEALT_WITH:])  # What the daemon has been handed, oldest first.
         self._boottime_s = boottime_s or _boottime_s
         self._fresh_s = fresh_s
         self._force = force
@@ -172,7 +174,13 @@ class RequestBox:
         taken = []
         while self._waiting:
             taken.append(self._waiting.popleft())
+        self._remember(taken)
         return tuple(taken)
+
+    def _remember(self, taken: list[Request]) -> None:
+        """Know these again where the same file comes a second time: who has done a command does not call it too old."""
+        dealt_with = [*self._dealt_with, *(request.id for request in taken)]
+        self._dealt_with = dict.fromkeys(dealt_with[-DEALT_WITH:])
 
     def trouble(self) -> tuple[Trouble, ...]:
         """Return why the box cannot be served at present; empty while all is well."""
@@ -247,7 +255,7 @@ class RequestBox:
 
     def _judge(self, envelope: Envelope) -> Request | None:
         request = envelope.request
-        if request.id in self._answered or isinstance(request, Report):
+        if request.id in self._dealt_with or isinstance(request, Report):
             return request
         if self._fresh_s is not None:
             if envelope.boot_id != self._boot_id:

@@ -141,6 +141,30 @@ def test_after_a_crash_before_the_answer_an_old_command_is_handed_over_to_be_ans
     assert [request.id for request in box_of(tmp_path, now, answered=("x",)).take()] == ["x"]
 
 
+def test_the_same_command_that_comes_a_second_time_is_not_called_too_old(tmp_path: Path) -> None:
+    """Who has done it says so; that it was not done would be a second answer, and a wrong one."""
+    now = Now()
+    box = box_of(tmp_path, now)
+    type_in(tmp_path, Hang(id="x"))
+    assert [request.id for request in box.take()] == ["x"]
+    write_answer(tmp_path, Answer("x", done=True, text="hung"), force=True)
+    assert wait_for_answer(tmp_path, "x", 0.0).done
+    assert box.take() == ()
+    now.s += 5000.0
+    type_in(tmp_path, Hang(id="x"))
+    assert [request.id for request in box.take()] == ["x"]
+
+
+def test_a_command_that_is_known_no_more_is_too_old_again(tmp_path: Path) -> None:
+    """The deciding part remembers a limited number of ids; what it has forgotten it would do anew."""
+    now = Now()
+    now.s = 5000.0
+    type_in(tmp_path, Hang(id="x"))
+    box = box_of(tmp_path, now, answered=("x", *(f"later-{number}" for number in range(150))))
+    assert box.take() == ()
+    assert "not done" in answer_to(tmp_path, "x").text
+
+
 def test_after_a_crash_between_the_answer_and_clearing_up_nothing_is_answered_again(tmp_path: Path) -> None:
     type_in(tmp_path, PH)
     answer_file(tmp_path, "ph-1").write_bytes(msgspec.json.encode(Answer("ph-1", done=True, text="noted")))
