@@ -18,6 +18,7 @@ say: with it, a daemon could run on pretended pins without an error.
 
 import time
 import warnings
+from collections.abc import Iterator
 from typing import Any, Final, Literal, Protocol
 
 import gpiod
@@ -198,6 +199,10 @@ def claim_output(pin: int, active: Literal["high", "low"], factory: Any) -> Coil
     return device
 
 
+LOOK_S: Final = 0.001
+"""A contact is looked at so often while it may pulse."""
+
+
 class Contact:
     """Be a contact between a pin and ground, with the pin pulled up: closed reads 0.0, open 1.0."""
 
@@ -211,3 +216,26 @@ class Contact:
     def is_open(self) -> float:
         """Return 1.0 while the contact is open, else 0.0."""
         return 0.0 if self._device.is_active else 1.0
+
+    def closes_within(self, lasts_s: float) -> float:
+        """Return 1.0 as soon as it is seen closed, 0.0 after so many seconds without.
+
+        An opto-coupler on the mains conducts in a part of each period only.
+        """
+        return 1.0 if any(level == 0.0 for level in self._levels(lasts_s)) else 0.0
+
+    def pulses_within(self, lasts_s: float) -> float:
+        """Return 1.0 as soon as it has been seen open and closed, 0.0 after so many seconds without."""
+        first: float | None = None
+        for level in self._levels(lasts_s):
+            if first is not None and level != first:
+                return 1.0
+            first = level
+        return 0.0
+
+    def _levels(self, lasts_s: float) -> Iterator[float]:
+        until_s = time.monotonic() + lasts_s
+        yield self.is_open()
+        while time.monotonic() < until_s:
+            time.sleep(LOOK_S)
+            yield self.is_open()

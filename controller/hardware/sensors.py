@@ -2,7 +2,8 @@
 
 A thread measures every `every_s`, stamps the result with the instant at which the measurement ended, and puts it where
 the loop can pick it up. The loop never waits: it finds the newest `Reading` with its own stamp, or the named `Fault`
-of the last try. A read that has not come back after `hung_s` is a fault while it lasts, and so is its late result.
+of the last try. A read that has not come back after `hung_s` is a fault while it lasts, and so is its late result; its
+thread is left to itself, and another one begins anew. No more than `MOST_LEFT` are ever left to themselves.
 """
 
 import threading
@@ -16,11 +17,19 @@ from controller.core.values import Channel, Fault, Reading, Readings
 from controller.food.checks.instruments import corrected_pct
 from controller.hardware.pins import Contact
 from controller.hardware.sysfs import HWMON, IIO, KernelSensor, Kind
-from controller.hardware.w1 import DEVICES, ProbeOnWire
+from controller.hardware.w1 import DEVICES, ProbeOnWire, thermometers_on
 from controller.settings.chamber_tables import SensorEntry
 
 EVERY_S: Final = 2.5  # Longer than the 2 s for which the kernel's sht4x and dht11 drivers give the same value again.
 HUNG_S: Final = 5.0  # Common practice, no source.
+MOST_LEFT: Final = 3
+"""So many threads of one device may hang at a time beside the one that is at work; common practice, no source."""
+CONTACT_EVERY_S: Final = 1.0
+MAINS_S: Final = 0.025
+"""A little longer than one period of the mains at 50 Hz."""
+TURN_S: Final = 0.5
+"""A fan that gives two pulses a turn is seen turning down to 120 turns a minute."""
+STRANGERS_EVERY_S: Final = 60.0
 
 Values = Mapping[Channel, float | Fault]
 
@@ -65,18 +74,24 @@ class _Humidity:
         self._entry = entry
         self.name = self._sensor.name
         self.channels: tuple[Channel, ...] = ("rh", "rh_temp") if entry.channel == "rh" else (entry.channel,)
+        self._wants_rh = entry.channel in {"rh", "rh_2"}
 
     def measure(self) -> Values:
         got = self._sensor.read()
         temp_c = _shift(got["temp"], self._entry.offset_k)
-        if self._entry.channel == "rh":
-            rh = got["rh"]
-            return {"rh": rh if isinstance(rh, Fault) else corrected_pct(rh, self._entry.offset_pct), "rh_temp": temp_c}
-        return {self.channels[0]: temp_c}
+        if not self._wants_rh:
+            return {self.channels[0]: temp_c}
+        rh = got["rh"]
+        rh_pct = rh if isinstance(rh, Fault) else corrected_pct(rh, self._entry.offset_pct)
+        return {self.channels[0]: rh_pct, **dict.fromkeys(self.channels[1:], temp_c)}
 
 
-class _Door:
-    """Be a contact that is closed while the door is shut."""
+class _Contact:
+    """Be a contact.
+
+    Those of the door and of the cut-out say yes by opening, so that a broken wire says it too; voltage and current say
+    yes by closing; a fan that turns pulses.
+    """
 
     def __init__(self, entry: SensorEntry, factory: Any) -> None:  # noqa: ANN401 gpiozero is not typed
         if entry.pin is None:
@@ -86,7 +101,12 @@ class _Door:
         self.channels: tuple[Channel, ...] = (entry.channel,)
 
     def measure(self) -> Values:
-        return {self.channels[0]: self._contact.is_open()}
+        channel = self.channels[0]
+        if channel == "fan_turns":
+            return {channel: self._contact.pulses_within(TURN_S)}
+        if channel in {"door", "cutout"}:
+            return {channel: self._contact.is_open()}
+        return {channel: self._contact.closes_within(MAINS_S)}
 
 
 def _shift(value: float | Fault, offset: float) -> float | Fault:
@@ -98,7 +118,7 @@ def make_device(entry: SensorEntry, factory: Any, roots: Roots) -> Device:  # no
     if entry.kind == "ds18b20":
         return _Probe(entry, roots)
     if entry.kind == "contact":
-        return _Door(entry, factory)
+        return _Contact(entry, factory)
     return _Humidity(entry.kind, entry, roots)
 
 
@@ -133,11 +153,21 @@ class ReaderThread:
     def newest(self, now_s: float) -> dict[Channel, Reading | Fault]:
         """Return what was measured last, or the fault. Never waits, never raises."""
         word = self._word
-        if word.started_s is not None and now_s - word.started_s > self._hung_s:
-            return self._all(Fault("hung", f"{self._device.name}: no answer for {now_s - word.started_s:.0f} s"))
-        if self._thread.ident is not None and not self._thread.is_alive() and not self._ended.is_set():
-            return self._all(Fault("hung", f"{self._device.name}: its thread has died"))
-        return word.results
+        hung = self.hangs(now_s)
+        return word.results if hung is None else self._all(hung)
+
+    def hangs(self, now_s: float) -> Fault | None:
+        """Return the fault of a read that does not come back, or of a thread that has died; else None."""
+        started_s = self._word.started_s
+        if started_s is not None and now_s - started_s > self._hung_s:
+            return Fault("hung", f"{self._device.name}: no answer for {now_s - started_s:.0f} s")
+        if self._thread.ident is not None and not self.is_alive() and not self._ended.is_set():
+            return Fault("hung", f"{self._device.name}: its thread has died")
+        return None
+
+    def is_alive(self) -> bool:
+        """Say whether the thread is still there."""
+        return self._thread.is_alive()
 
     def measure_once(self) -> None:
         """Measure and publish, in the calling thread."""
@@ -167,6 +197,67 @@ class ReaderThread:
             self._ended.wait(max(0.0, next_s - self._now()))
 
 
+class Reader:
+    """Have one device read by a thread; leave a thread that hangs to itself, and begin another one on the device anew.
+
+    What the one that was left says later is heard by nobody. A device that hangs for ever costs `MOST_LEFT` threads
+    and no more: then the last one is waited for.
+    """
+
+    def __init__(self, make: Callable[[], Device], *, every_s: float, hung_s: float, now: Callable[[], float]) -> None:
+        """Begin to measure."""
+        self._make, self._every_s, self._hung_s, self._now = make, every_s, hung_s, now
+        self._left: list[ReaderThread] = []
+        self._hung: Fault | None = None  # Of the one that was left last, until the new one has a word of its own.
+        self._thread = self._begin()
+
+    def newest(self, now_s: float) -> dict[Channel, Reading | Fault]:
+        """Return what was measured last, or the fault. Never waits, never raises."""
+        thread = self._thread
+        found = thread.newest(now_s)
+        hung = thread.hangs(now_s)
+        if hung is not None:
+            self._hung = hung
+            self._left = [left for left in self._left if left.is_alive()]
+            if len(self._left) < MOST_LEFT:
+                thread.end()
+                self._left.append(thread)
+                self._thread = self._begin()
+        elif self._hung is not None:
+            if any(isinstance(word, Fault) and word.kind == "unread" for word in found.values()):
+                return dict.fromkeys(found, self._hung)
+            self._hung = None
+        return found
+
+    def end(self) -> None:
+        """Ask the thread to end; one that hangs is left behind, it does not keep the process."""
+        self._thread.end()
+
+    def _begin(self) -> ReaderThread:
+        thread = ReaderThread(self._make(), every_s=self._every_s, hung_s=self._hung_s, now=self._now)
+        thread.start()
+        return thread
+
+
+class _Strangers:
+    """Look from time to time, in a thread of its own, which thermometers on the bus nobody has named."""
+
+    def __init__(self, named: frozenset[str], devices: Any, every_s: float) -> None:  # noqa: ANN401 as in Roots
+        self._named, self._devices, self._every_s = named, devices, every_s
+        self._ended = threading.Event()
+        self.found: tuple[str, ...] = ()
+        threading.Thread(target=self._run, name="1-wire bus", daemon=True).start()
+
+    def end(self) -> None:
+        self._ended.set()
+
+    def _run(self) -> None:
+        while True:
+            self.found = tuple(id for id in thermometers_on(self._devices) if id not in self._named)
+            if self._ended.wait(self._every_s):
+                return
+
+
 def stamp(value: float | Fault, taken_s: float) -> Reading | Fault:
     """Return a value together with the instant at which its measurement ended; a fault as it is."""
     return value if isinstance(value, Fault) else Reading(value, taken_s)
@@ -183,28 +274,47 @@ class ThreadedSensors:
         roots: Roots | None = None,
         every_s: float = EVERY_S,
         hung_s: float = HUNG_S,
+        strangers_every_s: float = STRANGERS_EVERY_S,
         now: Callable[[], float] = time.monotonic,
     ) -> None:
         """Start one thread per sensor. Raises UnavailableError where a contact's pin is not to be had."""
         self._now = now
-        devices = [make_device(entry, factory, roots or Roots()) for entry in entries]
-        self._threads = [ReaderThread(device, every_s=every_s, hung_s=hung_s, now=now) for device in devices]
-        for thread in self._threads:
-            thread.start()
+        roots = roots or Roots()
+        makers = [_maker(entry, factory, roots) for entry in entries]
+        self._readers = [
+            Reader(
+                make,
+                every_s=min(every_s, CONTACT_EVERY_S) if entry.kind == "contact" else every_s,
+                hung_s=hung_s,
+                now=now,
+            )
+            for entry, make in zip(entries, makers, strict=True)
+        ]
+        named = frozenset(entry.id for entry in entries if entry.id)
+        self._strangers = _Strangers(named, roots.w1, strangers_every_s)
 
     def newest(self) -> Readings:
         """Return for every configured channel its newest `Reading` or the named `Fault`."""
         now_s = self._now()
-        return {channel: word for thread in self._threads for channel, word in thread.newest(now_s).items()}
+        return {channel: word for reader in self._readers for channel, word in reader.newest(now_s).items()}
 
     def strangers(self) -> tuple[str, ...]:
-        """Return the numbers of sensors on the bus that nobody has configured."""
-        return ()
+        """Return the ids of thermometers on the 1-wire bus that nobody has configured, a minute old at most."""
+        return self._strangers.found
 
     def close(self) -> None:
         """Ask every thread to end; does not wait for one that hangs."""
-        for thread in self._threads:
-            thread.end()
+        self._strangers.end()
+        for reader in self._readers:
+            reader.end()
+
+
+def _maker(entry: SensorEntry, factory: Any, roots: Roots) -> Callable[[], Device]:  # noqa: ANN401 as above
+    """Return what makes the device, each time anew; a contact's pin is claimed once, and now."""
+    if entry.kind != "contact":
+        return lambda: make_device(entry, factory, roots)
+    contact = make_device(entry, factory, roots)
+    return lambda: contact
 
 
 def read_once(

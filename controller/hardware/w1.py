@@ -17,11 +17,23 @@ from controller.core.values import Fault
 
 DEVICES: Final = Path("/sys/bus/w1/devices")
 FAMILY: Final = "28-"  # DS18B20.
+THERMOMETERS: Final = frozenset({"10", "22", "28", "3b", "42"})
+"""The first two digits of what w1_therm takes for a thermometer: DS18S20, DS1822, DS18B20, DS1825, DS28EA00 (kernel
+6.1, w1_therm.rst and w1_family.h). A bus without a sensor may show numbers that begin with 00: they are noise."""
 LOW_SUPPLY_C: Final = 127.5
 """A conversion without enough power leaves 0x07FF in the scratchpad, 127.94 °C (kernel 6.1, w1_therm.rst); with 9 bits
 the last three of it mean nothing. The probe itself reaches 125 °C, so nothing true lies above this."""
 NO_REPLY_C: Final = -127.0  # What programs write for a bus without an answer. Common practice, no source.
 ALL_ZERO: Final = "00 00 00 00 00 00 00 00 00"
+
+
+def thermometers_on(devices: Path = DEVICES) -> tuple[str, ...]:
+    """Return the ids of all thermometers that the kernel has found on the bus, sorted; none where there is no bus."""
+    try:
+        names = [device.name for device in devices.iterdir()]
+    except OSError:
+        return ()
+    return tuple(sorted(name for name in names if name[2:3] == "-" and name[:2].lower() in THERMOMETERS))
 
 
 class ProbeOnWire:

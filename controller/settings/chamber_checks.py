@@ -7,7 +7,7 @@ from typing import Final
 from zoneinfo import ZoneInfo, available_timezones
 
 from controller.core.plan import Drying
-from controller.core.values import Role
+from controller.core.values import CONTACTS, Channel, Role
 from controller.settings.chamber_plan import switching_of
 from controller.settings.problems import nearest
 from controller.settings.reader import Table, fahrenheit_hint
@@ -21,6 +21,16 @@ ONE_WIRE_GPIO: Final = 4
 I2C_GPIO: Final = {2: "SDA", 3: "SCL"}
 I2C_KINDS: Final = {"sht3x", "sht4x", "bme280"}
 HUMIDITY_KINDS: Final = {*I2C_KINDS, "dht22"}
+HUMIDITY: Final = {"rh", "rh_2"}
+SEES: Final[dict[Channel, Role]] = {
+    "evaporator_temp": "cooler",
+    "heater_live": "heater",
+    "heater_current": "heater",
+    "cooler_current": "cooler",
+    "cutout": "heater",
+    "fan_turns": "fan",
+}
+"""What watches an output, and which one."""
 TRIP_BELOW_CUTOUT_K: Final = 5.0
 SMOKED_TRIP_C: Final = 45.0
 """The default trip; with tar on the lamp it may not be raised. Common practice, no source."""
@@ -137,15 +147,30 @@ def _check_sensors(chamber: Table) -> None:
     known = all(sensor.get("channel") is not None for sensor in sensors)
     if sensors and known and "air_temp" not in channels:
         chamber.say("sensor", 'no sensor measures the air; one needs channel = "air_temp"')
+    if known:
+        _check_what_is_watched(chamber, sensors, channels)
+
+
+def _check_what_is_watched(chamber: Table, sensors: list[Table], channels: dict[str, str]) -> None:
+    """See that what watches an output has one to watch, and that a second sensor has a first one."""
+    outputs = chamber.tables("output")
+    roles = {output.get("role") for output in outputs}
+    for sensor in sensors:
+        channel = sensor.get("channel")
+        role = SEES.get(channel)
+        if role is not None and role not in roles and None not in roles:
+            sensor.say("channel", f"there is no {role} among the outputs whose work this could show; take it out")
+        if channel == "rh_2" and "rh" not in channels:
+            sensor.say("channel", 'there is no first humidity sensor; call this one "rh"')
 
 
 def _check_kind(sensor: Table, channel: str, kind: str) -> None:
-    if channel == "rh" and kind not in HUMIDITY_KINDS:
+    if channel in HUMIDITY and kind not in HUMIDITY_KINDS:
         sensor.say("kind", "measures no humidity; take sht4x, sht3x, bme280 or dht22")
-    elif channel == "door" and kind != "contact":
-        sensor.say("kind", "is no door contact; take contact, with its pin")
-    elif channel != "door" and kind == "contact":
-        sensor.say("kind", 'a contact measures no climate; its channel is "door"')
+    elif channel in CONTACTS and kind != "contact":
+        sensor.say("kind", f"{channel} is open or closed; take contact, with its pin")
+    elif channel not in CONTACTS and kind == "contact":
+        sensor.say("kind", f"a contact measures no climate; its channel is {', '.join(CONTACTS)}")
 
 
 def _check_identity(sensor: Table, kind: str) -> None:
@@ -228,7 +253,7 @@ def _pinned(chamber: Table) -> Iterator[tuple[Table, str]]:
         yield output, output.get("role") or "output"
     for sensor in chamber.tables("sensor"):
         if sensor.get("kind") == "contact":
-            yield sensor, "door contact"
+            yield sensor, f"contact {sensor.get('channel') or ''}".strip()
 
 
 def _check_trip(chamber: Table) -> None:

@@ -16,7 +16,8 @@ class SensorEntry(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     """Describe one sensor by its identity. A humidity sensor (`channel = "rh"`) also gives `rh_temp`.
 
     `id` is the 1-wire id (`28-000005443322`) of a DS18B20; `address` the kernel's device name of an I2C sensor
-    (`1-0044`), or the driver's name where there is only one; `pin` the GPIO of a door contact (closed = door shut).
+    (`1-0044`), or the driver's name where there is only one; `pin` the GPIO of a contact to ground. Closed means: the
+    door is shut, the cut-out has not opened, there is voltage, or current; `fan_turns` is the fan's own speed signal.
     """
 
     channel: Literal[

@@ -6,7 +6,7 @@ from controller.settings.chamber_tables import ChamberFile, SensorEntry
 
 
 def care_of(chamber: ChamberFile) -> Care:
-    """Return what is to be cared for; a door contact is not, and a humidity sensor once for both its values."""
+    """Return what is to be cared for; a contact is not, and a humidity sensor once for both its values."""
     checks = chamber.checks
     return Care(
         sensors=tuple(entry.channel for entry in chamber.sensor if entry.kind != "contact"),
@@ -23,4 +23,6 @@ def offsets_of(entry: SensorEntry) -> dict[Channel, float]:
         return {}
     if entry.channel == "rh":
         return {"rh": entry.offset_pct, "rh_temp": entry.offset_k}
+    if entry.channel == "rh_2":
+        return {"rh_2": entry.offset_pct}
     return {entry.channel: entry.offset_k}

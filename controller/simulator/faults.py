@@ -12,7 +12,7 @@ from typing import Final, get_args
 
 from msgspec import Struct
 
-from controller.core.values import ROLES, Channel
+from controller.core.values import CONTACTS, ROLES, Channel
 from controller.errors import UsageError
 
 OF_A_SENSOR: Final[dict[str, str]] = {
@@ -26,11 +26,18 @@ OF_A_SENSOR: Final[dict[str, str]] = {
     "low-supply": "127.94, the value of a probe without enough power",
     "no-reply": "-127, the value of a bus without an answer",
     "stale": "nothing new comes; the last reading keeps its old time",
+    "hung": "the call that reads the sensor does not come back",
+    "flaky": "about one reading in four was damaged on its way",
+    "drift": "the value creeps up by 1 K (or 5 %RH) in each hour",
 }
 """Faults of one sensor; WHAT is its channel, `air_temp` where none is named."""
 
+OF_A_CONTACT: Final = ("missing", "hung", "frozen")
+"""Those of them that a contact can have."""
+
 OTHERS: Final[dict[str, str]] = {
     "probe-out": "the air probe slips out of the box and follows the room",
+    "stranger": "a thermometer that the chamber file does not name hangs on the bus",
     "relay-welded": "an output stays on, whatever is commanded; WHAT is its role, `heater` where none is named",
     "lamp-burnt": "the lamp gives nothing",
     "humidifier-empty": "the humidifier gives nothing",
@@ -111,7 +118,7 @@ def edges_s(faults: Sequence[SimulatedFault]) -> list[float]:
 
 def _what(kind: str, what: str, spec: str) -> str:
     if kind in OF_A_SENSOR:
-        channels = [name for name in get_args(Channel) if name != "door"]
+        channels = [name for name in get_args(Channel) if name not in CONTACTS or kind in OF_A_CONTACT]
         return _one_of(what or "air_temp", channels, "channel", spec)
     if kind == "relay-welded":
         return _one_of(what or "heater", ROLES, "output", spec)

@@ -11,7 +11,7 @@ from typing import Final, Protocol
 
 from msgspec import Struct
 
-from controller.core.values import Channel, Fault, FaultKind, Reading, Readings
+from controller.core.values import CONTACTS, Channel, Fault, FaultKind, Reading, Readings
 from controller.food.air import saturation_pressure_pa
 from controller.food.checks.instruments import corrected_pct
 from controller.settings.chamber_file import ChamberFile, SensorEntry
@@ -58,7 +58,14 @@ HUMIDITY_KINDS: Final[dict[str, HumidityKind]] = {
 """Response 8 s: SHT3x data sheet (2014), table 1. The rest is common practice, no source."""
 
 RAW_VALUES: Final = {"nan": float("nan"), "power-on-value": 85.0, "low-supply": 127.9375, "no-reply": -127.0}
-NO_VALUES: Final[dict[str, FaultKind]] = {"missing": "missing", "checksum": "checksum", "empty": "empty"}
+NO_VALUES: Final[dict[str, FaultKind]] = {
+    "missing": "missing", "checksum": "checksum", "empty": "empty", "hung": "hung",
+}  # fmt: skip
+FLAKY_ONE_IN: Final = 4
+DRIFT_K_PER_H: Final = 1.0
+DRIFT_PCT_PER_H: Final = 5.0
+STRANGER: Final = "28-0000deadbeef"
+HUMIDITY: Final = frozenset({"rh", "rh_2"})
 
 
 class Probe:
@@ -180,8 +187,12 @@ class Surroundings(Protocol):
         ...
 
     @property
-    def door_open(self) -> bool:
-        """Say whether the door is open."""
+    def evaporator_temp_c(self) -> float:
+        """Return the temperature of the cold plate."""
+        ...
+
+    def contact(self, channel: Channel) -> bool:
+        """Say what a contact would say: the door is open, there is current, and so on."""
         ...
 
 
@@ -192,20 +203,21 @@ class SimulatedSensors:
         """Build every sensor of the chamber file at rest in the air around it."""
         self._around = around
         self.probes: dict[Channel, Probe] = {}
-        self.humidity: HumiditySensor | None = None
-        self._has_door = False
+        self.wet: dict[Channel, HumiditySensor] = {}
+        self._contacts: list[Channel] = []
         self._readings: dict[Channel, Reading | Fault] = {}
         self._kept: dict[Channel, Reading] = {}
         self._faulty: dict[Channel, str] = {}
         self._frozen: dict[Channel, Reading] = {}  # What a frozen or silent sensor said last.
-        self._probe_out = False
+        self._since_s: dict[Channel, float] = {}  # Since when a sensor is faulty.
+        self._probe_out = self._stranger = False
         self._offsets: dict[Channel, float] = {}  # Of the chamber file, added to what a sensor says.
         for entry in chamber.sensor:
             self._add(entry, Random(f"{seed}:{entry.channel}"), vary=vary)  # noqa: S311 - a model, no secret
         self.channels: tuple[Channel, ...] = (
             *self.probes,
-            *(("rh", "rh_temp") if self.humidity else ()),
-            *(("door",) if self._has_door else ()),
+            *(name for channel in self.wet for name in ((channel, "rh_temp") if channel == "rh" else (channel,))),
+            *self._contacts,
         )
 
     def _add(self, entry: SensorEntry, random: Random, *, vary: bool) -> None:
@@ -214,10 +226,10 @@ class SimulatedSensors:
         channel = entry.channel
         self._offsets.update(offsets_of(entry))
         start_c = self._truth_c(channel)
-        if channel == "door":
-            self._has_door = True
-        elif channel == "rh":
-            self.humidity = HumiditySensor(
+        if channel in CONTACTS:
+            self._contacts.append(channel)
+        elif channel in HUMIDITY:
+            self.wet[channel] = HumiditySensor(
                 HUMIDITY_KINDS.get(entry.kind, HUMIDITY_KINDS["sht4x"]),
                 random,
                 response_s=entry.response_s,
@@ -232,9 +244,10 @@ class SimulatedSensors:
                 response_s, phase_s=random.random() * EVERY_S, start_c=start_c, offset_k=offset_k
             )
 
-    def set_faults(self, faulty: Mapping[Channel, str], *, probe_out: bool) -> None:
+    def set_faults(self, faulty: Mapping[Channel, str], *, probe_out: bool, stranger: bool = False) -> None:
         """Say which channel is faulty in which way from now on; what is not named is well again."""
-        self._probe_out = probe_out
+        self._probe_out, self._stranger = probe_out, stranger
+        self._since_s = {channel: self._since_s.get(channel, self._around.elapsed_s) for channel in faulty}
         self._faulty = dict(faulty)
         self._frozen = {
             channel: self._frozen.get(channel, self._kept[channel])
@@ -248,8 +261,8 @@ class SimulatedSensors:
         now_s = around.elapsed_s
         for channel, probe in self.probes.items():
             probe.follow(now_s, self._truth_c(channel))
-        if self.humidity is not None:
-            self.humidity.follow(now_s, around.true_air_temp_c, around.vapour_pa)
+        for wet in self.wet.values():
+            wet.follow(now_s, around.true_air_temp_c, around.vapour_pa)
 
     def newest(self) -> Readings:
         """Return for every sensor its newest `Reading` or the named `Fault`; never raises."""
@@ -259,14 +272,15 @@ class SimulatedSensors:
         for channel, probe in self.probes.items():
             if probe.follow(now_s, self._truth_c(channel)) and probe.taken_s >= boot_s:
                 kept[channel] = Reading(probe.shown_c + offsets[channel], probe.taken_s + shift_s)
-        wet = self.humidity
-        if wet is not None and wet.follow(now_s, around.true_air_temp_c, around.vapour_pa) and wet.taken_s >= boot_s:
-            pct, temp_c = wet.show()
-            taken_s = wet.taken_s + shift_s
-            kept["rh"] = Reading(corrected_pct(pct, offsets["rh"]), taken_s)
-            kept["rh_temp"] = Reading(temp_c + offsets["rh_temp"], taken_s)
-        if self._has_door:
-            kept["door"] = Reading(1.0 if around.door_open else 0.0, now_s + shift_s)
+        for channel, wet in self.wet.items():
+            if wet.follow(now_s, around.true_air_temp_c, around.vapour_pa) and wet.taken_s >= boot_s:
+                pct, temp_c = wet.show()
+                taken_s = wet.taken_s + shift_s
+                kept[channel] = Reading(corrected_pct(pct, offsets[channel]), taken_s)
+                if channel == "rh":
+                    kept["rh_temp"] = Reading(temp_c + offsets["rh_temp"], taken_s)
+        for channel in self._contacts:
+            kept[channel] = Reading(1.0 if around.contact(channel) else 0.0, now_s + shift_s)
         readings: dict[Channel, Reading | Fault] = dict(kept)
         if len(kept) < len(self.channels):
             for channel in self.channels:
@@ -276,8 +290,8 @@ class SimulatedSensors:
         return readings
 
     def strangers(self) -> tuple[str, ...]:
-        """Return no number: nothing hangs on the modelled bus that the chamber file does not name."""
-        return ()
+        """Return the numbers on the modelled bus that the chamber file does not name: none but by a fault."""
+        return (STRANGER,) if self._stranger else ()
 
     def reboot(self) -> None:
         """Forget every reading: after a boot nothing has been read yet."""
@@ -297,8 +311,16 @@ class SimulatedSensors:
         elif kind == "frozen":
             readings[channel] = Reading(self._frozen.setdefault(channel, reading).value, reading.taken_s)
         elif kind == "jump":
-            step = JUMP_PCT if channel == "rh" else JUMP_K
+            step = JUMP_PCT if channel in HUMIDITY else JUMP_K
             readings[channel] = Reading(reading.value + step, reading.taken_s)
+        elif kind == "drift":
+            hours = (self._around.elapsed_s - self._since_s[channel]) / 3600.0
+            rate = DRIFT_PCT_PER_H if channel in HUMIDITY else DRIFT_K_PER_H
+            readings[channel] = Reading(reading.value + rate * hours, reading.taken_s)
+        elif kind == "flaky":
+            # Scattered, and the same in each run (multiplicative hashing, Knuth, The Art of Computer Programming 3).
+            if int(reading.taken_s / EVERY_S) * 2_654_435_761 % 2**32 < 2**32 // FLAKY_ONE_IN:
+                readings[channel] = Fault("checksum", "simulated flaky")
         else:
             readings[channel] = Reading(RAW_VALUES[kind], reading.taken_s)
 
@@ -306,6 +328,8 @@ class SimulatedSensors:
         around = self._around
         if channel == "core_temp":
             return around.core_temp_c
+        if channel == "evaporator_temp":
+            return around.evaporator_temp_c
         if channel == "ambient_temp" or (channel == "air_temp" and self._probe_out):
             return around.room_temp_c
         return around.true_air_temp_c

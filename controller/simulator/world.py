@@ -97,6 +97,7 @@ class World:
         self._looked_s = 0.0
         self._door_until_s = 0.0
         self._powered = True
+        self._heater_live = False
         self.lamp = LampLog()
         self.clock = SimulatedClock(self, seed)
         self.relays = SimulatedRelays(self, tuple(entry.role for entry in chamber.output), chamber.tick_s)
@@ -150,6 +151,30 @@ class World:
     def door_open(self) -> bool:
         """Say whether the door is open."""
         return self.model.door_open
+
+    @property
+    def evaporator_temp_c(self) -> float:
+        """Return the temperature of the cold plate."""
+        return self.model.plate_c
+
+    def contact(self, channel: Channel) -> bool:
+        """Say what a contact would say now: see `CONTACTS`."""
+        model = self.model
+        match channel:
+            case "door":
+                return model.door_open
+            case "heater_live":
+                return self._heater_live
+            case "heater_current":
+                return model.lamp_on
+            case "cooler_current":
+                return model.cooler_on
+            case "fan_turns":
+                return model.fan_on
+            case "cutout":
+                return "cutout-open" in self._active
+            case _:
+                raise ValueError(f"{channel} is no contact")
 
     @property
     def heat_on(self) -> bool:
@@ -250,7 +275,8 @@ class World:
             return powered and (role in coils or role in welded)
 
         series = "master" not in self.relays.closings or on("master")
-        lamp_on = on("heater") and series and "lamp-burnt" not in active
+        self._heater_live = on("heater") and series
+        lamp_on = self._heater_live and "lamp-burnt" not in active
         if lamp_on != model.lamp_on:
             model.lamp_on = lamp_on
             self.lamp.note(self.elapsed_s, on=lamp_on)
@@ -316,7 +342,7 @@ class World:
         faulty: dict[Channel, str] = {
             channel: fault.kind for channel in self.sensors.channels for fault in there if fault.what == channel
         }
-        self.sensors.set_faults(faulty, probe_out="probe-out" in self._active)
+        self.sensors.set_faults(faulty, probe_out="probe-out" in self._active, stranger="stranger" in self._active)
         cut = self._powered and "power-cut" in self._active
         if cut:
             self._powered = False

@@ -11,7 +11,17 @@ import pytest
 from gpiozero.pins.mock import MockFactory
 
 from controller.core.values import Channel, Fault, Reading
-from controller.hardware.sensors import EVERY_S, ReaderThread, Roots, ThreadedSensors, Values, read_once
+from controller.hardware.sensors import (
+    EVERY_S,
+    MOST_LEFT,
+    Reader,
+    ReaderThread,
+    Roots,
+    ThreadedSensors,
+    Values,
+    read_once,
+)
+from controller.hardware.w1 import thermometers_on
 from controller.settings.chamber_tables import SensorEntry
 
 TEXT = tomllib.loads((Path(__file__).parents[1] / "data" / "kernel_text.toml").read_text())
@@ -22,6 +32,12 @@ def comes_true(what: Callable[[], bool]) -> bool:
     """Give other threads up to 3 s to make it true."""
     pause = threading.Event()
     return any(what() or pause.wait(0.005) for _ in range(600))
+
+
+def comes_true_soon(what: Callable[[], bool]) -> bool:
+    """Give other threads 50 ms to make it true."""
+    pause = threading.Event()
+    return any(what() or pause.wait(0.005) for _ in range(10))
 
 
 class Rig:
@@ -47,9 +63,16 @@ class Rig:
         os.mkfifo(fifo)
         return fifo
 
-    def start(self, *entries: SensorEntry) -> ThreadedSensors:
+    def start(self, *entries: SensorEntry, strangers_every_s: float = 60.0) -> ThreadedSensors:
         roots = Roots(self.root / "w1", self.root / "hwmon", self.root / "iio")
-        sensors = ThreadedSensors(entries, self.factory, roots=roots, every_s=0.01, now=lambda: self.now_s)
+        sensors = ThreadedSensors(
+            entries,
+            self.factory,
+            roots=roots,
+            every_s=0.01,
+            strangers_every_s=strangers_every_s,
+            now=lambda: self.now_s,
+        )
         self.started.append(sensors)
         return sensors
 
@@ -123,19 +146,96 @@ def test_a_humidity_sensor_elsewhere_is_a_thermometer_only(rig: Rig) -> None:
     assert comes_true(lambda: sensors.newest() == {"ambient_temp": Reading(21.498, 100.0)})
 
 
-def test_a_probe_that_hangs_is_told_and_costs_nobody_else(rig: Rig) -> None:
+@pytest.mark.fault_row("S4")
+def test_a_probe_that_hangs_is_told_costs_nobody_else_and_is_read_anew_by_another_thread(rig: Rig) -> None:
     fifo = rig.hang(AIR)
     sensors = rig.start(air_temp(), humidity())
     assert comes_true(lambda: isinstance(sensors.newest()["rh"], Reading))
     assert sensors.newest()["air_temp"] == Fault("unread", AIR)
-    rig.now_s += 5.1
-    assert comes_true(lambda: sensors.newest()["rh"] == Reading(81.997, 105.1))
-    assert comes_true(lambda: sensors.newest()["air_temp"] == Fault("hung", f"{AIR}: no answer for 5 s"))
-    # The old file goes, the probe is there again; the read that hung finds the end of its file.
-    old = fifo.rename(fifo.with_name("old"))
+    writer = opened_for_writing(fifo)
+    # The probe is there again, and the read that hung hangs on: nobody has answered it.
+    fifo.unlink()
     fifo.write_text(TEXT["w1_slave"]["good"])
-    os.close(os.open(old, os.O_RDWR | os.O_NONBLOCK))
+    rig.now_s += 5.1
+    assert sensors.newest()["air_temp"] == Fault("hung", f"{AIR}: no answer for 5 s")
     assert comes_true(lambda: sensors.newest()["air_temp"] == Reading(21.0, 105.1))
+    assert comes_true(lambda: sensors.newest()["rh"] == Reading(81.997, 105.1))
+    os.close(writer)
+
+
+def opened_for_writing(fifo: Path) -> int:
+    """Return the other end of a pipe as soon as somebody reads it."""
+    pause = threading.Event()
+    for _ in range(600):
+        try:
+            return os.open(fifo, os.O_WRONLY | os.O_NONBLOCK)
+        except OSError:
+            pause.wait(0.005)
+    raise AssertionError("nobody reads")
+
+
+class Stuck:
+    """Be a device that hangs until the test lets it go, and then says what it was asked long ago."""
+
+    name = "stuck"
+    channels: tuple[Channel, ...] = ("air_temp",)
+
+    def __init__(self) -> None:
+        self.gate = threading.Event()
+        self.began = 0
+
+    def measure(self) -> Values:
+        self.began += 1
+        assert self.gate.wait(10.0)
+        return {"air_temp": 24.0}
+
+
+@pytest.mark.fault_row("S4")
+def test_a_device_that_hangs_for_ever_costs_three_threads_and_no_more() -> None:
+    device, now_s = Stuck(), 100.0
+    reader = Reader(lambda: device, every_s=0.01, hung_s=5.0, now=lambda: now_s)
+    for number in range(1, 40):
+        assert comes_true(lambda number=number: device.began == min(number, 1 + MOST_LEFT))  # type: ignore[misc]
+        now_s += 5.1
+        word = reader.newest(now_s)["air_temp"]
+        assert isinstance(word, Fault)
+        assert word.kind == "hung"
+    assert device.began == 1 + MOST_LEFT
+    device.gate.set()
+    assert comes_true(lambda: isinstance(reader.newest(now_s)["air_temp"], Reading))
+    reader.end()
+
+
+def test_what_a_thread_that_was_left_says_late_is_heard_by_nobody() -> None:
+    first, second = Stuck(), Scripted()
+    devices: list[Any] = [first, second]
+    now_s = 100.0
+    reader = Reader(lambda: devices.pop(0), every_s=0.01, hung_s=5.0, now=lambda: now_s)
+    assert comes_true(lambda: first.began == 1)
+    now_s += 5.1
+    second.answer = 12.5
+    reader.newest(now_s)
+    first.gate.set()
+    assert comes_true(lambda: reader.newest(now_s) == {"air_temp": Reading(12.5, 105.1)})
+    assert not comes_true_soon(lambda: reader.newest(now_s) != {"air_temp": Reading(12.5, 105.1)})
+    reader.end()
+
+
+@pytest.mark.fault_row("S13")
+def test_a_thermometer_that_nobody_named_is_found_and_noise_on_the_bus_is_not(rig: Rig) -> None:
+    for name in ("w1_bus_master1", "00-400000000000", "1c-0000000000aa"):
+        (rig.root / "w1" / name).mkdir()
+    sensors = rig.start(air_temp(), strangers_every_s=0.01)
+    assert comes_true(lambda: sensors.strangers() == (CORE,))
+    (rig.root / "w1" / "10-0008019c4a12").mkdir()
+    assert comes_true(lambda: sensors.strangers() == ("10-0008019c4a12", CORE))
+    for name in (CORE, "10-0008019c4a12"):
+        (rig.root / "w1" / name).rename(rig.root / name)
+    assert comes_true(lambda: sensors.strangers() == ())
+
+
+def test_a_machine_without_a_1_wire_bus_has_no_strangers(tmp_path: Path) -> None:
+    assert thermometers_on(tmp_path / "none") == ()
 
 
 def test_a_probe_that_vanishes_is_a_fault_and_not_its_last_value(rig: Rig) -> None:
@@ -184,6 +284,46 @@ def test_the_door_is_open_while_its_contact_is(rig: Rig) -> None:
     assert comes_true(lambda: sensors.newest()["door"] == Reading(1.0, 100.0))
     pin.drive_low()
     assert comes_true(lambda: sensors.newest()["door"] == Reading(0.0, 100.0))
+
+
+@pytest.mark.parametrize(
+    ("channel", "when_open", "when_closed"),
+    [("door", 1.0, 0.0), ("cutout", 1.0, 0.0), ("heater_live", 0.0, 1.0), ("cooler_current", 0.0, 1.0)],
+)
+def test_a_contact_says_yes_by_opening_or_by_closing(
+    rig: Rig, channel: Channel, when_open: float, when_closed: float
+) -> None:
+    sensors = rig.start(SensorEntry(channel=channel, kind="contact", pin=22))  # type: ignore[arg-type]
+    pin: Any = rig.factory.pin(22)
+    assert comes_true(lambda: sensors.newest()[channel] == Reading(when_open, 100.0))
+    pin.drive_low()
+    assert comes_true(lambda: sensors.newest()[channel] == Reading(when_closed, 100.0))
+
+
+def test_a_fan_turns_while_its_signal_pulses_and_stands_whatever_its_level(rig: Rig) -> None:
+    sensors = rig.start(SensorEntry(channel="fan_turns", kind="contact", pin=22))
+    pin: Any = rig.factory.pin(22)
+    assert comes_true(lambda: sensors.newest()["fan_turns"] == Reading(0.0, 100.0))
+    ended = threading.Event()
+
+    def turn() -> None:
+        while not ended.wait(0.01):
+            pin.drive_low()
+            if not ended.wait(0.01):
+                pin.drive_high()
+
+    turning = threading.Thread(target=turn)
+    turning.start()
+    assert comes_true(lambda: sensors.newest()["fan_turns"] == Reading(1.0, 100.0))
+    ended.set()
+    turning.join()
+    pin.drive_low()
+    assert comes_true(lambda: sensors.newest()["fan_turns"] == Reading(0.0, 100.0))
+
+
+def test_a_second_humidity_sensor_gives_its_humidity_and_no_second_temperature(rig: Rig) -> None:
+    sensors = rig.start(SensorEntry(channel="rh_2", kind="sht4x", offset_pct=-2.0))
+    assert comes_true(lambda: sensors.newest() == {"rh_2": Reading(pytest.approx(79.997), 100.0)})  # type: ignore[arg-type]
 
 
 def test_reading_once_tells_values_and_faults_and_waits_for_no_one_for_ever(tmp_path: Path) -> None:

@@ -160,6 +160,33 @@ CHAMBERS: Final[list[tuple[str, str, Swaps, list[Expected]]]] = [
         [("sensor[1].pin", "", "a contact needs the GPIO")],
     ),
     (
+        "a current contact of a compressor that is not there, and a second humidity sensor without a first",
+        BOX,
+        [
+            (
+                'channel = "air_temp"',
+                'channel = "cooler_current"\nkind = "contact"\npin = 5\n[[sensor]]\nchannel = "air_temp"',
+            ),
+            ('channel = "rh"', 'channel = "rh_2"'),
+        ],
+        [
+            ("sensor[1].channel", '"cooler_current"', "there is no cooler among the outputs"),
+            ("sensor[3].channel", '"rh_2"', 'call this one "rh"'),
+        ],
+    ),
+    (
+        "a thermometer that is to be a contact, and a contact that is to be a thermometer",
+        BOX,
+        [
+            ('kind = "ds18b20"\n' + AIR_ID, 'kind = "contact"\npin = 5'),
+            ('channel = "rh"\nkind = "sht4x"', 'channel = "cutout"\nkind = "sht4x"'),
+        ],
+        [
+            ("sensor[1].kind", '"contact"', "a contact measures no climate; its channel is door, heater_live"),
+            ("sensor[2].kind", '"sht4x"', "cutout is open or closed; take contact"),
+        ],
+    ),
+    (
         "a window too short",
         FRIDGE,
         [("pin = 22", "pin = 22\nwindow_s = 300")],

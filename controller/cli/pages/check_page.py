@@ -93,7 +93,7 @@ def _tell_now(sensor: SensorEntry, now: Readings, units: Units) -> str:
         return ""
     if isinstance(word, Fault):
         return f": {in_units(FAULT_WORDS[word.kind], units)} here"
-    return f": {word.value:.0f} % now" if sensor.channel == "rh" else f": {show_temp(word.value, units)} now"
+    return f": {word.value:.0f} % now" if sensor.channel in {"rh", "rh_2"} else f": {show_temp(word.value, units)} now"
 
 
 def _describe_output(output: OutputEntry) -> str:

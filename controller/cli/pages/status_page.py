@@ -29,7 +29,14 @@ SENSOR_WORDS: Final[dict[Channel, str]] = {
     "rh_temp": "the thermometer in the humidity sensor",
     "core_temp": "the core probe",
     "ambient_temp": "the room thermometer",
+    "rh_2": "the second humidity sensor",
+    "evaporator_temp": "the evaporator's thermometer",
     "door": "the door contact",
+    "heater_live": "the voltage contact of the lamp",
+    "heater_current": "the current contact of the lamp",
+    "cooler_current": "the current contact of the compressor",
+    "cutout": "the contact of the thermal cut-out",
+    "fan_turns": "the speed signal of the fan",
 }
 OUTPUT_WORDS: Final = {
     "heater": "lamp",

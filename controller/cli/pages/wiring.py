@@ -21,6 +21,20 @@ _BUS: Final[dict[str, str]] = {
 }
 """Data wires as the kernel's stock overlays have them; supply is 3.3 V (header pin 1), ground header pin 9."""
 
+_CONTACT: Final[dict[str, str]] = {
+    "door": "between the GPIO and ground; closed while the door is shut",
+    "cutout": "an auxiliary contact of the cut-out, free of mains, between the GPIO and ground; opens when it trips",
+    "heater_live": "output of an opto-coupler or relay across the lamp, before its cut-out, between the GPIO and "
+    "ground; closed while there is voltage; the mains side by a qualified person",
+    "heater_current": "output of a current relay in the lamp's wire, between the GPIO and ground; closed while "
+    "current flows; the mains side by a qualified person",
+    "cooler_current": "output of a current relay in the compressor's wire, between the GPIO and ground; closed while "
+    "current flows; the mains side by a qualified person",
+    "fan_turns": "the speed wire of a fan (open collector, pulses to ground); a fan of 5, 12 or 24 V only",
+}
+"""How each contact is wired. The pin is pulled up to 3.3 V; nothing but a bare contact or an open collector may be on
+it."""
+
 
 def name_pin(pin: int) -> str:
     """Return how a pin is called on paper: its BCM number and where it sits on the header."""
@@ -49,7 +63,7 @@ def tell_wiring(chamber: ChamberFile) -> Iterator[str]:
     for sensor in chamber.sensor:
         yield f"{sensor.channel.replace('_', ' '):<13}{name_sensor(sensor)}"
         if sensor.kind == "contact":
-            yield "             between the GPIO and ground; closed while the door is shut"
+            yield from (f"             {line}" for line in textwrap.wrap(_CONTACT[sensor.channel], 66))
         else:
             yield from (f"             {line}" for line in textwrap.wrap(_BUS[sensor.kind], 66))
     yield ""

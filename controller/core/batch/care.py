@@ -15,22 +15,26 @@ KINDS: Final[dict[str, InstrumentKind]] = {
     "air_temp_2": "thermometer",
     "core_temp": "thermometer",
     "ambient_temp": "thermometer",
+    "evaporator_temp": "thermometer",
     "rh_temp": "thermometer",
     "rh": "humidity",
+    "rh_2": "humidity",
     "probe": "thermometer",
     "thermometer": "thermometer",
     "hygrometer": "humidity",
     "meter": "meter",
 }
-"""The first word of an instrument's name says what it is; the first six are fixed in the chamber."""
+"""The first word of an instrument's name says what it is; the first eight are fixed in the chamber."""
 HAND_HELD: Final = ("meter", "probe", "thermometer", "hygrometer")
 WORDS: Final[dict[str, str]] = {
     "air_temp": "air thermometer",
     "air_temp_2": "second air thermometer",
     "core_temp": "core probe",
     "ambient_temp": "room thermometer",
+    "evaporator_temp": "evaporator's thermometer",
     "rh_temp": "thermometer in the humidity sensor",
     "rh": "humidity sensor",
+    "rh_2": "second humidity sensor",
 }
 
 
