@@ -47,12 +47,27 @@ OTHERS: Final[dict[str, str]] = {
     "clock-lost": "the clock on the wall cannot be trusted",
 }
 
-KINDS: Final[dict[str, str]] = {**OF_A_SENSOR, **OTHERS}
+OF_THE_COMPUTER: Final[dict[str, str]] = {
+    "low-voltage": "the supply of the computer is too weak",
+    "processor-hot": "the computer's processor has 85 °C",
+    "loop-late": "the program gets no time for DURATION, which must be given",
+    "computer-hangs": "the computer hangs, its outputs as they are, until its watchdog resets it after 14 s; it is "
+    "back after DURATION, which must be given",
+    "disk-filling": "the disk has little room left",
+    "disk-full": "nothing more fits on the disk",
+    "disk-slow": "each write takes 8 s",
+    "disk-read-only": "the kernel has made the disk read-only",
+}
+
+KINDS: Final[dict[str, str]] = {**OF_A_SENSOR, **OTHERS, **OF_THE_COMPUTER}
 """Every kind of fault with what it does, for the help text."""
 
 UNITS_S: Final = {"s": 1.0, "m": 60.0, "h": 3600.0, "d": 86_400.0}
 FORM: Final = re.compile(r"(?P<kind>[a-z-]+)(:(?P<what>[^@]*))?@(?P<at>[^/]*)(/(?P<lasts>.*))?")
 TIME: Final = re.compile(r"(\d+(?:\.\d+)?)([smhd])")
+CUTS: Final = frozenset({"power-cut", "computer-hangs"})
+"""Faults over which the computer boots anew."""
+NEED_AN_END: Final = CUTS | {"loop-late"}
 EXAMPLE: Final = "write KIND@TIME or KIND@TIME/DURATION, such as probe-out@6h/20m (units s, m, h, d)"
 
 
@@ -84,10 +99,10 @@ def parse_fault(spec: str) -> SimulatedFault:
         if lasts_s is not None:
             raise UsageError(f"--fault {spec}: a clock step has no duration; write clock-step:+1h@3h")
         return SimulatedFault(kind, at_s, at_s, "", _step_s(what, spec))
-    if kind == "power-cut" and not lasts_s:
-        raise UsageError(f"--fault {spec}: a power cut needs a duration; write power-cut@26h/5m")
-    if kind == "power-cut" and at_s == 0.0:
-        raise UsageError(f"--fault {spec}: a power cut must come after the begin; write power-cut@26h/5m")
+    if kind in NEED_AN_END and not lasts_s:
+        raise UsageError(f"--fault {spec}: {_called(kind)} needs a duration; write {kind}@26h/5m")
+    if kind in CUTS and at_s == 0.0:
+        raise UsageError(f"--fault {spec}: {_called(kind)} must come after the begin; write {kind}@26h/5m")
     if lasts_s == 0.0:
         raise UsageError(f"--fault {spec}: a duration must be more than 0; {EXAMPLE}")
     until_s = inf if lasts_s is None else at_s + lasts_s
@@ -103,12 +118,16 @@ def parse_faults(specs: Iterable[str]) -> tuple[SimulatedFault, ...]:
             faults.append(parse_fault(spec))
         except UsageError as error:
             problems.append(str(error))
-    cuts = sorted((fault.at_s, fault.until_s) for fault in faults if fault.kind == "power-cut")
+    cuts = sorted((fault.at_s, fault.until_s) for fault in faults if fault.kind in CUTS)
     if any(later[0] <= earlier[1] for earlier, later in pairwise(cuts)):
         problems.append("--fault power-cut: two power cuts overlap; begin the second after the first has ended")
     if problems:
         raise UsageError("\n".join(problems))
     return tuple(faults)
+
+
+def _called(kind: str) -> str:
+    return {"power-cut": "a power cut"}.get(kind, kind)
 
 
 def edges_s(faults: Sequence[SimulatedFault]) -> list[float]:

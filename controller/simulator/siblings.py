@@ -5,7 +5,7 @@ from collections.abc import Callable
 from math import inf
 from typing import Final, Protocol
 
-from controller.core.values import Commands, Health, Role
+from controller.core.values import Commands, Role
 
 BOOT_TAKES_S: Final = 30.0
 """The monotonic clock when the daemon starts after a boot."""
@@ -95,6 +95,14 @@ class SimulatedRelays:
         """Drive every output off now."""
         self.apply(Commands())
 
+    def hold_until(self, end_s: float) -> None:
+        """Leave every coil that is on as it is until then, whatever its own end was: nobody ends it any more."""
+        if end_s > self._flow.elapsed_s:
+            self.ends_s = dict.fromkeys(self.ends_s, end_s)
+        else:
+            self.ends_s = {}
+        self.next_end_s = min(self.ends_s.values(), default=inf)
+
     def disobedient(self) -> tuple[Role, ...]:
         """Return no output: the modelled pins always follow."""
         return ()
@@ -149,17 +157,6 @@ class SimulatedSupervisor:
     def stopping(self) -> None:
         """Count an end on purpose."""
         self.stops += 1
-
-
-WELL: Final = Health()
-
-
-class SimulatedMachine:
-    """Be a computer that is well."""
-
-    def health(self) -> Health:
-        """Return what it says of itself."""
-        return WELL
 
 
 class SimulatedChores:

@@ -15,7 +15,8 @@ from controller.errors import UsageError
 from controller.settings.chamber_file import ChamberFile
 from controller.simulator.chamber_model import FAN_MASS, ChamberModel
 from controller.simulator.chamber_parameters import parameters_of
-from controller.simulator.faults import OF_A_SENSOR, SimulatedFault, edges_s
+from controller.simulator.computer import HANGS_S, SimulatedDisk, SimulatedMachine
+from controller.simulator.faults import CUTS, OF_A_SENSOR, SimulatedFault, edges_s
 from controller.simulator.meat import Elsewhere, Meat
 from controller.simulator.sensors import SimulatedSensors
 from controller.simulator.siblings import (
@@ -23,7 +24,6 @@ from controller.simulator.siblings import (
     LampLog,
     SimulatedChores,
     SimulatedClock,
-    SimulatedMachine,
     SimulatedRelays,
     SimulatedSupervisor,
 )
@@ -97,6 +97,7 @@ class World:
         self._looked_s = 0.0
         self._door_until_s = 0.0
         self._powered = True
+        self._hangs = False  # Then the program is gone, but the chamber has its power.
         self._heater_live = False
         self.lamp = LampLog()
         self.clock = SimulatedClock(self, seed)
@@ -104,12 +105,14 @@ class World:
         self.sensors = SimulatedSensors(chamber, self, seed=seed, vary=vary)
         self.supervisor = SimulatedSupervisor()
         self.machine = SimulatedMachine()
+        self.disk = SimulatedDisk(self)
         self.chores = SimulatedChores(self.clock.wall_s)
         self.faults = tuple(faults)
         self._check_faults()
         self._edges_s = [*edges_s(self.faults), inf]
         self._welded: frozenset[Role] = frozenset()
         self._active: frozenset[str] = frozenset()
+        self._late_s = sorted((fault.at_s, fault.until_s) for fault in self.faults if fault.kind == "loop-late")
         self._stepped: list[SimulatedFault] = []
         self._look_at_faults()
 
@@ -188,8 +191,8 @@ class World:
 
     @property
     def next_power_cut_s(self) -> float | None:
-        """Return when the supply fails next, in seconds after the begin."""
-        cuts = [fault.at_s for fault in self.faults if fault.kind == "power-cut" and fault.at_s > self.elapsed_s]
+        """Return when the supply fails next, or the computer hangs, in seconds after the begin."""
+        cuts = [fault.at_s for fault in self.faults if fault.kind in CUTS and fault.at_s > self.elapsed_s]
         return min(cuts, default=None)
 
     # What a person does at the chamber.
@@ -223,6 +226,9 @@ class World:
         """Let the world go on to this instant, or to the end of the run (False), or to a power cut (PowerCut)."""
         if self._pace is not None and self.ends_s > self.elapsed_s < elapsed_s:
             self._pace(elapsed_s - self.elapsed_s)
+        for late_s, until_s in self._late_s:
+            if late_s <= elapsed_s < until_s:
+                elapsed_s = until_s
         ends = elapsed_s >= self.ends_s
         self._advance(min(elapsed_s, self.ends_s))
         return not ends
@@ -234,13 +240,14 @@ class World:
         """
         if self._powered:
             raise RuntimeError("restore_power: there is no power cut now")
-        until_s = max(f.until_s for f in self.faults if f.kind == "power-cut" and f.at_s <= self.elapsed_s)
+        until_s = max(f.until_s for f in self.faults if f.kind in CUTS and f.at_s <= self.elapsed_s)
         while self.elapsed_s < min(until_s, self.ends_s):
             self._advance(min(self.elapsed_s + LOOK_EVERY_S, until_s, self.ends_s))
             self.sensors.follow()
         if self.elapsed_s < until_s:
             return False
-        self._powered = True
+        self.machine.boot(by_watchdog=self._hangs)
+        self._powered, self._hangs = True, False
         self.boot_s = self.elapsed_s
         self.boots += 1
         self.monotonic_less_elapsed_s = BOOT_TAKES_S - self.elapsed_s
@@ -268,7 +275,7 @@ class World:
 
     def drive(self) -> None:
         """Let the chamber have what the coils, the faults and the door make of it now."""
-        model, powered, welded, active = self.model, self._powered, self._welded, self._active
+        model, powered, welded, active = self.model, self._powered or self._hangs, self._welded, self._active
         coils = self.relays.ends_s
 
         def on(role: Role) -> bool:
@@ -343,10 +350,13 @@ class World:
             channel: fault.kind for channel in self.sensors.channels for fault in there if fault.what == channel
         }
         self.sensors.set_faults(faulty, probe_out="probe-out" in self._active, stranger="stranger" in self._active)
-        cut = self._powered and "power-cut" in self._active
+        self.machine.set_faults(self._active)
+        self.disk.set_faults(self._active)
+        cut = self._powered and bool(self._active & CUTS)
         if cut:
-            self._powered = False
-            self.relays.ends_s, self.relays.next_end_s = {}, inf
+            self._powered, self._hangs = False, "power-cut" not in self._active
+            self.relays.hold_until(now_s + HANGS_S if self._hangs else now_s)
         self.drive()
         if cut:
-            raise PowerCut(f"the supply failed {now_s / 3600.0:.2f} h after the begin")
+            what = "the computer hung" if self._hangs else "the supply failed"
+            raise PowerCut(f"{what} {now_s / 3600.0:.2f} h after the begin")

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from controller.core.values import Channel, Commands, Fault, Reading, Role
 from controller.errors import UsageError
 from controller.settings.chamber_file import SensorEntry
-from controller.simulator.faults import KINDS, OF_A_SENSOR, parse_fault, parse_faults
+from controller.simulator.faults import KINDS, OF_A_SENSOR, OF_THE_COMPUTER, parse_fault, parse_faults
 from controller.simulator.world import PowerCut, World
 from tests.helpers.simulated_chambers import BEGIN_WALL_S, chamber_of
 
@@ -313,4 +313,4 @@ def test_a_run_that_ends_in_a_power_cut_ends() -> None:
 
 def test_every_kind_of_fault_has_a_test_on_this_page() -> None:
     tested = {*OF_A_SENSOR, "stranger", "probe-out", "relay-welded", "lamp-burnt", "humidifier-empty", "door-open"}
-    assert tested | {"power-cut", "clock-step", "clock-lost"} == set(KINDS)
+    assert tested | {"power-cut", "clock-step", "clock-lost", *OF_THE_COMPUTER} == set(KINDS)
