@@ -81,7 +81,7 @@ def after_restart(
         judge=JudgeMemory(),
         outputs=begin(chamber, kept.outputs, now_s),
         loops=Loops(),
-        watch=Watch(),
+        watch=Watch(machine=kept.watch.machine) if same_boot else Watch(),
         saved_s=float("-inf"),
     )
     return memory, (*events, *alarm_events)

@@ -40,6 +40,7 @@ from controller.core.plan import WET_PCT, Chamber
 from controller.core.restart import gap_becomes_known
 from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
 from controller.core.watch.heat import is_trial
+from controller.core.watch.machine import not_switched_on
 from controller.core.watch.mist import mist_is_spent
 from controller.core.watch.rounds import first_look, forbids_heat, look, taken_away
 from controller.core.watch.seen import Seen
@@ -115,6 +116,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         air_temp_c=known.air_temp_c if known.air_temp_c is not None else memory.air_temp_c,
         highest_c=known.highest_c if known.highest_c is not None else memory.highest_c,
         leader="" if leading is None else leading.id,
+        found_at_start=(),
         saved_s=now_s if diary.checkpoint else memory.saved_s,
     )
     return memory, Outcome(
@@ -228,6 +230,7 @@ def _drive(
     is_blind = now_s - known.good_air_taken_s > chamber.limits.fresh_s
     blocked = _blocked(known, climate, blocks, is_blind=is_blind, no_mist=spent)
     forced: tuple[Role, ...] = ("fan",) if climate.kind and "air_temp" in known.faults else ()
+    blocked |= not_switched_on(watch.machine, seen)
     if conditions:
         blocked |= taken_away(conditions, watch, now_s)
         if climate.kind and any(ROWS[condition.row].fan and not condition.warns for condition in conditions):
@@ -266,7 +269,7 @@ def _seen(
         health=inputs.health,
         disobedient=inputs.disobedient,
         strangers=inputs.strangers,
-        missed_ticks=inputs.missed_ticks,
+        trouble=(*memory.found_at_start, *inputs.trouble),
         since_start_s=inputs.now_s - memory.started_s,
         now_s=inputs.now_s,
         dt_s=dt_s,
@@ -293,7 +296,6 @@ def _raise_alarms(
     for batch in memory.batches:
         conditions += batch_concerns(batch, chamber, memory.air_temp_c, inputs.wall_s)
     conditions += chamber_concerns(memory)
-    conditions += [Condition(trouble.row, f"{trouble.text}; control goes on.") for trouble in inputs.trouble[:1]]
     if chamber.heat_refused and memory.batches:
         conditions.append(Condition("H11", f"No heat is given: {chamber.heat_refused}."))
     after, counts, events = alarm_book.settle(memory.alarms, memory.counts, conditions, inputs.wall_s)

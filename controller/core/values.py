@@ -39,6 +39,9 @@ CONTACTS: Final[tuple[Channel, ...]] = (
 """1.0 while: the door is open; there is voltage at the lamp; current flows in it; current flows in the compressor; the
 thermal cut-out has opened; the fan turns."""
 
+HUMIDITY: Final[tuple[Channel, ...]] = ("rh", "rh_2")
+"""Every humidity of the chamber's air. `rh` is the one that leads."""
+
 WITNESSES: Final[tuple[Channel, ...]] = ("air_temp", "air_temp_2", "rh_temp")
 """Every temperature of the chamber's air. `air_temp` is the one that leads."""
 
@@ -106,11 +109,25 @@ class Health(Struct, frozen=True, gc=False):
     reset_by_watchdog: bool | None = None  # The machine's own watchdog has caused this boot.
 
 
+class Computer(Struct, frozen=True, gc=False):
+    """Hold what one look at the computer finds that protects the chamber, or does not; None where it cannot be told."""
+
+    watchdog: str = ""  # The name of its hardware watchdog; empty where there is none.
+    watchdog_armed: bool | None = None
+    watchdog_s: int | None = None  # So long the computer may hang before it is reset.
+    strict_gpiod: bool | None = None  # The kernel lets go of a pin whose program has died.
+    clock: bool = False  # There is a clock of its own, which may have a battery.
+    health: Health = Health()
+
+
 class Trouble(Struct, frozen=True, gc=False):
     """Hold what goes wrong beside the deciding: the row of the fault table and what is said of it."""
 
     row: str
     text: str
+    level: int = 0  # How far it has gone; where it goes further, it calls again.
+    priority: str = ""  # Empty: as the table says.
+    did: str = ""  # What the program did, where the table's words do not fit.
 
 
 class Commands(Struct, frozen=True, gc=False):
@@ -136,6 +153,7 @@ class Known(Struct, frozen=True, gc=False):
     `spread_k` compares the good witnesses after each was slowed to the slowest probe's response; `slowed_c` are these
     values. `pressure_pa` is the vapour pressure where humidity and temperature of the humidity sensor are good.
     `contacts` holds what each contact says that gives a value at all: whether it is there (see `CONTACTS`).
+    `damaged_of_100` counts the damaged ones of the last 100 looks at a sensor; one without any is left out.
     """
 
     air_temp_c: float | None = None
@@ -143,6 +161,7 @@ class Known(Struct, frozen=True, gc=False):
     rh_temp_c: float | None = None
     core_temp_c: float | None = None
     ambient_temp_c: float | None = None
+    rh_2_pct: float | None = None
     evaporator_temp_c: float | None = None
     highest_c: float | None = None
     highest_firm_c: float | None = None
@@ -155,6 +174,7 @@ class Known(Struct, frozen=True, gc=False):
     door_open: bool = False
     faults: dict[Channel, FaultKind] = {}
     contacts: dict[Channel, bool] = {}
+    damaged_of_100: dict[Channel, int] = {}
 
 
 class Wanted(Struct, frozen=True, gc=False):

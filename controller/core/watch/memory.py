@@ -49,6 +49,17 @@ class DoorWatch(Struct, frozen=True, gc=False):
     since_s: float | None = None
 
 
+class MachineWatch(Struct, frozen=True, gc=False):
+    """Remember of the computer what outlives the program, but not the boot: when its supply was weak, and a reset."""
+
+    low: bool = False  # The supply was too weak when it was asked last,
+    low_since_s: float = float("-inf")  # since then,
+    low_times_s: tuple[float, ...] = ()  # and so often in the last hour.
+    hot: bool = False
+    filling: bool = False
+    reset_told: bool = False  # That the watchdog has caused this boot.
+
+
 class Watch(Struct, frozen=True, gc=False):
     """Remember what each of the slow rules needs."""
 
@@ -58,3 +69,4 @@ class Watch(Struct, frozen=True, gc=False):
     idle: IdleWatch = IdleWatch()
     mist: MistWatch = MistWatch()
     door: DoorWatch = DoorWatch()
+    machine: MachineWatch = MachineWatch()

@@ -14,6 +14,7 @@ from controller.core.values import Role
 from controller.core.watch.agree import watch_agreement
 from controller.core.watch.door import watch_door
 from controller.core.watch.heat import is_trial, watch_heating, watch_idle, watch_trip
+from controller.core.watch.machine import watch_machine
 from controller.core.watch.memory import Watch
 from controller.core.watch.mist import is_mist_trial, watch_mist
 from controller.core.watch.seen import Seen
@@ -37,8 +38,9 @@ def look(watch: Watch, seen: Seen) -> tuple[Watch, list[Condition]]:
     idle, warming = watch_idle(watch.idle, seen)
     mist, wet = watch_mist(watch.mist, seen)
     door, opened = watch_door(watch.door, seen)
-    after = Watch(watch.trip, watch.agree, heat, idle, mist, door)
-    return after, found + warming + wet + opened
+    machine, unwell = watch_machine(watch.machine, seen)
+    after = Watch(watch.trip, watch.agree, heat, idle, mist, door, machine)
+    return after, found + warming + wet + opened + unwell
 
 
 def taken_away(conditions: Iterable[Condition], watch: Watch, now_s: float) -> set[Role]:

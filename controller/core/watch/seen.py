@@ -6,7 +6,7 @@ from msgspec import Struct
 
 from controller.core.memory import OutputMemory
 from controller.core.plan import Chamber, StageKind
-from controller.core.values import Health, Known, Role, Wanted
+from controller.core.values import Health, Known, Role, Trouble, Wanted
 
 NO_WISH = Wanted()
 
@@ -28,7 +28,7 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
         health: what the computer says of itself.
         disobedient: outputs whose pin did not follow.
         strangers: sensors on the bus that the chamber file does not name.
-        missed_ticks: how late this tick comes.
+        trouble: what goes wrong with the records, and what was found at the start.
         since_start_s: seconds since this start of the program.
         now_s: the monotonic clock.
         dt_s: seconds since the last tick.
@@ -47,7 +47,7 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
     health: Health
     disobedient: tuple[Role, ...]
     strangers: tuple[str, ...]
-    missed_ticks: int
+    trouble: tuple[Trouble, ...]
     since_start_s: float
     now_s: float
     dt_s: float
