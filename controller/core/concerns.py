@@ -6,12 +6,13 @@ The gate has taken the heat away long before; here only the words are found, and
 from typing import Final
 
 from controller.core.alarms import Condition
+from controller.core.alarms.memory import Alarm
 from controller.core.batch.blind import tell_uncounted
 from controller.core.batch.margin import OVER, air_now_c, binding, is_over_limit, tell_limit_time, tell_margin
 from controller.core.batch.reminders import PAIR_LASTS_S, weighed_wall_s
 from controller.core.batch.stages import lacks_ph
 from controller.core.fault_words import FAULT_WORDS, ROW_OF_FAULT
-from controller.core.memory import Alarm, Batch, Memory
+from controller.core.memory import Batch, Memory
 from controller.core.plan import Chamber
 from controller.core.values import WITNESSES, Channel, Known
 from controller.food.degree_hours import TARGET_PH
@@ -83,7 +84,9 @@ def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wal
             )
         )
     if batch.too_fast and not _is_old_pair(batch, wall_s):
-        found.append(Condition("P8", f"Drying too fast: {batch.too_fast}", batch.id, level=batch.too_fast_level))
+        found.append(
+            Condition("P8", f"Drying too fast: {batch.too_fast}", batch.id, level=batch.too_fast_level, off_delay_s=0.0)
+        )
     if batch.stalled:
         found.append(Condition("P13", f"Drying stands still: {batch.stalled}", batch.id))
     if batch.ph_due_since_s is not None and stage.kind == "ferment":

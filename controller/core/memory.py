@@ -11,6 +11,8 @@ from typing import Final, Literal
 from msgspec import Struct
 from msgspec.structs import replace
 
+from controller.core.alarms.memory import Alarm, Calling, Heard
+from controller.core.outage.warmth import Warmth
 from controller.core.plan import Profile, Stage
 from controller.core.requests import Request
 from controller.core.sheet import Sheet
@@ -332,23 +334,6 @@ class Loops(Struct, frozen=True, gc=False):
     last_dry_s: float = float("-inf")
 
 
-class Alarm(Struct, frozen=True, gc=False):
-    """Hold one occurrence of an alarm. `id` is its row and a count, as `A3-2`."""
-
-    id: str
-    row: str
-    priority: str
-    text: str
-    since_wall_s: float
-    batch: str = ""
-    active: bool = True
-    latched: bool = False
-    locks: bool = False  # While it is latched, no heat.
-    about: str = ""  # The sensor it concerns, where several can fail by the same row.
-    level: int = 0  # How far it has gone; a higher one calls again.
-    seen: bool = False
-
-
 class LastCheck(Struct, frozen=True, gc=False):
     """Hold what the newest check of an instrument found: how far it may be off, how far it was off, the verdict."""
 
@@ -379,7 +364,9 @@ class Memory(Struct, frozen=True, gc=False):
     counts: dict[str, int] = {}  # How often each row of the fault table has occurred.
     checked_wall_s: dict[str, float] = {}  # When each instrument was last checked, and found good.
     last_checks: dict[str, LastCheck] = {}  # The newest check of each, good or bad.
+    calling: Calling = Calling()
     answered: tuple[str, ...] = ()  # Ids of the newest requests that have been dealt with,
+    heard: Heard | None = None  # When the sounder was last tried, and whether it was heard.
     refused: tuple[str, ...] = ()  # and those of them that were refused.
     judge: JudgeMemory = JudgeMemory()
     outputs: dict[Role, OutputMemory] = {}

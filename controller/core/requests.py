@@ -228,6 +228,31 @@ class Seen(Struct, frozen=True, kw_only=True, tag="seen"):
     alarm: str
 
 
+class Quiet(Struct, frozen=True, kw_only=True, tag="quiet"):
+    """Let one alarm be quiet for so many seconds, after which it calls again; 0 ends it at once."""
+
+    id: str
+    actor: str = ""
+    alarm: str
+    for_s: float
+
+
+class Sound(Struct, frozen=True, kw_only=True, tag="sound"):
+    """Let the sounder sound for ten seconds, so that somebody can say whether it is heard."""
+
+    id: str
+    actor: str = ""
+
+
+class Heard(Struct, frozen=True, kw_only=True, tag="heard"):
+    """Say whether the sounder was heard when it was tried."""
+
+    id: str
+    actor: str = ""
+    at_wall_s: float
+    heard: bool = True
+
+
 class Clear(Struct, frozen=True, kw_only=True, tag="clear"):
     """Release what is latched by one occurrence of an alarm, after its cause is gone."""
 
@@ -236,15 +261,15 @@ class Clear(Struct, frozen=True, kw_only=True, tag="clear"):
     alarm: str
 
 
-Command = Start | Hang | Confirm | Next | Hold | Resume | End | Cool | Adjust | Seen | Clear
+Command = Start | Hang | Confirm | Next | Hold | Resume | End | Cool | Adjust | Seen | Quiet | Sound | Clear
 """What changes what the chamber does; never taken from an old box."""
 
-Report = Ph | Weigh | CoreTemp | Smoker | WaterActivity | Look | Calibrate | Note
+Report = Ph | Weigh | CoreTemp | Smoker | WaterActivity | Look | Calibrate | Heard | Note
 """What a person measured or saw; taken whenever it comes."""
 
 Request = Command | Report
 
 Verb = Literal[
-    "start", "hang", "confirm", "next", "hold", "resume", "end", "cool", "set", "seen", "clear",
-    "ph", "weigh", "core", "smoker", "aw", "look", "calibrate", "note",
+    "start", "hang", "confirm", "next", "hold", "resume", "end", "cool", "set", "seen", "quiet", "sound", "clear",
+    "ph", "weigh", "core", "smoker", "aw", "look", "calibrate", "heard", "note",
 ]  # fmt: skip

@@ -10,7 +10,10 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.alarms import Condition, settle
+from controller.core.alarms import Condition
+from controller.core.alarms.book import settle
+from controller.core.alarms.memory import Calling
+from controller.core.alarms.restart import over_restart
 from controller.core.batch.blind import close_gap, count_blind, lose_gap, open_gap, tell_uncounted
 from controller.core.batch.counting import count, waits_for_gap
 from controller.core.batch.margin import guard_k
@@ -62,7 +65,7 @@ def after_restart(
         if b.state != old.state
     ]
     conditions = _conditions(batches, gap_s, crashes)
-    alarms, counts, alarm_events = settle(kept.alarms, kept.counts, (*conditions, *_still(kept)), wall_s)
+    alarms, quieted = over_restart(kept.alarms, kept.last_s, now_s, gap_s, same_boot=same_boot)
     memory = replace(
         kept,
         started_s=now_s,
@@ -77,23 +80,15 @@ def after_restart(
         gap_open_wall_s=open_wall_s if any(batch.gap_at_s is not None for batch in batches) else None,
         batches=batches,
         alarms=alarms,
-        counts=counts,
+        calling=Calling(),
         judge=JudgeMemory(),
         outputs=begin(chamber, kept.outputs, now_s),
         loops=Loops(),
         watch=Watch(machine=kept.watch.machine) if same_boot else Watch(),
         saved_s=float("-inf"),
     )
-    return memory, (*events, *alarm_events)
-
-
-def _still(kept: Memory) -> tuple[Condition, ...]:
-    """Keep the alarms that were active: the first tick will tell which of them are over."""
-    return tuple(
-        Condition(alarm.row, alarm.text, alarm.batch, alarm.priority, alarm.about, alarm.level)
-        for alarm in kept.alarms
-        if alarm.active
-    )
+    memory, alarm_events = settle(memory, conditions, now_s, wall_s)
+    return memory, (*events, *quieted, *alarm_events)
 
 
 def _gap_s(kept: Memory, now_s: float, wall_s: float, *, same_boot: bool, wall_trusted: bool) -> float | None:

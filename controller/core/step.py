@@ -8,8 +8,11 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core import alarms as alarm_book
 from controller.core.alarms import Condition
+from controller.core.alarms.book import settle
+from controller.core.alarms.calling import sounds
+from controller.core.alarms.clock import by_new_clock as alarms_by_new_clock
+from controller.core.alarms.effect import lingering
 from controller.core.batch.blind import beside_gap
 from controller.core.batch.care import found_air_error_k, overdue_sentence
 from controller.core.batch.clock import by_new_clock
@@ -49,7 +52,6 @@ CHECKPOINT_S: Final = 60.0
 LONGEST_TICK_S: Final = 15.0
 """A loop that was blocked does not make the integrals jump: dt is capped at three ticks."""
 WALL_STEP_S: Final = 2.0
-SOUNDER_DUTY: Final = 0.5
 
 
 class _Diary:
@@ -155,7 +157,8 @@ def _mind_the_clock(memory: Memory, inputs: Inputs, dt_s: float, diary: _Diary) 
         began_s = float("-inf") if memory.wall_trusted else memory.wall_s - ran_s - WALL_STEP_S
         until_s = float("inf") if memory.wall_trusted else memory.wall_s + WALL_STEP_S
         batches = tuple(by_new_clock(batch, stepped_s, began_s, until_s) for batch in memory.batches)
-        memory = replace(memory, batches=batches)
+        alarms = alarms_by_new_clock(memory.alarms, stepped_s, began_s, until_s) if memory.alarms else ()
+        memory = replace(memory, batches=batches, alarms=alarms)
     return memory
 
 
@@ -221,8 +224,9 @@ def _drive(
     )
     watch, found = look(watch, replace(seen, blocks=blocks) if blocks else seen)
     conditions += found
-    cold = tuple(dict.fromkeys((*blocks, *forbids_heat(found)))) if found else blocks
-    if found:  # While the lamp is tried the batch still waits.
+    still = lingering(memory.alarms, now_s) if memory.alarms else []
+    cold = tuple(dict.fromkeys((*blocks, *forbids_heat([*found, *still])))) if found or still else blocks
+    if found or still:  # While the lamp is tried the batch still waits.
         blocks = tuple(row for row in cold if row != "A3") if is_trial(watch.heat, now_s) else cold
     mist = memory.outputs.get("humidifier")
     mist_watch, spent = mist_is_spent(watch.mist, chamber, mist, now_s)
@@ -231,16 +235,19 @@ def _drive(
     blocked = _blocked(known, climate, blocks, is_blind=is_blind, no_mist=spent)
     forced: tuple[Role, ...] = ("fan",) if climate.kind and "air_temp" in known.faults else ()
     blocked |= not_switched_on(watch.machine, seen)
-    if conditions:
-        blocked |= taken_away(conditions, watch, now_s)
+    if conditions or still:
+        blocked |= taken_away([*conditions, *still], watch, now_s)
         if climate.kind and any(ROWS[condition.row].fan and not condition.warns for condition in conditions):
             forced = ("fan",)
     duty["fan"] = climate.fan
     duty["fresh_air"] = max(climate.fresh_air, duty.get("fresh_air", 0.0))
-    duty["sounder"] = SOUNDER_DUTY if alarm_book.calls(memory.alarms) else 0.0
     duty["master"] = 1.0 if climate.heat else 0.0
     heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s
     outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s, forced)
+    if (memory.alarms or now_s < memory.calling.test_until_s) and sounds(
+        memory.alarms, memory.calling, now_s, chamber.tick_s
+    ):
+        forced = (*forced, "sounder")
     return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, cold, conditions
 
 
@@ -298,12 +305,10 @@ def _raise_alarms(
     conditions += chamber_concerns(memory)
     if chamber.heat_refused and memory.batches:
         conditions.append(Condition("H11", f"No heat is given: {chamber.heat_refused}."))
-    after, counts, events = alarm_book.settle(memory.alarms, memory.counts, conditions, inputs.wall_s)
+    memory, events = settle(memory, conditions, inputs.now_s, inputs.wall_s)
     diary.events += events
     diary.checkpoint |= bool(events)
-    if after is memory.alarms:
-        return memory
-    return replace(memory, alarms=after, counts=counts)
+    return memory
 
 
 def _settle_states(memory: Memory, leading: Batch | None, blocks: tuple[str, ...], diary: _Diary) -> Memory:

@@ -18,21 +18,24 @@ from controller.core.requests import (
     CoreTemp,
     End,
     Hang,
+    Heard,
     Hold,
     Look,
     Next,
     Note,
     Ph,
+    Quiet,
     Report,
     Request,
     Resume,
     Seen,
     Smoker,
+    Sound,
     Start,
     WaterActivity,
 )
 from controller.core.values import InstrumentCheck
-from tests.helpers.bench_chamber import PROFILE, WALL_S, Bench
+from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
 from tests.helpers.pieces_bench import DRY, REST, bench_in, core, told, weigh
 
 AT_S: Final = WALL_S + 86_400.0
@@ -68,6 +71,11 @@ def smoked() -> Bench:
     return bench
 
 
+def silent() -> Bench:
+    """Return a batch in a chamber without a sounder."""
+    return Bench(replace(CHAMBER, outputs=tuple(output for output in CHAMBER.outputs if output.role != "sounder")))
+
+
 SLIPS: Final[tuple[tuple[str, Bench, Request, str], ...]] = (
     ("a name twice", drying(), Start(id="x", batch="b", profile=PROFILE, meat_kg=5.0), "exists already"),
     ("lb for kg by far", fresh(), Start(id="x", batch="c", profile=PROFILE, meat_kg=5000.0), "this cannot be"),
@@ -82,6 +90,9 @@ SLIPS: Final[tuple[tuple[str, Bench, Request, str], ...]] = (
     ("75 in a °C field", drying(), Adjust(id="x", air_temp_c=55.0, because="°F"), "--air-temp 55 °C"),
     ("a share for a humidity", drying(), Adjust(id="x", rh_pct=0.78, because="drier"), "did you mean 78?"),
     ("no such alarm", drying(), Seen(id="x", alarm="A9-9"), "there is no such alarm"),
+    ("no such alarm to quiet", drying(), Quiet(id="x", alarm="A9-9", for_s=60.0), "there is no such alarm"),
+    ("no sounder", silent(), Sound(id="x"), "this chamber has no sounder"),
+    ("heard tomorrow", drying(), Heard(id="x", at_wall_s=AT_S + 86_400.0), "ahead"),
     ("no such alarm to clear", drying(), Clear(id="x", alarm="A9-9"), "there is no such alarm"),
     ("pH 53", drying(), Ph(id="x", at_wall_s=AT_S, value=53.0, instrument="meter 1"), "pH 53"),
     ("a pH that rises", souring(), Ph(id="x", at_wall_s=AT_S, value=5.9, instrument="meter 1"), "--sure"),

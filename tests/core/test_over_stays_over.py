@@ -52,7 +52,7 @@ def test_over_once_more_calls_once_more_though_it_was_seen_before() -> None:
     bench.tick(Ph(id="b", at_wall_s=None, value=5.2, instrument="meter", replaces="a", sure=True)).tick()
     before = len(bench.events)
     bench.tick(Ph(id="c", at_wall_s=None, value=5.6, instrument="meter", replaces="b", sure=True)).tick()
-    assert [event for event in bench.events[before:] if event.startswith("alarm: ") and "Over the limit" in event]
+    assert [event for event in bench.events[before:] if event.startswith("alarm again: ") and "Over the limit" in event]
     assert [alarm.seen for alarm in bench.memory.alarms if alarm.row == "P9"] == [False]
 
 

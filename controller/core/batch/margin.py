@@ -7,12 +7,12 @@ accuracy of the thermometer: FSIS Cooking Guideline (2021), "Monitoring, Calibra
 Both rules are always counted and shown; the chamber file says which of them binds.
 """
 
-from datetime import UTC, datetime
 from math import inf
 from typing import Final, Literal
 
 from msgspec import Struct
 
+from controller.core.alarms.message import clock_utc as instant_utc
 from controller.core.batch.blind import tell_uncounted
 from controller.core.memory import Batch
 from controller.core.plan import Chamber
@@ -168,7 +168,7 @@ def tell_limit_time(batch: Batch, chamber: Chamber, temp_c: float | None, wall_s
 
 def clock_utc(wall_s: float, hours: float) -> str:
     """Return date and clock in UTC so many hours later: `core` knows no other; what shows it makes local time of it."""
-    return f"{datetime.fromtimestamp(wall_s + hours * HOUR_S, UTC):%Y-%m-%d %H:%M} UTC"
+    return instant_utc(wall_s + hours * HOUR_S)
 
 
 def air_now_c(batch: Batch, air_temp_c: float | None) -> float | None:

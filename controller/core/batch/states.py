@@ -9,9 +9,10 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.alarms.memory import Alarm
 from controller.core.batch.margin import OVER, binding, is_held_over, is_past_limit
 from controller.core.fault_table import ROWS
-from controller.core.memory import Alarm, Batch, Suspicion
+from controller.core.memory import Batch, Suspicion
 from controller.core.plan import Chamber
 from controller.core.values import Event
 

@@ -9,8 +9,8 @@ Each condition stands on a line of its own and is tested by its own removal.
 
 from collections.abc import Iterable
 
+from controller.core.alarms.memory import Alarm
 from controller.core.fault_words import ROW_OF_FAULT
-from controller.core.memory import Alarm
 from controller.core.plan import Chamber
 from controller.core.values import Known
 

@@ -2,11 +2,13 @@
 
 from msgspec.structs import replace
 
-from controller.core import alarms
+from controller.core.alarms import asked
+from controller.core.alarms.calling import TEST_S
+from controller.core.alarms.memory import Heard as SounderTest
 from controller.core.memory import Inputs, Memory
 from controller.core.people.desk import Done, Refused, batch_of, do
 from controller.core.plan import Chamber
-from controller.core.requests import Clear, Note, Seen
+from controller.core.requests import Clear, Heard, Note, Quiet, Seen, Sound
 from controller.core.values import Event
 
 
@@ -19,17 +21,58 @@ def _note(request: Note, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
 
 @do.register
 def _seen(request: Seen, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
-    after, event = alarms.acknowledge(memory.alarms, request.alarm, request.actor)
-    if event is None:
-        raise Refused(f"{request.alarm}: there is no such alarm now; hangroom alarms lists them")
-    return Done(replace(memory, alarms=after), f"{request.alarm}: seen.", (event,))
+    try:
+        after, event = asked.see(memory, request.alarm, request.actor, inputs.now_s)
+    except asked.Cannot as cannot:
+        raise Refused(cannot.text) from cannot
+    return Done(after, f"{request.alarm}: seen.{_left(after, request.alarm)}", (event,))
+
+
+def _left(memory: Memory, name: str) -> str:
+    """Say what stays of an alarm that was seen: nobody shall take it for done."""
+    alarm = next((alarm for alarm in memory.alarms if alarm.id == name), None)
+    if alarm is None:
+        return ""
+    return f" {alarm.first}" if alarm.active else f" It stays locked until: hangroom clear {name}"
+
+
+@do.register
+def _quiet(request: Quiet, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
+    try:
+        after, event = asked.quiet(
+            memory, request.alarm, request.for_s, request.actor, inputs.now_s, inputs.wall_s
+        )  # fmt: skip
+    except asked.Cannot as cannot:
+        raise Refused(cannot.text) from cannot
+    return Done(after, f"{request.alarm}: {event.text}", (event,))
 
 
 @do.register
 def _clear(request: Clear, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
-    after, event, why_not = alarms.clear(memory.alarms, request.alarm, request.actor)
-    if event is None:
-        raise Refused(why_not)
+    try:
+        after, event = asked.clear(memory, request.alarm, request.actor)
+    except asked.Cannot as cannot:
+        raise Refused(cannot.text) from cannot
     row = request.alarm.split("-", maxsplit=1)[0]
     crashes = () if row == "C2" else memory.crashes_wall_s
-    return Done(replace(memory, alarms=after, crashes_wall_s=crashes), f"{request.alarm}: cleared.", (event,))
+    return Done(replace(after, crashes_wall_s=crashes), f"{request.alarm}: cleared.", (event,))
+
+
+@do.register
+def _sound(request: Sound, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
+    if chamber.output("sounder") is None:
+        raise Refused("this chamber has no sounder, so nothing calls you: fit one, or stay within earshot of the room")
+    calling = replace(memory.calling, test_until_s=inputs.now_s + TEST_S)
+    text = f"The sounder sounds for {TEST_S:g} s."
+    event = Event("sounder", "The sounder is being tried.", id="tried", actor=request.actor)
+    return Done(replace(memory, calling=calling), text, (event,))
+
+
+@do.register
+def _heard(request: Heard, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
+    said = "heard" if request.heard else "NOT heard"
+    event = Event("sounder", f"The sounder was {said} in a test.", id=said.lower(), actor=request.actor)
+    newest = memory.heard is None or request.at_wall_s >= memory.heard.at_wall_s
+    heard = SounderTest(request.at_wall_s, request.actor, request.heard) if newest else memory.heard
+    wrong = "" if request.heard else " Look at its wires and its pin; until it is heard, stay within earshot."
+    return Done(replace(memory, heard=heard), f"Noted: the sounder was {said}.{wrong}", (event,))

@@ -1,0 +1,101 @@
+"""What people ask of an alarm: that they have seen it, that it be quiet for a while, that what it locks be released.
+
+Each returns the memory and the event, or says why not, in words for the person.
+"""
+
+from typing import Final
+
+from msgspec.structs import replace
+
+from controller.core.alarms.book import event_of, stays
+from controller.core.alarms.calling import TEST_S
+from controller.core.alarms.memory import Alarm
+from controller.core.alarms.message import clock_utc
+from controller.core.fault_table import ROWS
+from controller.core.memory import Memory
+from controller.core.values import Event
+
+LONGEST_QUIET_S: Final = 8 * 3600.0
+LONGEST_QUIET_URGENT_S: Final = 3600.0
+"""Quieting always ends: after a night's sleep, or an hour where it is urgent. Common practice, no source."""
+
+
+class Cannot(Exception):  # noqa: N818 - it is an answer, no error
+    """Carry why it cannot be done, in words for the person."""
+
+    def __init__(self, text: str) -> None:
+        """Answer with these words."""
+        super().__init__(text)
+        self.text = text
+
+
+def _find(memory: Memory, name: str) -> Alarm:
+    found = next((alarm for alarm in memory.alarms if alarm.id == name), None)
+    if found is None:
+        raise Cannot(f"{name}: there is no such alarm now; hangroom alarms lists them")
+    return found
+
+
+def _put(memory: Memory, found: Alarm, after: Alarm | None) -> Memory:
+    rest = [after if alarm is found else alarm for alarm in memory.alarms]
+    return replace(memory, alarms=tuple(alarm for alarm in rest if alarm is not None))
+
+
+def see(memory: Memory, name: str, actor: str, now_s: float) -> tuple[Memory, Event]:
+    """Acknowledge one alarm: it sounds no longer, and calls again only while its cause lasts. Raises Cannot.
+
+    What only tells that something has happened is over with this; what is over and seen is forgotten.
+    """
+    found = _find(memory, name)
+    row = ROWS[found.row]
+    # Two tones of a call that has just begun are cut short; until it calls again is counted from here.
+    seen = replace(found, seen=True, called_s=now_s - TEST_S * 2)
+    if row.until_seen and found.active:
+        seen = replace(seen, active=False, gone_s=now_s)
+    return _put(memory, found, seen if stays(seen) else None), event_of("seen", found, f"{row.title}: seen.", actor)
+
+
+def quiet(memory: Memory, name: str, for_s: float, actor: str, now_s: float, wall_s: float) -> tuple[Memory, Event]:
+    """Let an alarm be quiet for so long; 0 ends it. It takes effect all the same. Raises Cannot.
+
+    Args:
+        memory: all that is remembered.
+        name: the alarm.
+        for_s: seconds; at most eight hours, of priority 1 one hour, and only after it was seen.
+        actor: who asks.
+        now_s: the monotonic clock, by which it ends.
+        wall_s: the clock on the wall, for people.
+    """
+    found = _find(memory, name)
+    title = ROWS[found.row].title
+    if for_s == 0.0:
+        if found.quiet_until_s is None:
+            raise Cannot(f"{name}: is not quiet")
+        loud = replace(found, quiet_until_s=None)
+        return _put(memory, found, loud if stays(loud) else None), event_of(
+            "quiet", found, f"{title}: may call.", actor
+        )
+    if not found.active:
+        how = f"clear {name} releases what it locks" if found.latched else f"seen {name} takes it off the list"
+        raise Cannot(f"{name}: is over and need not be quieted; hangroom {how}")
+    urgent = found.priority == "1"
+    if urgent and not found.seen:
+        raise Cannot(f"{name}: asks to be answered now; first say that you know of it: hangroom seen {name}")
+    longest_s = LONGEST_QUIET_URGENT_S if urgent else LONGEST_QUIET_S
+    if not 0.0 < for_s <= longest_s:  # Also what is no number.
+        why = " where it asks to be answered now" if urgent else ""
+        raise Cannot(f"{name}: can be quiet for {longest_s / 3600.0:g} h at most{why}; then it calls again")
+    until = clock_utc(wall_s + for_s)
+    text = f"{title}: quiet until {until}. It takes effect all the same, and calls again then."
+    after = replace(found, seen=True, quiet_until_s=now_s + for_s)
+    return _put(memory, found, after), event_of("quiet", found, text, actor)
+
+
+def clear(memory: Memory, name: str, actor: str) -> tuple[Memory, Event]:
+    """Release a latched alarm after its cause has gone. Raises Cannot."""
+    found = _find(memory, name)
+    if found.active:
+        raise Cannot(f"{name}: its cause is still there: {found.text}")
+    if not found.latched:
+        raise Cannot(f"{name}: is over and locks nothing; hangroom seen {name} takes it off the list")
+    return _put(memory, found, None), event_of("cleared", found, f"{ROWS[found.row].title}: cleared.", actor)

@@ -1,0 +1,57 @@
+"""The words of an alarm: what, since when, what the program did, what to do first, by when; and a short form of it."""
+
+from datetime import UTC, datetime
+from typing import Final
+
+from controller.core.fault_table import ROWS
+
+SHORT: Final = 140
+"""So many letters has the short form at most."""
+ANSWER_S: Final[dict[str, float]] = {"1": 1800.0, "2": 4 * 3600.0, "3": 86_400.0}
+"""Until when somebody has to answer, by priority. Common practice, no source."""
+SEVERITY: Final[dict[str, int]] = {"1": 800, "2": 500, "3": 200, "E": 100}
+"""The severities of OPC UA (1 to 1000) for the priorities; the bands are from memory."""
+
+
+def clock_utc(wall_s: float) -> str:
+    """Return date and clock in UTC: `core` knows no other; what shows it makes local time of it."""
+    try:
+        return f"{datetime.fromtimestamp(wall_s, UTC):%Y-%m-%d %H:%M} UTC"
+    except (OverflowError, ValueError, OSError):
+        return "a time that no clock can show"
+
+
+def said_of(row: str, what: str, did: str) -> str:
+    """Return what the program did, in a sentence; empty where `what` says it already."""
+    did = did or ROWS[row].did
+    return "" if did and did.rstrip(".").lower() in what.lower() else did
+
+
+def full(what: str, did: str, first: str, since_wall_s: float, by_wall_s: float | None) -> str:
+    """Return the whole message in sentences; instants in UTC."""
+    parts = [_sentence(what), f"Since {clock_utc(since_wall_s)}.", did, first]
+    if by_wall_s is not None:
+        parts.append(f"Do this by {clock_utc(by_wall_s)}.")
+    return " ".join(part for part in parts if part)
+
+
+def short(name: str, row: str, what: str, first: str) -> str:
+    """Return the message in at most 140 letters: name, value and first thing to do; what does not fit is cut."""
+    title = ROWS[row].title
+    head = _sentence(what.partition(". ")[0])
+    for said in (f"{name}: {head} {first}", f"{name}: {title}. {first}"):
+        if len(said) <= SHORT:
+            return said
+    return _cut(f"{name}: {title}. {first}")
+
+
+def _cut(text: str) -> str:
+    if len(text) <= SHORT:
+        return text
+    return f"{text[: SHORT - 1].rpartition(' ')[0] or text[: SHORT - 1]}…"
+
+
+def _sentence(text: str) -> str:
+    """Return a text that ends as a sentence does."""
+    text = text.strip()
+    return text if text.endswith((".", "?", "!", "…")) or not text else f"{text}."
