@@ -1,0 +1,227 @@
+"""What must hold of a batch: its clocks, its degree-hours, and that it comes back when the faults have stopped."""
+# ruff: noqa: ANN401 - what the program remembers is looked at as plain data, and the hooks take what theirs take
+
+from math import inf
+from typing import Any, Final
+
+from msgspec import Struct
+
+from tests.campaigns.facts import Facts
+from tests.campaigns.kinds import HOUR_S, Planned
+
+SLACK_S: Final = 2.0
+"""Of two clocks."""
+ERROR_K: Final = 0.5
+"""The stated error of the leading thermometer (DS18B20, data sheet): within it degree-hours hold."""
+RESPONSE_S: Final = 120.0
+"""A probe in a steel sleeve lags: over a warm-up it misses so many seconds of the rise."""
+US_PER_CANADA: Final = 1.8
+SENSOR_SEES_S: Final = 60.0
+TOLERANCE_K: Final = 2.0
+"""Of the air in a ferment or a drying (fault table, P4)."""
+STEP_BEFORE_S: Final = 70.0
+"""Who loses his power within a minute of a step of his clock has no record of the step."""
+
+
+class Mark(Struct):
+    """Hold where a batch stood when it was looked at last, and when that was."""
+
+    at_s: float
+    elapsed_s: float
+    stage_elapsed_s: float
+    conditions_s: float
+    stage: int
+    ran_s: float
+
+
+class Count(Struct):
+    """Hold the truth of one batch's degree-hours since a moment at which both were known, in K·s."""
+
+    canada_ks: float
+    us_ks: float
+    guarded_c: float
+    guarded_f: float
+    lowest_c: float
+    highest_c: float
+    lives: int = 0
+
+
+class BatchChecker:
+    """Watch each batch, once a minute of true time."""
+
+    def __init__(self, facts: Facts) -> None:
+        self._facts = facts
+        self._slack_s = SLACK_S
+        self._first: dict[str, Mark] = {}
+        self._marks: dict[str, Mark] = {}
+        self._counts: dict[str, Count] = {}
+        self._seen_s = 0.0
+        self._excused_s = 0.0
+        self.states: dict[str, float] = {}
+        self.came_back = ""
+        self.held_at_end = False
+
+    def program_begins(self, memory: Any) -> None:
+        """Begin anew after a break: the clocks may have gone on by no more than it lasted."""
+        facts = self._facts
+        facts.memory, facts.tick_s, self._seen_s = memory, facts.now_s, facts.now_s
+        for batch in memory.batches:
+            self._look_at_clocks(batch)
+
+    def minute(self) -> None:
+        """Look at every open batch."""
+        facts = self._facts
+        if not facts.runs or facts.memory is None:
+            self._seen_s = facts.now_s
+            return
+        since_s = facts.now_s - max(self._seen_s, facts.lives[-1].began_s)
+        self._seen_s = facts.now_s
+        for batch in facts.memory.batches:
+            self.states[batch.state] = self.states.get(batch.state, 0.0) + since_s
+            self._look_at_clocks(batch)
+            self._look_at_degree_hours(batch)
+
+    def _look_at_clocks(self, batch: Any) -> None:
+        facts = self._facts
+        now_s = facts.tick_s
+        mark = Mark(
+            now_s,
+            batch.elapsed_s,
+            batch.stage_elapsed_s,
+            batch.stage_at_conditions_s,
+            batch.stage_index,
+            facts.ran_s - (facts.now_s - now_s),
+        )
+        first = self._first.setdefault(batch.id, mark)
+        gone_s = batch.elapsed_s - first.elapsed_s
+        if gone_s > now_s - first.at_s + self._slack_s and not self._step_got_lost():
+            facts.complain(
+                "elapsed", f"{batch.id}: {gone_s:.0f} s have passed for it, truly {now_s - first.at_s:.0f} s"
+            )
+            self._first[batch.id] = mark
+        before = self._marks.get(batch.id)
+        if before is None or before.stage != mark.stage:
+            self._marks[batch.id] = mark
+            return
+        true_s = now_s - before.at_s
+        more_s = mark.stage_elapsed_s - before.stage_elapsed_s
+        if more_s > true_s + self._slack_s and not self._step_got_lost():
+            facts.complain("stage", f"{batch.id}: the stage went on by {more_s:.0f} s in {true_s:.0f} s")
+        more_s = mark.conditions_s - before.conditions_s
+        if more_s > mark.ran_s - before.ran_s + self._slack_s:
+            facts.complain(
+                "stage", f"{batch.id}: {more_s:.0f} s at conditions in {mark.ran_s - before.ran_s:.0f} s of running"
+            )
+
+    def _step_got_lost(self) -> bool:
+        """Say whether the clock was stepped just before the power failed, so that nobody could know of it."""
+        return any(
+            fault.kind == "clock-step"
+            and any(0.0 <= life.ended_s - fault.at_s <= SLACK_S for life in self._facts.lives)
+            for fault in self._facts.faults
+        )
+
+    # Degree-hours.
+
+    def _look_at_degree_hours(self, batch: Any) -> None:
+        facts, counts = self._facts, self._counts
+        if batch.hung_s is None or batch.passed_5_3 or batch.state == "complete" or not batch.in_chamber:
+            counts.pop(batch.id, None)
+            return
+        old = counts.get(batch.id)
+        air_c = facts.tick_air_c
+        if old is None or self._is_excused():
+            lives = len(facts.lives)
+            counts[batch.id] = Count(
+                facts.tick_canada_ks, facts.tick_us_ks, batch.guarded_c, batch.guarded_f, air_c, air_c, lives
+            )
+            return
+        old.lowest_c, old.highest_c = min(old.lowest_c, air_c), max(old.highest_c, air_c)
+        lag_ks = RESPONSE_S * (old.highest_c - old.lowest_c)
+        canada = (facts.tick_canada_ks - old.canada_ks - lag_ks) / HOUR_S
+        us = US_PER_CANADA * (facts.tick_us_ks - old.us_ks - lag_ks) / HOUR_S
+        if canada > batch.guarded_c - old.guarded_c + 0.01 or us > batch.guarded_f - old.guarded_f + 0.02:
+            facts.complain(
+                "degree-hours",
+                f"{batch.id}: {batch.guarded_c - old.guarded_c:.2f} °C·h counted, truly {canada:.2f} at least",
+            )
+            counts.pop(batch.id)
+
+    def _is_excused(self) -> bool:
+        """Say whether the leading thermometer may be wrong by more than its stated error without anybody knowing.
+
+        A value that stands still or jumps, and a probe that hangs outside, may go unseen for a while; and so may the
+        minutes in which a clock that nobody can believe hides how long a cut was.
+        """
+        now_s = self._facts.now_s
+        return any(
+            fault.at_s <= now_s <= fault.until_s + 600.0
+            and (
+                (fault.kind in {"frozen", "jump"} and fault.what == "air_temp")
+                or fault.kind in {"probe-out", "cut-without-clock", "clock-step"}
+            )
+            for fault in self._facts.faults
+        )
+
+    # After the faults.
+
+    def at_end(self) -> None:
+        """Look whether the chamber has come back, or says why it has not."""
+        facts = self._facts
+        memory = facts.memory
+        batch = next((one for one in memory.batches if one.in_chamber), None)
+        if batch is not None and batch.state == "held":
+            self.held_at_end = True
+            if not batch.held_by_person and not any(alarm.active or alarm.latched for alarm in memory.alarms):
+                facts.complain("silent", f"{batch.id} is held, and no alarm says why")
+        self.came_back = self._comes_back(batch)
+
+    def _comes_back(self, batch: Any) -> str:
+        facts = self._facts
+        if batch is None or batch.state != "running":
+            return "" if batch is None else batch.state
+        wanted_c, kind = batch.stage.air_temp_c, batch.stage.kind
+        if wanted_c is None or batch.stage_elapsed_s < batch.stage.ramp_h * HOUR_S:
+            return "on its way"
+        quiet_s = facts.now_s - max((fault.until_s for fault in facts.faults), default=0.0)
+        begun_s = min(
+            quiet_s, batch.stage_elapsed_s, facts.now_s - facts.lives[-2 if len(facts.lives) > 1 else -1].began_s
+        )
+        if kind == "ferment" and batch.hung_s is not None:
+            begun_s = min(begun_s, batch.elapsed_s - batch.hung_s)
+        needs_s = back_s(facts, wanted_c)
+        if begun_s < needs_s:
+            return "on its way"
+        off_k = facts.plant.air_c - wanted_c
+        if abs(off_k) <= TOLERANCE_K:
+            return "back"
+        now = f"the air has {facts.plant.air_c:.1f} °C, wanted {wanted_c:g}"
+        facts.complain("back", f"{batch.id}: {now}, {begun_s / HOUR_S:.1f} h after all faults")
+        return "not back"
+
+
+def back_s(facts: Facts, wanted_c: float) -> float:
+    """Return how long the chamber needs to come to a temperature with meat and walls as cold as its room; inf: never.
+
+    From the plant's own figures: the lamp's power less what goes to the room has to warm all that is in the box; a
+    cooler is taken at a quarter of its power (it rests, and its plate is cold); half as much again for the way in
+    which a controller comes near, and an hour for what waits: settling, trials, a rest.
+    """
+    parameters, plant = facts.plant.parameters, facts.plant
+    room_c = plant.room_c
+    meat_j_per_k = plant.meat_j_per_k or facts.chamber.model.meat_kg * 3300.0
+    capacity = parameters.air_j_per_k + parameters.wall_j_per_k + meat_j_per_k
+    spare_w = parameters.lamp_w - parameters.room_w_per_k * 1.2 * (wanted_c - room_c)
+    if wanted_c < room_c + 1.0:
+        cooling_w = 0.25 * parameters.cooling_w - parameters.room_w_per_k * 1.2 * (room_c - wanted_c)
+        if cooling_w <= 0.0:
+            return inf
+        return HOUR_S + 1.5 * capacity * 25.0 / cooling_w
+    if spare_w <= 0.1 * parameters.lamp_w:
+        return inf
+    return HOUR_S + 1.5 * capacity * max(wanted_c - room_c, 5.0) / spare_w
+
+
+def sensor_faults(faults: tuple[Planned, ...]) -> tuple[Planned, ...]:
+    """Return the faults of the leading thermometer."""
+    return tuple(fault for fault in faults if fault.what == "air_temp")

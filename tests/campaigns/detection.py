@@ -1,0 +1,124 @@
+"""When the program saw each fault: in its alarms, its events, in what it calls doubtful, or in what it takes away."""
+# ruff: noqa: ANN401 - what the program remembers is looked at as plain data, and the hooks take what theirs take
+
+from typing import Any, Final
+
+from msgspec import Struct
+
+from tests.campaigns.facts import Facts
+from tests.campaigns.kinds import HOUR_S, KINDS, Planned
+
+BACK_WITHIN_S: Final = 300.0
+"""A sensor fault that has passed is over by itself within so much: three good readings, and the loop's own pace."""
+PATIENCE_S: Final = 840.0
+DAY_S: Final = 86_400.0
+
+
+class Seen(Struct):
+    """Hold what became of one fault."""
+
+    fault: Planned
+    detected_s: float | None = None  # After its begin.
+    by: str = ""
+    passed: bool | None = None  # Over by itself; None where that is not asked of it.
+
+
+class Detection:
+    """Watch what the program says."""
+
+    def __init__(self, facts: Facts) -> None:
+        self._facts = facts
+        self.seen = [Seen(fault) for fault in facts.faults]
+        self._open: list[Seen] = []
+        self._waiting = list(self.seen)
+        self._passing: list[tuple[float, Seen]] = []
+        self._next_s = min((fault.at_s for fault in facts.faults), default=float("inf"))
+
+    def _begin(self) -> None:
+        now_s = self._facts.now_s
+        self._open += [one for one in self._waiting if one.fault.at_s <= now_s]
+        self._waiting = [one for one in self._waiting if one.fault.at_s > now_s]
+        self._next_s = min((one.fault.at_s for one in self._waiting), default=float("inf"))
+
+    def see(self, memory: Any, outcome: Any) -> None:
+        """Look at a tick that has something to say."""
+        del memory
+        if self._facts.now_s >= self._next_s:
+            self._begin()
+        if not self._open:
+            return
+        said = set(outcome.interlocks)
+        for event in outcome.events:
+            said.add(event.kind)
+            if event.id:
+                said.add(event.id.split("-", maxsplit=1)[0])
+        doubtful = outcome.known.faults
+        now_s = self._facts.now_s
+        for one in list(self._open):
+            fault = one.fault
+            kind = KINDS[fault.kind]
+            if kind.place in {"supply", "program"} and fault.kind != "overrun":
+                if fault.index not in self._facts.met_s:
+                    continue
+                from_s = until_s = self._facts.met_s[fault.index]
+            else:
+                from_s, until_s = fault.at_s, fault.until_s
+            if now_s > until_s + max(kind.within_s, 60.0):
+                self._open.remove(one)
+                continue
+            spoke = "doubtful" if fault.what in doubtful else next((row for row in kind.rows if row in said), "")
+            if spoke:
+                one.detected_s, one.by = now_s - from_s, spoke
+                self._open.remove(one)
+
+    def minute(self) -> None:
+        """Look whether what has passed is over by itself."""
+        now_s, facts = self._facts.now_s, self._facts
+        for one in self.seen:
+            fault = one.fault
+            if (
+                one.passed is None
+                and KINDS[fault.kind].passes
+                and now_s >= fault.until_s + BACK_WITHIN_S
+                and not self._had(one)
+            ):
+                one.passed = False
+                self._passing.append((fault.until_s, one))
+        for until_s, one in list(self._passing):
+            self._passing.remove((until_s, one))
+            one.passed = self._is_over() if self._is_asked(one.fault) else None
+            facts.counts["passing judged"] += one.passed is not None
+
+    def _had(self, one: Seen) -> bool:
+        key = f"judged {one.fault.index}"
+        had = bool(self._facts.counts[key])
+        self._facts.counts[key] = 1
+        return had
+
+    def _is_asked(self, fault: Planned) -> bool:
+        """Say whether this one is to be over by itself: short, not the third of a day, and alone."""
+        if fault.until_s - fault.at_s > PATIENCE_S or fault.what != "air_temp" or not self._facts.runs:
+            return False
+        if len(fault.windows) > 1:
+            return False
+        others = [other for other in self._facts.faults if other is not fault]
+        beside = any(
+            other.at_s < fault.until_s + BACK_WITHIN_S + 60.0 and other.until_s > fault.at_s - 1800.0
+            for other in others
+        )
+        before = [
+            other
+            for other in others
+            if KINDS[other.kind].place in {"sensor", "door"} and 0.0 <= fault.at_s - other.until_s < DAY_S
+        ]
+        return not beside and sum(len(other.windows) for other in before) <= 1
+
+    def _is_over(self) -> bool:
+        memory = self._facts.memory
+        batch = next((one for one in memory.batches if one.in_chamber), None)
+        return batch is None or batch.state in {"running", "complete"}
+
+    def at_end(self) -> None:
+        """Nothing is left to do."""
+        self._facts.counts["faults"] = len(self.seen)
+        self._facts.counts["hours"] = round(self._facts.now_s / HOUR_S)
