@@ -30,6 +30,7 @@ class Loaded(msgspec.Struct, frozen=True):
 
     memory: Memory | None
     warnings: tuple[str, ...] = ()
+    damaged: tuple[Path, ...] = ()  # Copies that are there and hold nothing that can be used.
 
 
 def save_checkpoint(path: Path, memory: Memory, *, force: bool) -> None:
@@ -42,8 +43,12 @@ def save_checkpoint(path: Path, memory: Memory, *, force: bool) -> None:
 
 
 def load_checkpoint(path: Path) -> Loaded:
-    """Return the newest memory that is whole. Where there has never been one, it is None without a warning."""
+    """Return the newest memory that is whole. Where there has never been one, it is None without a warning.
+
+    Where the newest is not there at all, a program or the power ended between two renames: nothing is damaged then.
+    """
     warnings: list[str] = []
+    damaged: list[Path] = []
     for candidate in (path, previous_of(path)):
         try:
             memory = decode_memory(candidate.read_bytes())
@@ -51,16 +56,18 @@ def load_checkpoint(path: Path) -> Loaded:
             if candidate == path and previous_of(path).exists():
                 warnings.append(f"{path} is missing; the copy before it is taken.")
         except OSError as error:
+            damaged.append(candidate)
             warnings.append(f"{candidate} cannot be read: {error.strerror or error}.")
         except (ValueError, msgspec.DecodeError) as error:
+            damaged.append(candidate)
             warnings.append(f"{candidate} is damaged: {error}.")
         else:
             if warnings and candidate != path:
                 warnings.append("Up to a minute before the end is forgotten.")
-            return Loaded(memory, tuple(warnings))
+            return Loaded(memory, tuple(warnings), tuple(damaged))
     if warnings:
         warnings.append("No copy of it is whole: open batches are not known any more; their folders are.")
-    return Loaded(None, tuple(warnings))
+    return Loaded(None, tuple(warnings), tuple(damaged))
 
 
 def encode_memory(memory: Memory) -> bytes:

@@ -45,6 +45,9 @@ COLUMNS: Final = (
     "rh_offset_pct",
 )
 HEADER: Final = row_of(COLUMNS)
+QUALITY: Final = COLUMNS.index("quality")
+LATE: Final = "record:written_late"
+"""In the form of the other marks: what it concerns, and what is the matter with it."""
 
 
 def file_name(day: str) -> str:
@@ -65,6 +68,13 @@ def older_columns(path: Path) -> int | None:
 def fit_row(row: bytes, columns: int) -> bytes:
     """Return the first columns of a row, so that the day an older version began stays one table; new ones are last."""
     return row_of(next(csv.reader([row.decode("utf-8")]))[:columns])
+
+
+def late_row(row: bytes) -> bytes:
+    """Return a row with a mark in its quality that it was written late: the disk had not taken it when it was due."""
+    fields = next(csv.reader([row.decode("utf-8")]))
+    fields[QUALITY] = f"{fields[QUALITY]} {LATE}".strip()
+    return row_of(fields)
 
 
 class ClimateLog:

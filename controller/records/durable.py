@@ -137,13 +137,13 @@ class WholeFile:
         """
         try:
             self._write_aside(data)
-            if self._keep_previous:
-                # Deleting first spares the ext4 file system a flush at every replacing rename; the version in `path`
-                # is whole until the one before it is out of the way.
+            if self._keep_previous and os.path.exists(self._now):  # noqa: PTH110
+                # Only then: where the newest is gone, the one before it is the only whole one. Deleting first spares
+                # the ext4 file system a flush at every replacing rename; the version in `path` is whole until the one
+                # before it is out of the way.
                 with contextlib.suppress(FileNotFoundError):
                     os.unlink(self._previous)  # noqa: PTH108
-                with contextlib.suppress(FileNotFoundError):
-                    os.rename(self._now, self._previous)  # noqa: PTH104
+                os.rename(self._now, self._previous)  # noqa: PTH104
             os.rename(self._aside, self._now)  # noqa: PTH104
             if self._force:
                 sync_folder(self.path.parent)
@@ -182,6 +182,24 @@ def write_all(fd: int, data: bytes) -> None:
     written = os.write(fd, data)
     if written != len(data):
         raise OSError(errno.ENOSPC, f"only {written} of {len(data)} bytes found room on the disk")
+
+
+def set_aside(path: Path, *, force: bool) -> Path:
+    """Give a damaged file a name of its own, `NAME.damaged-N`, so that nothing is written over it; return that.
+
+    Raises:
+        StorageError: it could not be renamed.
+    """
+    number = 1
+    while (aside := path.with_name(f"{path.name}.damaged-{number}")).exists():
+        number += 1
+    try:
+        os.rename(path, aside)  # noqa: PTH104
+        if force:
+            sync_folder(path.parent)
+    except OSError as error:
+        raise StorageError(f"{path}: is damaged and could not be set aside: {error.strerror or error}") from error
+    return aside
 
 
 def sync_folder(folder: Path) -> None:

@@ -6,7 +6,10 @@ thread the same jobs are done at once: the same files, byte for byte.
 
 import time
 from collections import deque
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+from typing import Final
 
 from msgspec.structs import replace
 
@@ -20,17 +23,20 @@ from controller.records.batch_folder import batches_of, make_folder
 from controller.records.checkpoint import FILE as CHECKPOINT
 from controller.records.checkpoint import encode_memory
 from controller.records.climate_log import HEADER as CLIMATE_HEADER
-from controller.records.climate_log import ClimateLog, file_name, fit_row, older_columns
+from controller.records.climate_log import ClimateLog, file_name, fit_row, late_row, older_columns
 from controller.records.durable import AppendFile, WholeFile, recover_tail
+from controller.records.hand_over import Answering, Do, HandOver, Job
 from controller.records.once import Key, key_of, keys_in
+from controller.records.refused import trouble_of
 from controller.records.request_box import write_answer
 from controller.records.status import EVERY_S as STATUS_EVERY_S
 from controller.records.status import status_of, write_status
-from controller.records.writer import RETRY_S, HandOver, Job, Writer
+from controller.records.writer import RETRY_S, Writer
 from controller.settings.chamber_file import ChamberFile
 from controller.settings.instrument_care import care_of
 
-DAY_S = 86_400.0
+DAY_S: Final = 86_400.0
+NOT_RECORDED: Final = "But a fault of the program lost its record: it counts in the batch, so write it down by hand."
 
 
 class Keeper:
@@ -46,6 +52,8 @@ class Keeper:
         queue_limit_s: float = DAY_S,
         status_every_s: float = STATUS_EVERY_S,
         retry_s: float = RETRY_S,
+        disk: Callable[[], None] | None = None,
+        now: Callable[[], float] = time.monotonic,
     ) -> None:
         """Put the torn ends of the last run right and begin.
 
@@ -57,14 +65,16 @@ class Keeper:
             queue_limit_s: so many seconds of records wait in memory while the disk refuses them; then the oldest
                 rows are lost, and that is told.
             status_every_s: how often the status file is replaced, in seconds of this machine's clock.
-            retry_s: how long to wait after the disk refused, in seconds of this machine's clock.
+            retry_s: how long to wait after the disk refused, in seconds.
+            disk: is asked before each record and raises OSError where it refuses: the disk of a modelled world.
+            now: the clock by which a disk is slow and a record late.
         """
         self._state_dir = state_dir
         self._chamber = chamber
         self._force = force
         self._status_every_s = status_every_s
         self._status_due_s = 0.0
-        self._status_trouble = ""
+        self._status_trouble: StorageError | None = None
         self._newest: tuple[Memory, Outcome] | None = None
         self._log = ClimateLog(chamber.limits.log_every_s, care_of(chamber).offsets)
         self._made: set[str] = set()
@@ -74,7 +84,15 @@ class Keeper:
         self._checkpoint = WholeFile(state_dir / CHECKPOINT, force=force)
         self._rows = 0
         self._told = deque(self._recover())  # Events of the keeper's own, for the next tick.
-        self._writer = Writer(threaded=threaded, queue_limit_s=queue_limit_s, tell=self._tell, retry_s=retry_s)
+        self._writer = Writer(
+            threaded=threaded,
+            queue_limit_s=queue_limit_s,
+            tell=self._tell,
+            retry_s=retry_s,
+            slow_s=chamber.faults.slow_write_s,
+            disk=disk,
+            now=now,
+        )
 
     # What the daemon calls. None of it waits for a disk when there is a thread.
 
@@ -96,9 +114,10 @@ class Keeper:
         return self._rows
 
     def trouble(self) -> tuple[Trouble, ...]:
-        """Return what cannot be written at present, in words; empty while all is well."""
-        text = self._writer.trouble() or self._status_trouble
-        return (Trouble("C6", text),) if text else ()
+        """Return what cannot be written at present, or only slowly; empty while all is well."""
+        status = self._status_trouble
+        found = self._writer.trouble()
+        return found or (() if status is None else (trouble_of(status, "the status is old"),))
 
     def save(self, memory: Memory) -> None:
         """Take the memory with which the program ends."""
@@ -108,25 +127,30 @@ class Keeper:
             self._hand_over(memory, outcome, [])
 
     def close(self) -> None:
-        """Write out what is waiting, and the unfinished minute.
+        """Write out what is waiting, and the unfinished minute; all of it in the writer's thread, where it has one.
 
         Raises:
-            StorageError: not all of it could be written.
+            StorageError: not all of it could be written, or the disk did not answer in time.
         """
-        if self._newest is None:
+        newest = self._newest
+        if newest is None:
             self._writer.close()
             return
-        memory, outcome = self._newest
+        memory, outcome = newest
         nothing_new = replace(outcome, events=(), entries=(), checks=(), answers=(), checkpoint=False)
         self._hand_over(memory, nothing_new, self._log.flush())
-        try:
-            self._writer.close()
+
+        def last() -> None:
             if self._told:
                 self._hand_over(memory, nothing_new, [])
-        finally:
             self._show(memory, outcome, running=False)
-            for file in self._files.values():
-                file.close()
+            self._close_files()
+
+        self._writer.close(last)
+
+    def forget(self) -> None:
+        """Forget what waits in memory, as a power cut does."""
+        self._close_files()
 
     # From one tick to jobs.
 
@@ -138,7 +162,8 @@ class Keeper:
                 self._made.add(batch.id)
                 jobs.append(self._folder_job(batch))
         for name, day, row in rows:
-            jobs.append(self._row_job(batches_of(self._state_dir) / name / file_name(day), CLIMATE_HEADER, row))
+            path = batches_of(self._state_dir) / name / file_name(day)
+            jobs.append(Job(self._append(path, CLIMATE_HEADER, row, partial(late_row, row))))
         while self._told:
             jobs.extend(self._event_jobs(self._told.popleft(), memory, outcome.wall_s))
         for event in outcome.events:
@@ -146,51 +171,58 @@ class Keeper:
         for entry in outcome.entries:
             path = batches_of(self._state_dir) / entry.batch / readings_file.FILE
             row = readings_file.reading_row(entry)
-            jobs.append(self._once_job(path, readings_file.HEADER, row, readings_file.KEY))
+            jobs.append(Job(self._append_once(path, readings_file.HEADER, row, readings_file.KEY), entry.id))
         for check in outcome.checks:
             path = self._state_dir / instruments_file.FILE
             row = instruments_file.check_row(check)
-            jobs.append(self._once_job(path, instruments_file.HEADER, row, instruments_file.KEY))
+            jobs.append(Job(self._append_once(path, instruments_file.HEADER, row, instruments_file.KEY), check.id))
         gone = self._made.union(row[0] for row in rows).difference(batch.id for batch in memory.batches)
         if gone:
             self._made -= gone
-            jobs.append(lambda: self._close_files(gone))
+            jobs.append(Job(lambda _late: self._close_files(gone)))
         if outcome.checkpoint:
             done.state = lambda: self._checkpoint.replace(encode_memory(memory))
-        done.answers.extend(self._answer_job(answer) for answer in outcome.answers)
+        done.answers.extend(self._answering(answer) for answer in outcome.answers)
         self._writer.put(done)
 
     def _folder_job(self, batch: Batch) -> Job:
-        def make() -> None:
+        def make(_late: bool) -> None:  # noqa: FBT001 - the writer calls it
             make_folder(self._state_dir, batch, self._chamber, force=self._force)
 
-        return make
+        return Job(make)
 
-    def _answer_job(self, answer: Answer) -> Job:
-        return lambda: write_answer(self._state_dir, answer, force=self._force)
+    def _answering(self, answer: Answer) -> Answering:
+        def give(lost: bool) -> None:  # noqa: FBT001 - the writer calls it
+            said = replace(answer, done=False, text=f"{answer.text} {NOT_RECORDED}") if lost else answer
+            write_answer(self._state_dir, said, force=self._force)
 
-    def _row_job(self, path: Path, header: bytes, row: bytes) -> Job:
-        def append() -> None:
+        return Answering(answer.request_id, give)
+
+    def _append(self, path: Path, header: bytes, row: bytes, marked: Callable[[], bytes] | None = None) -> Do:
+        """Return what appends a row; where it comes late, the row that says so."""
+
+        def append(late: bool) -> None:  # noqa: FBT001 - the writer calls it
             file = self._files.get(path)
             if file is None:
                 self._close_older(path)
                 self._narrow[path] = older_columns(path) if header is CLIMATE_HEADER else None
                 file = self._files[path] = AppendFile(path, header=header, force=self._force)
             columns = self._narrow[path]
-            file.append(row if columns is None else fit_row(row, columns))
+            written = marked() if late and marked is not None else row
+            file.append(written if columns is None else fit_row(written, columns))
             self._rows += header is CLIMATE_HEADER
 
         return append
 
-    def _once_job(self, path: Path, header: bytes, row: bytes, columns: tuple[int, ...]) -> Job:
+    def _append_once(self, path: Path, header: bytes, row: bytes, columns: tuple[int, ...]) -> Do:
         """Append a row, unless a run that was killed before it could remember the request has done so."""
-        append = self._row_job(path, header, row)
+        append = self._append(path, header, row)
 
-        def append_once() -> None:
+        def append_once(late: bool) -> None:  # noqa: FBT001 - the writer calls it
             if path not in self._files:
                 self._there[path] = keys_in(path, columns)
             if key_of(row, columns) not in self._there[path]:
-                append()
+                append(late)
 
         return append_once
 
@@ -200,18 +232,18 @@ class Keeper:
             for old in [old for old in self._files if old.parent == path.parent and old.name.startswith("climate-")]:
                 self._files.pop(old).close()
 
-    def _close_files(self, names: set[str]) -> None:
-        for path in [path for path in self._files if path.parent.name in names]:
+    def _close_files(self, names: set[str] | None = None) -> None:
+        for path in [path for path in self._files if names is None or path.parent.name in names]:
             self._files.pop(path).close()
 
     def _event_jobs(self, event: Event, memory: Memory, wall_s: float) -> list[Job]:
         """Put an event of a batch into its folder; what concerns the chamber as a whole everywhere that is open."""
-        row = events_file.event_row(event, wall_s)
+        row, late = events_file.event_row(event, wall_s), partial(events_file.event_row, event, wall_s, late=True)
         names = [event.batch] if event.batch else [batch.id for batch in memory.batches]
         folders = [batches_of(self._state_dir) / name for name in names]
         if not event.batch:
             folders.append(self._state_dir)
-        return [self._row_job(folder / events_file.FILE, events_file.HEADER, row) for folder in folders]
+        return [Job(self._append(folder / events_file.FILE, events_file.HEADER, row, late)) for folder in folders]
 
     def _tell(self, text: str) -> None:
         self._told.append(Event("records", text, id="C6", priority="E"))
@@ -224,9 +256,9 @@ class Keeper:
         )
         try:
             write_status(self._state_dir, status)
-            self._status_trouble = ""
+            self._status_trouble = None
         except StorageError as error:
-            self._status_trouble = str(error)
+            self._status_trouble = error
 
     def _recover(self) -> list[Event]:
         """Put the ends of all files right that may be appended to; return what is to be told."""

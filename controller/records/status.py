@@ -11,10 +11,11 @@ from controller.core.batch.care import overdue
 from controller.core.batch.reminders import is_weighing_due, next_due_s, weighed_wall_s
 from controller.core.batch.stages import cooler_to_come_c, cools_to, is_let_cool
 from controller.core.batch.waits import still_wanted
-from controller.core.memory import Alarm, Batch, Memory, Outcome, State
+from controller.core.memory import Batch, Memory, Outcome, State
 from controller.core.plan import Chamber, StageKind, Where
 from controller.core.values import Channel, FaultKind, Role
 from controller.errors import AccessError, DataError, UnavailableError
+from controller.records.alarm_status import AlarmStatus, alarm_status
 from controller.records.counting_status import CountingStatus, counting_of
 from controller.records.durable import replace_whole
 from controller.settings.chamber_file import ChamberFile, plan_of
@@ -74,6 +75,14 @@ class BatchStatus(Struct, frozen=True, kw_only=True):
     counting: CountingStatus | None = None
 
 
+class SounderStatus(Struct, frozen=True):
+    """Hold when the sounder was last tried and by whom, and whether it was heard; None: never."""
+
+    tried_wall_s: float | None = None
+    by: str = ""
+    heard: bool = False
+
+
 class Status(Struct, frozen=True, kw_only=True):
     """Hold what `hangroom status` shows. Instants in seconds since 1970 UTC, temperatures in °C, humidity in %RH."""
 
@@ -95,9 +104,11 @@ class Status(Struct, frozen=True, kw_only=True):
     closings: dict[Role, int]
     interlocks: tuple[str, ...]
     batches: tuple[BatchStatus, ...]
-    alarms: tuple[Alarm, ...]
+    alarms: tuple[AlarmStatus, ...]
     trouble: tuple[str, ...]
     checks_overdue: tuple[str, ...] = ()  # Instruments that should have been checked by now, in words.
+    flood: str = ""  # The first of too many alarms at once, while there are too many.
+    sounder: SounderStatus | None = None  # None: the chamber has none.
     running: bool = True  # False in the last one that a daemon writes.
 
 
@@ -134,11 +145,20 @@ def status_of(
         batches=tuple(
             _batch_status(batch, plan, memory.air_temp_c, outcome.wall_s, leads=batch.id == leading) for batch in opened
         ),
-        alarms=memory.alarms,
+        alarms=tuple(alarm_status(alarm, outcome.now_s, outcome.wall_s) for alarm in memory.alarms),
         trouble=trouble,
         checks_overdue=_overdue(memory, outcome, chamber),
+        flood=memory.calling.flood,
+        sounder=_sounder(memory, plan),
         running=running,
     )
+
+
+def _sounder(memory: Memory, plan: Chamber | None) -> SounderStatus | None:
+    if plan is None or plan.output("sounder") is None:
+        return None
+    last = memory.heard
+    return SounderStatus() if last is None else SounderStatus(last.at_wall_s, last.by, last.heard)
 
 
 def _wanted_c(opened: list[Batch], plan: Chamber | None, wanted_c: float | None) -> float | None:

@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from controller.core.alarms.memory import Alarm
 from controller.core.memory import (
-    Alarm,
     Batch,
     ChannelMemory,
     JudgeMemory,

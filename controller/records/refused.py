@@ -1,0 +1,41 @@
+"""Say of a disk that refused something which row of the fault table speaks for it, and how long it has lasted."""
+
+import errno
+from typing import Final
+
+from controller.core.values import Trouble
+
+READ_ONLY: Final = frozenset({errno.EROFS})
+"""ext4 mounted with errors=remount-ro becomes so by itself after an error (ext4(5)): the card is dying."""
+FAILS: Final = 2
+"""How far it has gone with the disk: less room than there should be is less far than a refused record."""
+
+
+def trouble_of(error: BaseException, what: str) -> Trouble:
+    """Return what is said of an error of the disk.
+
+    Args:
+        error: what was raised; one that only wraps another is looked through.
+        what: what of the records suffers, in words, as "records of 3 min wait in memory".
+
+    Returns:
+        C7 where the file system has become read-only, else C6 with the priority of the table.
+    """
+    row = "C7" if errno_of(error) in READ_ONLY else "C6"
+    return Trouble(row, f"{error}; {what}.", level=FAILS)
+
+
+def errno_of(error: BaseException | None) -> int | None:
+    """Return the number of the error, of the innermost one that has one; None where none has."""
+    number = None
+    while error is not None:
+        number = getattr(error, "errno", None) or number
+        error = error.__cause__
+    return number
+
+
+def spoken(seconds: float) -> str:
+    """Return a duration as it is said: 40 s, 3 min, 2.5 h."""
+    if seconds < 120.0:  # noqa: PLR2004 - two minutes are still told in seconds
+        return f"{max(seconds, 0.0):.0f} s"
+    return f"{seconds / 60.0:.0f} min" if seconds < 2 * 3600.0 else f"{seconds / 3600.0:.1f} h"
