@@ -1,26 +1,216 @@
-"""What the computer says of itself: how much room its disk has."""
+"""What the computer says of itself: its supply, its processor, its disk, and whether its watchdog has reset it.
 
+Theory of operation. The kernel's file for the supply (driver raspberrypi-hwmon, name `rpi_volt`) is renewed every two
+seconds from the firmware, and says whether the voltage was too low at any instant of these two; a loop of five seconds
+would miss most of it. So it is read every second by a thread, which counts. The disk is asked by a thread of its own:
+one that hangs must delay neither the loop nor the news of a weak supply, which often is why it hangs. `health` only
+hands over what they found, and nothing that is older than half a minute.
+"""
+
+import contextlib
 import os
+import threading
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Final
 
-from controller.core.values import Health
+from controller.core.values import Computer, Health
+
+SYS: Final = Path("/sys")
+DEV: Final = Path("/dev")
+SUPPLY_EVERY_S: Final = 1.0
+DISK_EVERY_S: Final = 10.0
+OLD_S: Final = 30.0
+WELL: Final = Health()
+CARD_RESET: Final = 0x20
+"""WDIOF_CARDRESET of linux/watchdog.h: the last reset came from the watchdog."""
 
 
 class KernelMachine:
-    """Ask the kernel. Never raises: what cannot be asked is None."""
+    """Ask the kernel, in threads. Never raises: what cannot be asked is None."""
 
-    def __init__(self, state_dir: Path) -> None:
-        """Ask about the disk that holds this folder."""
-        self._state_dir = state_dir
+    def __init__(
+        self,
+        state_dir: Path,
+        *,
+        sys: Path = SYS,
+        supply_every_s: float = SUPPLY_EVERY_S,
+        disk_every_s: float = DISK_EVERY_S,
+        now: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """Find the files and begin to ask.
+
+        Args:
+            state_dir: the folder with the records; its disk is looked at.
+            sys: where the kernel shows its devices.
+            supply_every_s: how often supply and processor are read.
+            disk_every_s: how often the disk is asked for its room.
+            now: the clock by which an answer is old.
+        """
+        self._state_dir, self._now = state_dir, now
+        self._reset = reset_by_watchdog(sys)
+        self._sys = sys
+        self._volt = self._heat = Path()
+        self._find()
+        self._lows = self._told_lows = 0
+        self._supply: tuple[float, bool | None, float | None] = (float("-inf"), None, None)
+        self._disk: tuple[float, os.statvfs_result | None] = (float("-inf"), None)
+        self._ending = threading.Event()
+        self._threads = [
+            threading.Thread(target=self._ask_on, args=(ask, every_s), name=f"machine {name}", daemon=True)
+            for name, ask, every_s in (
+                ("supply", self._ask_supply, supply_every_s),
+                ("disk", self._ask_disk, disk_every_s),
+            )
+        ]
+        for thread in self._threads:
+            thread.start()
 
     def health(self) -> Health:
-        """Return what it says of its disk."""
-        try:
-            disk = os.statvfs(self._state_dir)
-        except OSError:
-            return Health()
+        """Return what was found since this was asked last."""
+        now_s, lows = self._now(), self._lows
+        was_low, self._told_lows = lows != self._told_lows, lows
+        at_s, low, processor_c = self._supply
+        if now_s - at_s > OLD_S:
+            low = processor_c = None
+        asked_s, disk = self._disk
+        if disk is None or now_s - asked_s > OLD_S:
+            return Health(low_voltage=True if was_low else low, processor_c=processor_c, reset_by_watchdog=self._reset)
         return Health(
+            low_voltage=True if was_low else low,
+            processor_c=processor_c,
             disk_free_mb=disk.f_bavail * disk.f_frsize / 1e6,
             disk_free_share=disk.f_bavail / disk.f_blocks if disk.f_blocks else None,
             disk_read_only=bool(disk.f_flag & os.ST_RDONLY),
+            reset_by_watchdog=self._reset,
         )
+
+    def close(self) -> None:
+        """Stop asking."""
+        self._ending.set()
+        for thread in self._threads:
+            thread.join(timeout=0.2)
+
+    def _ask_on(self, ask: Callable[[], None], every_s: float) -> None:
+        ask()
+        while not self._ending.wait(every_s):
+            ask()
+
+    def _find(self) -> None:
+        self._volt, self._heat = low_voltage_file(self._sys), processor_file(self._sys)
+
+    def _ask_supply(self) -> None:
+        low, milli_c = read_number(self._volt), read_number(self._heat)
+        if low is None or milli_c is None:
+            self._find()  # Its driver may have come later than the program, and numbers change when it comes anew.
+        self._lows += bool(low)
+        self._supply = self._now(), None if low is None else bool(low), None if milli_c is None else milli_c / 1000.0
+
+    def _ask_disk(self) -> None:
+        try:
+            disk = os.statvfs(self._state_dir)
+        except OSError:
+            return
+        self._disk = self._now(), disk
+
+
+def low_voltage_file(sys: Path = SYS) -> Path:
+    """Return the kernel's file that says whether the supply is too weak; an empty path where there is none."""
+    return next((folder / "in0_lcrit_alarm" for folder in _named(sys / "class/hwmon", "name", "rpi_volt")), Path())
+
+
+def processor_file(sys: Path = SYS) -> Path:
+    """Return the kernel's file of the processor's temperature in m°C; an empty path where there is none."""
+    zones = sys / "class/thermal"
+    for folder in _named(zones, "type", "cpu-thermal"):
+        return folder / "temp"
+    first = zones / "thermal_zone0/temp"
+    return first if first.exists() else Path()
+
+
+def _named(parent: Path, file: str, name: str) -> Iterator[Path]:
+    """Yield the devices of a class that call themselves so; their numbers are those of the order they came in."""
+    with contextlib.suppress(OSError):
+        for folder in sorted(parent.iterdir()):
+            if read_word(folder / file) == name:
+                yield folder
+
+
+def reset_by_watchdog(sys: Path = SYS) -> bool | None:
+    """Say whether the machine's own watchdog has caused this boot; None where its driver cannot tell.
+
+    A driver that can tell has the bit also in what it says it can do (`options`); that of the Raspberry Pi has not
+    (from memory).
+    """
+    device = sys / "class/watchdog/watchdog0"
+    status, able = read_number(device / "bootstatus"), read_number(device / "options")
+    if status is None:
+        return None
+    if status & CARD_RESET:
+        return True
+    return False if able is not None and able & CARD_RESET else None
+
+
+def look_at(state_dir: Path, *, sys: Path = SYS, dev: Path = DEV) -> Computer:
+    """Look at the computer once, in the caller's own time, and change nothing.
+
+    Args:
+        state_dir: the folder with the records, or one that is still to be made.
+        sys: where the kernel shows its devices.
+        dev: where the devices are.
+    """
+    watchdog = sys / "class/watchdog/watchdog0"
+    state = read_word(watchdog / "state")
+    low, milli_c = read_number(low_voltage_file(sys)), read_number(processor_file(sys))
+    there = next((folder for folder in (state_dir, *state_dir.parents) if folder.is_dir()), Path("/"))
+    disk = os.statvfs(there)
+    return Computer(
+        watchdog="" if not watchdog.exists() else read_word(watchdog / "identity") or "of an unknown name",
+        watchdog_armed=None if state is None else state == "active",
+        watchdog_s=read_number(watchdog / "timeout"),
+        strict_gpiod=strict_gpiod(sys),
+        clock=(dev / "rtc0").exists(),
+        health=Health(
+            low_voltage=None if low is None else bool(low),
+            processor_c=None if milli_c is None else milli_c / 1000.0,
+            disk_free_mb=disk.f_bavail * disk.f_frsize / 1e6,
+            disk_free_share=disk.f_bavail / disk.f_blocks if disk.f_blocks else None,
+            disk_read_only=bool(disk.f_flag & os.ST_RDONLY),
+            reset_by_watchdog=reset_by_watchdog(sys),
+        ),
+    )
+
+
+def strict_gpiod(sys: Path = SYS) -> bool | None:
+    """Say whether the kernel lets go of an output whose program has died; None where it shows no such option.
+
+    On kernels of the Raspberry Pi the pin driver has `persist_gpio_outputs`, on for its kind by default, and off with
+    `dtparam=strict_gpiod` in config.txt; an earlier one had `strict_gpiod` itself (raspberrypi/linux, pull requests
+    6117 and 6150). Any other kernel lets go, and shows nothing.
+    """
+    for driver in sorted((sys / "module").glob("pinctrl_*")):
+        persists = read_word(driver / "parameters/persist_gpio_outputs")
+        if persists is not None:
+            return persists in {"N", "n", "0"}
+        strict = read_word(driver / "parameters/strict_gpiod")
+        if strict is not None:
+            return strict in {"Y", "y", "1"}
+    return None
+
+
+def read_word(path: Path) -> str | None:
+    """Return what a file of one line holds; None where it cannot be read."""
+    try:
+        return path.read_text(encoding="utf-8", errors="replace").strip()
+    except OSError:
+        return None
+
+
+def read_number(path: Path) -> int | None:
+    """Return the whole number in a file, also one as 0x8180; None where there is none."""
+    word = read_word(path)
+    try:
+        return None if word is None else int(word, 0)
+    except ValueError:
+        return None
