@@ -1,5 +1,6 @@
 """Outputs are on until an instant, keep their shortest times, and carry what is left over."""
 
+from collections.abc import Container, Mapping
 from itertools import pairwise
 
 import pytest
@@ -8,7 +9,7 @@ from msgspec.structs import replace
 from controller.core.chamber.timing import begin, time_outputs
 from controller.core.memory import OutputMemory
 from controller.core.plan import Output
-from controller.core.values import Role
+from controller.core.values import Commands, Role
 from tests.helpers.bench_chamber import CHAMBER
 
 TICK_S = CHAMBER.tick_s
@@ -84,3 +85,159 @@ def test_a_humidifier_keeps_its_hard_cap_and_gives_pulses_of_a_second() -> None:
     assert sum(end - start for start, end in spans) <= 0.03 * 3 * 3600.0
     _, pulses = drive(CHAMBER.outputs[1], 0.01, hours=3)
     assert min(end - start for start, end in pulses) < 2.5
+
+
+FAN = CHAMBER.outputs[3]
+MASTER = CHAMBER.outputs[5]
+PLAIN = Output(role="fan", window_s=10.0, min_on_s=5.0, min_off_s=0.0)
+"""An output whose figures are whole numbers, so that a boundary can be met to the last bit."""
+
+
+def once(
+    output: Output,
+    before: OutputMemory | None,
+    now_s: float,
+    duty: float | None = 1.0,
+    *,
+    since_s: float = TICK_S,
+    blocked: Container[Role] = (),
+    heat_until_s: float = float("inf"),
+    forced: Container[Role] = (),
+) -> tuple[OutputMemory, Commands]:
+    """Time one output once, the last tick being so long ago."""
+    chamber = replace(CHAMBER, outputs=(output,))
+    memories: Mapping[Role, OutputMemory] = {} if before is None else {output.role: before}
+    wanted: Mapping[Role, float] = {} if duty is None else {output.role: duty}
+    after, commands = time_outputs(
+        memories, wanted, blocked, now_s - since_s, now_s, chamber, heat_until_s=heat_until_s, forced=forced
+    )
+    return after[output.role], commands
+
+
+RESTED = OutputMemory(off_since_s=0.0)
+
+
+def test_a_start_of_the_program_keeps_the_counts_and_nothing_else() -> None:
+    old = OutputMemory(9e9, 9e9, 5.0, 9e9, 3.0, on_total_s=7.0, closings=4)
+    fresh = begin(CHAMBER, {"heater": old}, 100.0)
+    assert fresh.pop("heater") == OutputMemory(off_since_s=100.0, on_total_s=7.0, closings=4)
+    assert set(fresh) == {"humidifier", "cooler", "fan", "sounder", "master"}
+    assert set(fresh.values()) == {OutputMemory(off_since_s=100.0)}
+
+
+def test_an_output_is_commanded_two_ticks_ahead_and_no_further() -> None:
+    _, commands = once(COOLER, RESTED, 1000.0)
+    assert commands.on_until_s == {"cooler": 1010.0}
+
+
+def test_what_nobody_wants_is_off() -> None:
+    _, commands = once(COOLER, RESTED, 1000.0, duty=None)
+    assert commands.on_until_s == {}
+
+
+def test_an_output_of_which_nothing_is_remembered_rests_from_now_on() -> None:
+    after, commands = once(COOLER, None, 1000.0)
+    assert commands.on_until_s == {}
+    assert after == OutputMemory(window_ends_s=1000.0, off_since_s=1000.0)
+
+
+def test_a_compressor_that_was_cut_may_start_at_five_minutes_sharp() -> None:
+    on, _ = once(COOLER, RESTED, 1000.0)
+    cut, commands = once(COOLER, on, 1005.0, blocked={"cooler"})
+    assert commands.on_until_s == {}
+    assert cut.off_since_s == 1005.0
+    assert once(COOLER, cut, 1304.9)[1].on_until_s == {}
+    again, commands = once(COOLER, cut, 1305.0)
+    assert commands.on_until_s == {"cooler": 1315.0}
+    assert again.closings == 2
+    # The same where its rest ends with a window of its own, as after a start.
+    began = OutputMemory(off_since_s=1005.0)
+    assert once(COOLER, began, 1304.9)[1].on_until_s == {}
+    assert once(COOLER, began, 1305.0)[1].on_until_s == {"cooler": 1315.0}
+
+
+def test_after_a_blocked_loop_a_compressor_rests_from_the_end_of_its_lease_and_no_longer_time_is_counted() -> None:
+    on, _ = once(COOLER, RESTED, 1000.0)
+    late, commands = once(COOLER, on, 1060.0, since_s=60.0)
+    assert commands.on_until_s == {}
+    assert late.off_since_s == 1010.0
+    assert late.on_total_s == 10.0
+    assert once(COOLER, late, 1309.0)[1].on_until_s == {}
+    assert once(COOLER, late, 1310.0)[1].on_until_s == {"cooler": 1320.0}
+
+
+def test_an_output_whose_time_ends_at_this_very_instant_has_fallen_and_rests() -> None:
+    ends_now = OutputMemory(1000.0, 1000.0, 0.0, on_until_s=1000.0, off_since_s=0.0, closings=1)
+    after, commands = once(COOLER, ends_now, 1000.0)
+    assert commands.on_until_s == {}
+    assert (after.off_since_s, after.on_total_s, after.closings) == (1000.0, 5.0, 1)
+
+
+@pytest.mark.parametrize("output", [HEATER, MASTER])
+def test_lamp_and_contactor_end_with_the_age_of_the_air_temperature(output: Output) -> None:
+    on, commands = once(output, RESTED, 1000.0, heat_until_s=1004.0)
+    assert commands.on_until_s == {output.role: 1004.0}
+    assert on.on_until_s == 1004.0
+    on, _ = once(output, RESTED, 1000.0)
+    cut, commands = once(output, on, 1005.0, heat_until_s=1005.0)
+    assert commands.on_until_s == {}
+    assert cut.off_since_s == 1005.0
+
+
+@pytest.mark.parametrize("output", [COOLER, FAN])
+def test_the_age_of_the_air_temperature_ends_nothing_else(output: Output) -> None:
+    _, commands = once(output, RESTED, 1000.0, heat_until_s=990.0)
+    assert commands.on_until_s == {output.role: 1010.0}
+
+
+def test_a_forced_fan_is_on_whatever_its_window_says_unless_it_is_blocked() -> None:
+    waits, commands = once(FAN, RESTED, 1000.0, duty=0.0)
+    assert commands.on_until_s == {}
+    _, commands = once(FAN, waits, 1005.0, duty=0.0, forced={"fan"})
+    assert commands.on_until_s == {"fan": 1015.0}
+    _, commands = once(FAN, waits, 1005.0, duty=0.0, forced={"fan"}, blocked={"fan"})
+    assert commands.on_until_s == {}
+    _, commands = once(FAN, waits, 1005.0, duty=0.0, forced={"heater"})
+    assert commands.on_until_s == {}
+
+
+def test_the_shortest_time_itself_is_given_and_less_is_carried() -> None:
+    after, commands = once(PLAIN, RESTED, 1000.0, duty=0.5)
+    assert commands.on_until_s == {"fan": 1005.0}
+    assert after.carry_s == 0.0
+    after, commands = once(PLAIN, RESTED, 1000.0, duty=0.25)
+    assert commands.on_until_s == {}
+    assert after.carry_s == 2.5
+    _, commands = once(PLAIN, after, 1010.0, duty=0.25)
+    assert commands.on_until_s == {"fan": 1015.0}
+
+
+def test_what_is_carried_is_forgotten_when_nothing_is_wanted_and_what_was_too_much_is_not() -> None:
+    for carried_s, kept_s in ((0.75, 0.0), (-2.0, -2.0)):
+        after, commands = once(PLAIN, replace(RESTED, carry_s=carried_s), 1000.0, duty=0.0)
+        assert commands.on_until_s == {}
+        assert after.carry_s == kept_s
+
+
+def test_a_pause_of_the_shortest_off_time_is_made_and_a_shorter_one_is_left_out_and_owed() -> None:
+    output = replace(PLAIN, min_off_s=4.0)
+    after, _ = once(output, RESTED, 1000.0, duty=0.6)
+    assert (after.on_ends_s, after.carry_s) == (1006.0, 0.0)
+    after, _ = once(output, RESTED, 1000.0, duty=0.75)
+    assert (after.on_ends_s, after.carry_s) == (float("inf"), -2.5)
+
+
+def test_an_output_without_a_shortest_off_time_pauses_for_as_little_as_half_a_second() -> None:
+    after, _ = once(PLAIN, RESTED, 1000.0, duty=0.95)
+    assert after.on_ends_s == 1009.5
+
+
+def test_a_hard_cap_is_reached_and_what_was_too_short_to_switch_is_made_up_for_beyond_it() -> None:
+    output = replace(PLAIN, max_duty=0.5, min_on_s=1.0)
+    after, _ = once(output, RESTED, 1000.0, duty=1.0)
+    assert (after.on_ends_s, after.carry_s) == (1005.0, 0.0)
+    after, _ = once(output, replace(RESTED, carry_s=0.75), 1000.0, duty=1.0)
+    assert (after.on_ends_s, after.carry_s) == (1005.75, 0.0)
+    output = replace(PLAIN, max_duty=0.875, min_on_s=2.0)
+    after, _ = once(output, replace(RESTED, carry_s=1.5), 1000.0, duty=1.0)
+    assert (after.on_ends_s, after.carry_s) == (1010.0, 0.25)

@@ -9,13 +9,13 @@ and the one-second pulse of a humidifier, in one mechanism.
 from collections.abc import Container, Mapping
 from typing import Final
 
-from msgspec.structs import replace
-
 from controller.core.memory import OutputMemory
 from controller.core.plan import Chamber, Output
 from controller.core.values import Commands, Role
 
 LEASE_TICKS: Final = 2
+NEVER_S: Final = float("-inf")
+FOREVER_S: Final = float("inf")
 
 
 def begin(chamber: Chamber, kept: Mapping[Role, OutputMemory], now_s: float) -> dict[Role, OutputMemory]:
@@ -37,7 +37,7 @@ def time_outputs(
     last_s: float,
     now_s: float,
     chamber: Chamber,
-    heat_until_s: float = float("inf"),
+    heat_until_s: float = FOREVER_S,
     forced: Container[Role] = (),
 ) -> tuple[dict[Role, OutputMemory], Commands]:
     """Say until when each output is on, and remember it.
@@ -65,55 +65,44 @@ def time_outputs(
         if now_s < before.window_ends_s:
             window_ends_s, on_ends_s, carry_s = before.window_ends_s, before.on_ends_s, before.carry_s
         else:
-            window_ends_s, on_ends_s, carry_s = _plan_window(
-                output, before, duty.get(role, 0.0), now_s, off_since_s, still_on=still_on
-            )
+            window_ends_s, on_ends_s, carry_s = _plan_window(output, before, duty.get(role, 0.0), now_s, off_since_s)
         until_s = lease_s if role in forced else min(on_ends_s, lease_s)
-        if not still_on and now_s - off_since_s < output.min_off_s:
-            until_s = float("-inf")  # It was cut in mid-window: a compressor rests its full time all the same.
+        if now_s - off_since_s < output.min_off_s:
+            until_s = NEVER_S  # It was cut in mid-window: a compressor rests its full time all the same.
         if role in {"heater", "master"}:
             until_s = min(until_s, heat_until_s)
-        if role in blocked or until_s <= now_s:
-            until_s = float("-inf")
-        else:
+        is_on = until_s > now_s and role not in blocked
+        if is_on:
             on_until[role] = until_s
-        if still_on and until_s < now_s:
+        elif still_on:
             off_since_s = now_s
         after[role] = OutputMemory(
             window_ends_s,
             on_ends_s,
             carry_s,
-            until_s,
+            until_s if is_on else NEVER_S,
             off_since_s,
             before.on_total_s + on_s,
-            before.closings + (1 if until_s > now_s and not still_on else 0),
+            before.closings + (is_on and not still_on),
         )
     return after, Commands(on_until)
 
 
 def _plan_window(
-    output: Output, before: OutputMemory, duty: float, now_s: float, off_since_s: float, *, still_on: bool
+    output: Output, before: OutputMemory, duty: float, now_s: float, off_since_s: float
 ) -> tuple[float, float, float]:
     """Return when this window ends, when its on-phase ends, and the seconds carried over."""
     if duty <= 0.0:
-        return now_s, float("-inf"), min(before.carry_s, 0.0)
-    if not still_on and now_s - off_since_s < output.min_off_s:
-        return now_s, float("-inf"), before.carry_s
+        return now_s, NEVER_S, min(before.carry_s, 0.0)
+    if now_s - off_since_s < output.min_off_s:
+        return now_s, NEVER_S, before.carry_s
     window_s = output.window_s
     wanted_s = min(duty, output.max_duty) * window_s + before.carry_s
     if wanted_s < output.min_on_s:
-        return now_s + window_s, float("-inf"), wanted_s
+        return now_s + window_s, NEVER_S, wanted_s
     if window_s - wanted_s < max(output.min_off_s, 1e-9) and output.max_duty >= 1.0:
         # On to the end and over it, so that the next window can go on without a gap.
-        return now_s + window_s, float("inf"), max(wanted_s - window_s, -window_s)
+        return now_s + window_s, FOREVER_S, max(wanted_s - window_s, -window_s)
     longest_s = min(window_s, output.max_duty * window_s + output.min_on_s)
     on_s = min(wanted_s, longest_s)
     return now_s + window_s, now_s + on_s, min(wanted_s - on_s, window_s)
-
-
-def stop(memories: Mapping[Role, OutputMemory], now_s: float) -> dict[Role, OutputMemory]:
-    """Return the memories with every window forgotten, for when the climate is led anew."""
-    return {
-        role: replace(memory, window_ends_s=now_s, on_ends_s=float("-inf"), carry_s=0.0)
-        for role, memory in memories.items()
-    }
