@@ -13,7 +13,9 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
+
+from msgspec.structs import replace
 
 from controller.core.values import Computer, Health
 
@@ -22,7 +24,6 @@ DEV: Final = Path("/dev")
 SUPPLY_EVERY_S: Final = 1.0
 DISK_EVERY_S: Final = 10.0
 OLD_S: Final = 30.0
-WELL: Final = Health()
 CARD_RESET: Final = 0x20
 """WDIOF_CARDRESET of linux/watchdog.h: the last reset came from the watchdog."""
 
@@ -49,13 +50,13 @@ class KernelMachine:
             now: the clock by which an answer is old.
         """
         self._state_dir, self._now = state_dir, now
-        self._reset = reset_by_watchdog(sys)
         self._sys = sys
         self._volt = self._heat = Path()
         self._find()
         self._lows = self._told_lows = 0
-        self._supply: tuple[float, bool | None, float | None] = (float("-inf"), None, None)
-        self._disk: tuple[float, os.statvfs_result | None] = (float("-inf"), None)
+        self._found = Health(reset_by_watchdog=reset_by_watchdog(sys))
+        self._supply_s = self._disk_s = float("-inf")  # When each thread found something last.
+        self._lock = threading.Lock()
         self._ending = threading.Event()
         self._threads = [
             threading.Thread(target=self._ask_on, args=(ask, every_s), name=f"machine {name}", daemon=True)
@@ -69,22 +70,14 @@ class KernelMachine:
 
     def health(self) -> Health:
         """Return what was found since this was asked last."""
-        now_s, lows = self._now(), self._lows
+        old_s, lows = self._now() - OLD_S, self._lows
         was_low, self._told_lows = lows != self._told_lows, lows
-        at_s, low, processor_c = self._supply
-        if now_s - at_s > OLD_S:
-            low = processor_c = None
-        asked_s, disk = self._disk
-        if disk is None or now_s - asked_s > OLD_S:
-            return Health(low_voltage=True if was_low else low, processor_c=processor_c, reset_by_watchdog=self._reset)
-        return Health(
-            low_voltage=True if was_low else low,
-            processor_c=processor_c,
-            disk_free_mb=disk.f_bavail * disk.f_frsize / 1e6,
-            disk_free_share=disk.f_bavail / disk.f_blocks if disk.f_blocks else None,
-            disk_read_only=bool(disk.f_flag & os.ST_RDONLY),
-            reset_by_watchdog=self._reset,
-        )
+        found = self._found
+        if self._supply_s < old_s:
+            found = replace(found, low_voltage=None, processor_c=None)
+        if self._disk_s < old_s:
+            found = replace(found, disk_free_mb=None, disk_free_share=None, disk_read_only=None)
+        return replace(found, low_voltage=True) if was_low else found
 
     def close(self) -> None:
         """Stop asking."""
@@ -105,14 +98,21 @@ class KernelMachine:
         if low is None or milli_c is None:
             self._find()  # Its driver may have come later than the program, and numbers change when it comes anew.
         self._lows += bool(low)
-        self._supply = self._now(), None if low is None else bool(low), None if milli_c is None else milli_c / 1000.0
+        self._add(low_voltage=None if low is None else bool(low), processor_c=_thousandth(milli_c))
+        self._supply_s = self._now()
 
     def _ask_disk(self) -> None:
         try:
             disk = os.statvfs(self._state_dir)
         except OSError:
             return
-        self._disk = self._now(), disk
+        self._add(**_room(disk))
+        self._disk_s = self._now()
+
+    def _add(self, **found: Any) -> None:  # noqa: ANN401 - fields of Health
+        """Put what one thread has found beside what the other has."""
+        with self._lock:
+            self._found = replace(self._found, **found)
 
 
 def low_voltage_file(sys: Path = SYS) -> Path:
@@ -164,7 +164,6 @@ def look_at(state_dir: Path, *, sys: Path = SYS, dev: Path = DEV) -> Computer:
     state = read_word(watchdog / "state")
     low, milli_c = read_number(low_voltage_file(sys)), read_number(processor_file(sys))
     there = next((folder for folder in (state_dir, *state_dir.parents) if folder.is_dir()), Path("/"))
-    disk = os.statvfs(there)
     return Computer(
         watchdog="" if not watchdog.exists() else read_word(watchdog / "identity") or "of an unknown name",
         watchdog_armed=None if state is None else state == "active",
@@ -173,13 +172,24 @@ def look_at(state_dir: Path, *, sys: Path = SYS, dev: Path = DEV) -> Computer:
         clock=(dev / "rtc0").exists(),
         health=Health(
             low_voltage=None if low is None else bool(low),
-            processor_c=None if milli_c is None else milli_c / 1000.0,
-            disk_free_mb=disk.f_bavail * disk.f_frsize / 1e6,
-            disk_free_share=disk.f_bavail / disk.f_blocks if disk.f_blocks else None,
-            disk_read_only=bool(disk.f_flag & os.ST_RDONLY),
+            processor_c=_thousandth(milli_c),
             reset_by_watchdog=reset_by_watchdog(sys),
+            **_room(os.statvfs(there)),
         ),
     )
+
+
+def _thousandth(number: int | None) -> float | None:
+    return None if number is None else number / 1000.0
+
+
+def _room(disk: os.statvfs_result) -> dict[str, Any]:
+    """Return how much an ordinary user may still write, in MB and as a share, and whether he may."""
+    return {
+        "disk_free_mb": disk.f_bavail * disk.f_frsize / 1e6,
+        "disk_free_share": disk.f_bavail / disk.f_blocks if disk.f_blocks else None,
+        "disk_read_only": bool(disk.f_flag & os.ST_RDONLY),
+    }
 
 
 def strict_gpiod(sys: Path = SYS) -> bool | None:

@@ -18,7 +18,7 @@ class Sys:
     """Be /sys and /dev of a Raspberry Pi, as far as anybody looks.
 
     hwmon: Linux drivers/hwmon/raspberrypi-hwmon.c (`in0_lcrit_alarm`, 0 or 1); thermal: Documentation/ABI/testing/
-    sysfs-class-thermal (m°C); watchdog: sysfs-class-watchdog (`options` from memory). The numbers of the classes are those of no real machine.
+    sysfs-class-thermal (m°C); watchdog: sysfs-class-watchdog (`options` from memory). Class numbers are invented.
     """
 
     def __init__(self, root: Path) -> None:
