@@ -25,6 +25,7 @@ from controller.core.values import Answer, Trouble
 from controller.errors import StorageError
 from controller.records.batch_folder import batches_of, next_batch_id
 from controller.records.durable import replace_whole, sync_folder
+from controller.records.untrusted import read_file, why_not
 
 VERSION: Final = 1
 FRESH_S: Final = 60.0
@@ -35,6 +36,7 @@ RACE_NS: Final = 1_000_000_000
 KEEP_ANSWERS_S: Final = 7 * 86_400.0
 DEALT_WITH: Final = 100
 """So many ids are known as dealt with: fewer than the deciding part remembers, so that it never does one anew."""
+LONGEST_NAME: Final = 255
 FOLDER_MODE: Final = 0o2770
 SAFE_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}")
 BOOT_ID: Final = Path("/proc/sys/kernel/random/boot_id")
@@ -184,6 +186,8 @@ class RequestBox:
 
     def trouble(self) -> tuple[Trouble, ...]:
         """Return why the box cannot be served at present; empty while all is well."""
+        if self._thread is not None and not self._thread.is_alive() and not self._closing.is_set():
+            return (Trouble("C6", "A fault of the program ended the serving of requests; stop and start it anew."),)
         return (Trouble("C6", self._trouble),) if self._trouble else ()
 
     def close(self) -> None:
@@ -231,17 +235,20 @@ class RequestBox:
         return here, envelope.boottime_s if here else envelope.typed_wall_s, envelope.request.id
 
     def _open(self, name: str) -> Envelope | None:
-        """Return what a file of the box holds; set it aside and answer where that cannot be read."""
+        """Return what a file of the box holds; set it aside and answer where that cannot be read.
+
+        Anybody of the group may lay anything there; nothing of it may keep the box from serving the others.
+        """
         path = self._new / name
         request_id = name.removesuffix(".json")
         try:
-            envelope = msgspec.json.decode(path.read_bytes(), type=Envelope)
+            envelope = msgspec.json.decode(read_file(path), type=Envelope)
         except FileNotFoundError:
             return None  # It was withdrawn.
-        except (msgspec.DecodeError, UnicodeDecodeError) as error:
-            self._refuse_damaged(path, request_id, str(error))
+        except (OSError, ValueError, RecursionError) as error:  # msgspec.DecodeError and UnicodeDecodeError among them.
+            self._refuse_damaged(path, request_id, why_not(error))
             return None
-        if envelope.request.id != request_id or not SAFE_NAME.fullmatch(request_id):
+        if name != f"{envelope.request.id}.json" or not SAFE_NAME.fullmatch(request_id):
             self._refuse_damaged(path, request_id, "its name is not the request's")
             return None
         if answer_file(self._state_dir, request_id).exists():
@@ -292,11 +299,21 @@ class RequestBox:
         """Give the answers that say no; what cannot be written stays and is tried again."""
         while self._refusals:
             answer, damaged = self._refusals[0]
-            if damaged is not None and damaged.exists():
-                damaged.rename(requests_of(self._state_dir) / "damaged" / damaged.name)
-            if SAFE_NAME.fullmatch(answer.request_id):
+            if damaged is not None:
+                self._set_aside(damaged)
+            # Without the ending it is nobody's request, and its answer would take another one out of the box.
+            is_named = damaged is None or damaged.suffix == ".json"
+            if is_named and SAFE_NAME.fullmatch(answer.request_id):
                 write_answer(self._state_dir, answer, force=self._force)
             self._refusals.popleft()
+
+    def _set_aside(self, path: Path) -> None:
+        """Move what cannot be read out of the box, under a name that is free."""
+        aside, number = requests_of(self._state_dir) / "damaged" / path.name, 1
+        while os.path.lexists(aside):
+            aside, number = aside.with_name(f"{number}-{path.name}"[-LONGEST_NAME:]), number + 1
+        with contextlib.suppress(FileNotFoundError, PermissionError):  # A folder of somebody else stays and is known.
+            path.rename(aside)
 
     def _drop_old_answers(self) -> None:
         """Delete answers that nobody has fetched for a week."""

@@ -2,6 +2,8 @@
 
 import os
 import stat
+import threading
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
@@ -313,3 +315,77 @@ def test_this_boot_is_the_kernels() -> None:
     name, boottime_s = this_boot()
     assert name == Path("/proc/sys/kernel/random/boot_id").read_text().strip()
     assert abs(boottime_s - float(Path("/proc/uptime").read_text().split()[0])) < 1.0
+
+
+def a_pipe(path: Path) -> None:
+    os.mkfifo(path)
+
+
+def a_folder(path: Path) -> None:
+    (path / "in it").mkdir(parents=True)
+
+
+def a_link_to_nowhere(path: Path) -> None:
+    path.symlink_to("/nowhere/at/all")
+
+
+def a_link_to_an_endless_device(path: Path) -> None:
+    path.symlink_to("/dev/zero")
+
+
+def a_sparse_file_of_a_terabyte(path: Path) -> None:
+    with path.open("wb") as file:
+        file.truncate(10**12)
+
+
+def lists_in_each_other(path: Path) -> None:
+    path.write_bytes(b"[" * 100_000)
+
+
+@pytest.mark.parametrize(
+    "lay",
+    [
+        a_pipe,
+        a_folder,
+        a_link_to_nowhere,
+        a_link_to_an_endless_device,
+        a_sparse_file_of_a_terabyte,
+        lists_in_each_other,
+    ],
+)
+def test_nothing_that_anybody_lays_into_the_box_keeps_it_from_serving_the_others(
+    tmp_path: Path, lay: Callable[[Path], None]
+) -> None:
+    box = box_of(tmp_path)
+    for name in ("bad-1.json", "bad-2.json", "bad-2"):
+        lay(requests_of(tmp_path) / "new" / name)
+    lay(requests_of(tmp_path) / "damaged" / "bad-2.json")
+    type_in(tmp_path, PH)
+    assert box.take() == (PH,)
+    assert in_box(tmp_path) == ["ph-1.json"]
+    assert box.trouble() == ()
+    assert answer_to(tmp_path, "bad-1").text.startswith("the request is damaged and was not done; type it again (")
+    aside = sorted(path.name for path in (requests_of(tmp_path) / "damaged").iterdir())
+    assert aside == ["1-bad-2.json", "bad-1.json", "bad-2", "bad-2.json"]
+
+
+def test_what_lacks_the_ending_takes_no_request_of_that_name_out_of_the_box(tmp_path: Path) -> None:
+    box = box_of(tmp_path)
+    type_in(tmp_path, PH)
+    whole = (requests_of(tmp_path) / "new" / "ph-1.json").read_bytes()
+    (requests_of(tmp_path) / "new" / "ph-1").write_bytes(whole)
+    assert box.take() == (PH,)
+    assert in_box(tmp_path) == ["ph-1.json"]
+    assert not answer_file(tmp_path, "ph-1").exists()
+
+
+def test_a_box_whose_thread_has_died_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("controller.records.request_box.LOOK_EVERY_S", 0.0)
+    monkeypatch.setattr(RequestBox, "_look", lambda _box: None / 0)  # type: ignore[operator]
+    monkeypatch.setattr(threading, "excepthook", lambda _told: None)
+    box = box_of(tmp_path, threaded=True)
+    assert box._thread is not None
+    box._thread.join(5.0)
+    assert "ended the serving of requests" in box.trouble()[0].text
+    box.close()
+    assert box.trouble() == ()

@@ -1,0 +1,43 @@
+"""Read a file that anybody may have laid there: no pipe is waited for, no device read, no size believed."""
+
+import errno
+import os
+import stat
+from pathlib import Path
+from typing import Final
+
+LARGEST_BYTES: Final = 1_000_000
+"""A request with a whole plan has 20 kB."""
+LONGEST_REASON: Final = 200
+
+
+def read_file(path: Path) -> bytes:
+    """Return what a file holds.
+
+    Raises:
+        OSError: it is no file, or cannot be read; a pipe, a link or a device is not even opened for reading.
+        ValueError: it is too large.
+    """
+    fd = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+    try:
+        if not stat.S_ISREG(os.fstat(fd).st_mode):
+            raise OSError(errno.EINVAL, "this is no file")
+        data = bytearray()
+        while part := os.read(fd, LARGEST_BYTES + 1 - len(data)):
+            data += part
+    finally:
+        os.close(fd)
+    if len(data) > LARGEST_BYTES:
+        raise ValueError(f"it is larger than {LARGEST_BYTES // 1000} kB")
+    return bytes(data)
+
+
+def why_not(error: Exception) -> str:
+    """Return in a few printable words what was wrong with a file."""
+    match error:
+        case RecursionError():
+            return "it holds lists too deep in each other"
+        case OSError():
+            return error.strerror or str(error)
+    text = str(error)[:LONGEST_REASON]
+    return "".join(sign if sign.isprintable() else "?" for sign in text)
