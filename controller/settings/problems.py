@@ -74,9 +74,16 @@ def written(value: Any) -> str:  # noqa: ANN401 - whatever TOML may hold
         case float():
             text = repr(value)
         case _:
-            text = msgspec.json.encode(value).decode()
+            text = _on_one_line(msgspec.json.encode(value).decode())
     longest = 60
     return text if len(text) <= longest else f"{text[: longest - 1]}…"
+
+
+def _on_one_line(text: str) -> str:
+    """Return a text with whatever no screen shows written as its number."""
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() else f"\\u{ord(sign):04x}" for sign in text)
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

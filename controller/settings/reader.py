@@ -5,6 +5,7 @@ five mistakes. What was read well is kept in a `Table`, so that the checks of me
 Tables of an array are counted from 1, as a person counts them: `output[2].pin` is the pin of the second [[output]].
 """
 
+import codecs
 import datetime as dt
 import math
 import re
@@ -25,6 +26,10 @@ from controller.settings.units import to_c
 _WHERE: Final = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)")
 _BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
 _SHOWN: Final = 60
+LARGEST_BYTES: Final = 100_000
+LONGEST_LINE: Final = 1000
+"""A file that a person wrote lies far below both. Beyond them is something else, which may keep the parser busy for
+minutes: its time grows with the square of the parts of a dotted key. Common practice, no source."""
 S = TypeVar("S", bound=Struct)
 
 
@@ -144,21 +149,39 @@ def read_table(path: Path, kind: type[Struct]) -> Table:
         AccessError: it may not be read.
         SettingsError: it is no TOML; the one line names the line.
     """
+    text = _text_of(path)
     try:
-        text = path.read_bytes().decode("utf-8")
+        raw = tomllib.loads(text)
+    except RecursionError:
+        raise_problems([Problem(path.name, "the file", "", "holds lists or tables too deep in each other")])
+    except tomllib.TOMLDecodeError as error:
+        raise_problems([_not_toml(path.name, text, str(error))])
+    return Table(kind, raw, "", path.name, Problems())
+
+
+def _text_of(path: Path) -> str:
+    """Return the text of a file that a person wrote. Raises as `read_table` does."""
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
     except (FileNotFoundError, NotADirectoryError, IsADirectoryError) as error:
         what = "is a folder, not a file" if isinstance(error, IsADirectoryError) else "there is no such file"
         raise NoInputError(f"{path}: {what}.") from error
     except PermissionError as error:
         raise AccessError(f"{path}: may not be read by this user.") from error
-    except UnicodeDecodeError as error:
-        line = error.object.count(b"\n", 0, error.start) + 1
-        raise_problems([Problem(path.name, f"line {line}", "", "is not UTF-8 text; save the file as UTF-8")])
+    if len(data) > LARGEST_BYTES:
+        too_large = f"is larger than {LARGEST_BYTES // 1000} kB; is it the right one?"
+        raise_problems([Problem(path.name, "the file", "", too_large)])
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise_problems([_not_toml(path.name, text, str(error))])
-    return Table(kind, raw, "", path.name, Problems())
+        text = data.removeprefix(codecs.BOM_UTF8).decode("utf-8")  # Some editors put this mark before a text.
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise_problems([Problem(path.name, f"line {line}", "", "is not UTF-8 text; save the file as UTF-8")])
+    for number, row in enumerate(text.split("\n"), start=1):
+        if len(row) > LONGEST_LINE:
+            too_long = f'has {len(row)} letters; take up to {LONGEST_LINE}, a long text goes between """ on several lines'
+            raise_problems([Problem(path.name, f"line {number}", "", too_long)])
+    return text
 
 
 def _not_toml(file: str, text: str, message: str) -> Problem:
