@@ -4,13 +4,14 @@ from typing import Final
 
 import click
 
+from controller.cli.verbs.alarms import alarms, clear, quiet, seen
 from controller.cli.verbs.batch import confirm, cool, end, hang, hold, next_stage, resume, start
 from controller.cli.verbs.before import check, simulate
 from controller.cli.verbs.by_hand import wait
 from controller.cli.verbs.calibrate import calibrate
 from controller.cli.verbs.forecast import forecast
 from controller.cli.verbs.heat import core, set_climate, smoker
-from controller.cli.verbs.looking import alarms, clear, review, seen, status
+from controller.cli.verbs.looking import review, status
 from controller.cli.verbs.machine import relays_off, run
 from controller.cli.verbs.measured import note, ph
 from controller.cli.verbs.pieces import aw, look, weigh
@@ -21,7 +22,7 @@ SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
     "Before": (plan, check, simulate, wait),
     "The batch": (start, hang, confirm, next_stage, cool, hold, resume, set_climate, end),
     "What you measure": (ph, weigh, look, aw, smoker, core, note, calibrate),
-    "Looking": (status, alarms, seen, clear, forecast, review, release),
+    "Looking": (status, alarms, seen, quiet, clear, forecast, review, release),
     "The machine": (run, relays_off),
 }
 

@@ -21,7 +21,6 @@ class Start(Struct, frozen=True, kw_only=True, tag="start"):
     batch: str
     profile: Profile
     meat_kg: float
-    heard_wall_s: float | None = None  # When an alarm was last heard in a test; None: never said.
     diameter_mm: float = 55.0
     sheet: Sheet | None = None  # What `hangroom plan` worked out, where the maker made a plan.
 

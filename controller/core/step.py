@@ -13,6 +13,7 @@ from controller.core.alarms.book import settle
 from controller.core.alarms.calling import sounds
 from controller.core.alarms.clock import by_new_clock as alarms_by_new_clock
 from controller.core.alarms.effect import lingering
+from controller.core.alarms.sounder import tell_due_of
 from controller.core.batch.blind import beside_gap
 from controller.core.batch.care import found_air_error_k, overdue_sentence
 from controller.core.batch.clock import by_new_clock
@@ -109,6 +110,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
             Event("summary", _summary(batch, known, chamber, inputs.wall_s) + told, batch=batch.id)
             for batch in memory.batches
         ]
+        late = f"{late} {tell_due_of(chamber, memory.heard, inputs.wall_s)}".strip() if inputs.wall_trusted else ""
     diary.checkpoint |= bool(diary.entries or diary.answers) or now_s - memory.saved_s >= CHECKPOINT_S
     memory = replace(
         memory,

@@ -7,7 +7,8 @@ clear what is latched, or end a batch. A run in which that is needed stays as it
 from collections.abc import Callable
 from typing import Final
 
-from controller.core.memory import Alarm, Batch, Memory
+from controller.core.alarms.memory import Alarm
+from controller.core.memory import Batch, Memory
 from controller.core.people.heat import logs_of, target_log
 from controller.core.people.sights import mould_is_planned
 from controller.core.requests import (

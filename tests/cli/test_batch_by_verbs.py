@@ -21,7 +21,7 @@ def test_a_batch_is_begun_hung_measured_paused_and_ended_by_typing(typed: Typed,
     assert code == 0, err
     batch = out.partition(" started")[0]
     assert re.fullmatch(r"\d{4}-\d\d-\d\d-tangy-1", batch)
-    assert "stay within earshot" in err
+    assert "stay within earshot" in out
 
     code, out, _ = typed("hang", "A=412", "B=0.398kg")
     assert code == 0
@@ -77,7 +77,8 @@ def test_a_doubtful_ph_is_asked_back_and_a_ferment_past_5_3_may_cool(typed: Type
 @pytest.mark.usefixtures("daemon")
 def test_heard_alarms_take_the_earshot_warning_away(typed: Typed) -> None:
     now = time.strftime("%Y-%m-%dT%H:%M", time.gmtime(time.time() - 3600.0))
-    code, out, err = typed("start", "mild", "--meat", "10lb", "--heard", now)
+    assert typed("alarms", "--heard", now)[0] == 0
+    code, out, err = typed("start", "mild", "--meat", "10lb")
     assert code == 0, err
     assert "earshot" not in out + err
 

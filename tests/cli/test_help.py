@@ -38,6 +38,7 @@ CONTRACT = {
     "status",
     "alarms",
     "seen",
+    "quiet",
     "clear",
     "forecast",
     "review",

@@ -7,7 +7,7 @@ from tests.cli.conftest import Typed
 
 @pytest.mark.usefixtures("chamber")
 def test_a_time_that_cannot_be_understood_names_its_own_option(typed: Typed) -> None:
-    code, _, err = typed("start", "tangy", "--meat", "4.5kg", "--heard", "8am")
+    code, _, err = typed("alarms", "--heard", "8am")
     assert code == 64
     assert "--heard 8am: not a time; write 14:30" in err
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from controller.core.memory import Alarm
+from controller.records.alarm_status import AlarmStatus as Alarm
 from controller.records.climate_log import HEADER
 from controller.records.status import read_status, write_status
 from tests.cli.conftest import Typed
@@ -74,10 +74,18 @@ def test_alarms_are_listed_most_urgent_first_with_what_is_locked(typed: Typed, d
     code, out, _ = typed("alarms")
     assert code == 0
     assert out.splitlines() == [
-        "A2-1  2026-01-05 06:00  act now: 47.2 °C, above 45 °C.",
-        "P10-1  2026-01-05 06:00  within a day: The stage takes longer than planned.",
-        "S6-4  2026-01-05 06:00  act now [over, but locked until you clear it:",
-        "    hangroom clear S6-4, seen]: The air thermometer is frozen.",
+        "A2-1  act now; since 2026-01-05 06:00",
+        "    47.2 °C, above 45 °C.",
+        "    Say that you know of it: hangroom seen A2-1",
+        "",
+        "P10-1  within a day; since 2026-01-05 06:00",
+        "    The stage takes longer than planned.",
+        "    Say that you know of it: hangroom seen P10-1",
+        "",
+        "S6-4  over; since 2026-01-05 06:00",
+        "    The air thermometer is frozen.",
+        "    Over, but locked until you clear it: hangroom clear S6-4.",
+        "    Seen.",
     ]
     assert [alarm["id"] for alarm in json.loads(typed("alarms", "--json")[1])["alarms"]] == ["P10-1", "A2-1", "S6-4"]
 

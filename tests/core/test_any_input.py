@@ -18,15 +18,18 @@ from controller.core.requests import (
     CoreTemp,
     End,
     Hang,
+    Heard,
     Hold,
     Look,
     Next,
     Note,
     Ph,
+    Quiet,
     Request,
     Resume,
     Seen,
     Smoker,
+    Sound,
     Start,
     WaterActivity,
     Weigh,
@@ -37,7 +40,7 @@ from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
 
 EVERY_CHANNEL: Chamber = replace(CHAMBER, channels=get_args(Channel), response_s={"air_temp": 400.0, "rh_temp": 4.0})
 NUMBERS = (0.0, -0.0, 1e308, -1e308, float("nan"), float("inf"), float("-inf"), 85.0, 127.9375, 1e-300, 99.99, 100.5)
-NAMES = ("", "b", "b2", "nobody", "A2-1", "S1-1", "Z", "ä" * 300)
+NAMES = ("", "b", "b2", "nobody", "A2-1", "S1-1", "S3-1", "S8-1", "Z", "ä" * 300)
 
 
 def said(rng: random.Random) -> float | FaultKind:
@@ -104,9 +107,7 @@ def asked(rng: random.Random, name: str) -> Request:
     grams = {"A": odd(rng, 400.0), rng.choice(("B", "", batch)): 390.0}
     requests: tuple[Request, ...] = (
         Start(id=name, batch=rng.choice((batch, "new")), profile=profiled(rng), meat_kg=rng.choice((5.0, number))),
-        Start(
-            id=name, batch="new", profile=PROFILE, meat_kg=5.0, heard_wall_s=number, diameter_mm=odd(rng, 55.0)
-        ),
+        Start(id=name, batch="new", profile=PROFILE, meat_kg=5.0, diameter_mm=odd(rng, 55.0)),
         Hang(**who, pieces_g=grams, tare_g=odd(rng, 0.0, 10.0), sure=sure),
         Confirm(**who),
         Next(**who, because=text),
@@ -133,7 +134,10 @@ def asked(rng: random.Random, name: str) -> Request:
         Look(**who, at_wall_s=at_s, piece=rng.choice(("", "A")), looks={"look": "tacky"}),
         Calibrate(id=name, at_wall_s=at_s, check=checked(rng), sure=sure),
         Note(**who, at_wall_s=at_s, text=text),
-        Seen(id=name, alarm=batch),
+        Seen(id=name, alarm=rng.choice(NAMES)),
+        Quiet(id=name, alarm=rng.choice(NAMES), for_s=odd(rng, 0.0, 1800.0)),
+        Sound(id=name),
+        Heard(id=name, at_wall_s=at_s, heard=sure),
         Clear(id=name, alarm=rng.choice(NAMES)),
     )  # fmt: skip
     return rng.choice(requests)

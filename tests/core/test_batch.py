@@ -10,6 +10,7 @@ from controller.core.requests import (
     CoreTemp,
     End,
     Hang,
+    Heard,
     Hold,
     Next,
     Note,
@@ -245,7 +246,8 @@ def test_two_batches_one_in_the_chamber_and_one_elsewhere() -> None:
 def test_a_recent_alarm_test_takes_the_caution_away() -> None:
     bench = Bench()
     bench.memory = replace(bench.memory, batches=())
-    bench.tick(Start(id="s", batch="b", profile=PROFILE, meat_kg=3.0, heard_wall_s=WALL_S - 3600.0))
+    bench.tick(Heard(id="h", at_wall_s=WALL_S - 3600.0))
+    bench.tick(Start(id="s", batch="b", profile=PROFILE, meat_kg=3.0))
     assert "earshot" not in answer(bench)
 
 

@@ -5,8 +5,8 @@ from collections.abc import Callable
 import pytest
 from msgspec.structs import replace
 
+from controller.core.alarms.memory import Alarm
 from controller.core.chamber.gate import heat_blocks
-from controller.core.memory import Alarm
 from controller.core.plan import Chamber
 from controller.core.values import Known
 from tests.helpers.bench_chamber import CHAMBER, Bench

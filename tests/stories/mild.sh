@@ -17,7 +17,8 @@ type_ plan mild --meat "pork shoulder 3.5kg 25%, frozen 20 days at -15C, 10 cm t
 # The meter first; then the empty chamber warms while the sausage is made.
 type_ calibrate buffers "meter 1" 7.00=7.01 4.01=4.03 --temp 20C
 pass 1h
-type_ start mild --plan mild.plan --heard 18:00
+type_ alarms --heard 18:00
+type_ start mild --plan mild.plan
 pass 2h
 
 # The pieces are marked, weighed with hook and string, and hung, the wrapped samples of the mince among them.

@@ -18,7 +18,8 @@ type_ plan tangy --meat "beef chuck 2kg 20%" --meat "pork shoulder 2.5kg 30%" --
 type_ calibrate buffers "meter 1" 7.00=7.02 4.01=4.03 --temp 20C
 type_ calibrate ice "probe 1" 0.1C
 pass 40m
-type_ start tangy --plan tangy.plan --heard 8:00
+type_ alarms --heard 8:00
+type_ start tangy --plan tangy.plan
 pass 200m
 
 # The pieces are marked, weighed with hook and string, and hung, the wrapped samples of the mince among them.

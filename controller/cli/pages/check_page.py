@@ -7,6 +7,7 @@ from pathlib import Path
 
 from controller.cli.local import in_units
 from controller.cli.pages.checks_due import as_list, read_lines, tell_checks
+from controller.cli.pages.sounder_lines import read_sounder, tell_sounder
 from controller.cli.pages.unprotected import list_unprotected
 from controller.cli.pages.wiring import name_pin, name_sensor
 from controller.cli.say import fold
@@ -68,6 +69,9 @@ def tell_page(checked: Checked, now: Readings) -> Iterator[str]:
     yield "Outputs"
     for output in file.output:
         yield from fold(_describe_output(output), " " * 16, f"  {output.role.replace('_', ' '):<13} ")
+    if any(output.role == "sounder" for output in file.output):
+        last = read_sounder(Path(file.state_dir))
+        yield from fold(tell_sounder(last, time.time(), file.timezone), " " * 16, " " * 16)
     yield ""
     yield "Limits"
     yield from _tell_limits(checked)
@@ -184,6 +188,9 @@ def as_object(checked: Checked) -> dict[str, object]:
         "thermal_cutout_c": file.thermal_cutout_c,
         "cutout_tested_on": file.cutout_tested_on,
         "heat_refused": plan.heat_refused,
+        "sounder": read_sounder(Path(file.state_dir))
+        if any(output.role == "sounder" for output in file.output)
+        else None,
         "checks": as_list(read_lines(file, time.time())),
         "profile": None if checked.profile is None else checked.profile.name,
         "stages": stages,

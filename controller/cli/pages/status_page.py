@@ -9,13 +9,15 @@ import msgspec
 
 from controller.cli.asking import Desk
 from controller.cli.local import in_local_words, in_units
+from controller.cli.pages.alarm_lines import describe_alarm, is_urgent, tell_alarm, tell_flood, urgency
 from controller.cli.pages.counting_lines import tell_counting, tell_ph
 from controller.cli.pages.duty import Duty, read_duty
+from controller.cli.pages.sounder_lines import tell_sounder
 from controller.cli.pages.stage_lines import tell_waits, tell_weights
-from controller.cli.say import PRIORITY_WORDS, STATE_WORDS, fold, show_maybe, show_span, show_time
+from controller.cli.say import STATE_WORDS, fold, show_maybe, show_span, show_time
 from controller.core.fault_words import FAULT_WORDS
-from controller.core.memory import Alarm
 from controller.core.values import Channel
+from controller.records.alarm_status import AlarmStatus
 from controller.records.batch_folder import batches_of
 from controller.records.status import FILE, BatchStatus, Status, is_alive, read_status
 from controller.review.forecast.told import forecast_lines
@@ -92,9 +94,10 @@ def tell_page(seen: Seen) -> Iterator[str]:
     yield f"{status.chamber}, {show_time(status.time_wall_s, seen.timezone)} ({show_span(seen.age_s)} ago)"
     if not seen.alive:
         yield from fold("NO DAEMON IS RUNNING. This is what the last one knew; nothing leads the chamber now.")
-    urgent = [alarm for alarm in sorted(status.alarms, key=_urgency) if _is_urgent(alarm)]
+    yield from tell_flood(status.flood, status.alarms)
+    urgent = [alarm for alarm in sorted(status.alarms, key=urgency) if is_urgent(alarm)]
     for alarm in urgent:
-        yield from fold(_describe_alarm(alarm, seen), "    ", "! ")
+        yield from fold(describe_alarm(alarm, seen.timezone, _units(status)), "    ", "! ")
     if not status.wall_trusted:
         yield "The clock of this machine has not been set by anything that knows."
     yield ""
@@ -107,25 +110,23 @@ def tell_page(seen: Seen) -> Iterator[str]:
         yield ""
         yield "No batch is open."
     yield ""
-    others = [alarm for alarm in sorted(status.alarms, key=_urgency) if not _is_urgent(alarm)]
+    others = [alarm for alarm in sorted(status.alarms, key=urgency) if not is_urgent(alarm)]
     yield from _tell_rest(others, seen, after_urgent=bool(urgent))
     if status.checks_overdue:
         yield from fold(f"Check overdue: {', '.join(status.checks_overdue)}. See: hangroom check", "    ", "")
+    yield from (
+        fold(tell_sounder(status.sounder, status.time_wall_s, seen.timezone), "    ", "") if status.sounder else ()
+    )
     for trouble in status.trouble:
         yield from fold(f"Records: {trouble}", "    ", "")
 
 
-def _tell_rest(alarms: list[Alarm], seen: Seen, *, after_urgent: bool) -> Iterator[str]:
+def _tell_rest(alarms: list[AlarmStatus], seen: Seen, *, after_urgent: bool) -> Iterator[str]:
     """Yield the alarms that do not stand on top already."""
     for alarm in alarms:
-        yield from fold(_describe_alarm(alarm, seen), "    ", "")
+        yield from fold(describe_alarm(alarm, seen.timezone, _units(seen.status)), "    ", "")
     if not alarms:
         yield "No other alarms." if after_urgent else "No alarms."
-
-
-def _is_urgent(alarm: Alarm) -> bool:
-    """Say whether somebody has to act now: what is over, or can wait, stands below."""
-    return alarm.active and alarm.priority == "1"
 
 
 def _units(status: Status) -> Units:
@@ -194,22 +195,9 @@ def _tell_batch(batch: BatchStatus, units: Units, timezone: str) -> Iterator[str
 
 def tell_alarms(seen: Seen) -> list[str]:
     """Return the lines of each alarm, the most urgent first; the newest of these first. At most 80 columns."""
-    alarms = sorted(seen.status.alarms, key=_urgency)
-    return [line for alarm in alarms for line in fold(_describe_alarm(alarm, seen), "    ", "")] or ["No alarms."]
-
-
-def _urgency(alarm: Alarm) -> tuple[bool, str, float]:
-    return not alarm.active, alarm.priority, -alarm.since_wall_s
-
-
-def _describe_alarm(alarm: Alarm, seen: Seen) -> str:
-    notes = []
-    if not alarm.active:
-        over = f"over; hangroom seen {alarm.id} takes it off"
-        notes.append(f"over, but locked until you clear it: hangroom clear {alarm.id}" if alarm.latched else over)
-    if alarm.seen:
-        notes.append("seen")
-    state = f" [{', '.join(notes)}]" if notes else ""
-    urgency = PRIORITY_WORDS.get(alarm.priority, f"priority {alarm.priority}")
-    text = in_local_words(alarm.text, seen.timezone, _units(seen.status))
-    return f"{alarm.id}  {show_time(alarm.since_wall_s, seen.timezone)}  {urgency}{state}: {text}"
+    status = seen.status
+    alarms = sorted(status.alarms, key=urgency)
+    lines = list(tell_flood(status.flood, alarms))
+    for alarm in alarms:
+        lines += [*([""] if lines else []), *tell_alarm(alarm, seen.timezone, _units(status))]
+    return lines or ["No alarms."]

@@ -15,17 +15,12 @@ from controller.core.requests import Confirm, Cool, End, Hang, Hold, Next, Resum
 from controller.core.sheet import Sheet
 from controller.errors import UsageError
 
-EARSHOT = (
-    "Until an alarm has been heard in a test in the last 24 h, stay within earshot of\n"
-    "the chamber. Heard one? Say when: hangroom start ... --heard TIME"
-)
-
 
 @click.command(
     cls=Verb,
     examples=(
         "hangroom start tangy --meat 4.5kg",
-        "hangroom start mild --meat 10lb --diameter 60mm --heard 8:15",
+        "hangroom start mild --meat 10lb --diameter 60mm",
         "hangroom start tangy --plan tangy.plan",
     ),
 )
@@ -39,11 +34,10 @@ EARSHOT = (
     type=click.Path(path_type=Path),
     help="What hangroom plan --keep has kept: it says how much meat and which casing.",
 )
-@click.option("--heard", metavar="TIME", help="When an alarm of this chamber was last heard in a test, as 8:15.")
 @chamber_option
 @who_option
 def start(
-    profile: str, meat: str | None, diameter: str | None, plan_file: Path | None, heard: str | None,
+    profile: str, meat: str | None, diameter: str | None, plan_file: Path | None,
     chamber: Path | None, who: str,
 ) -> None:  # fmt: skip
     """Start a batch with a profile: a shipped one by name, or a file.
@@ -52,14 +46,14 @@ def start(
     `hangroom hang`. Stages that this chamber cannot do go on elsewhere, and you
     are told which.
 
-    Until an alarm has been heard in a test in the last 24 h, stay within earshot.
+    Until an alarm has been heard in a test in the last 24 h, stay within earshot:
+    hangroom alarms --test.
     """
     from controller.settings.profile_file import adapt, read_profile
     from controller.settings.shipped import find_profile
 
     meat_kg, diameter_mm = _size(meat, diameter, plan_file)
     desk = find_desk(chamber, who)
-    heard_wall_s = None if heard is None else desk.when(heard, "--heard")
     chosen, sentences = adapt(read_profile(find_profile(profile)), desk.plan())
     sheet = None if plan_file is None else _planned(plan_file, chosen.name, desk)
     if sheet is not None:
@@ -68,13 +62,11 @@ def start(
         sentences = (*sentences, *_unplanned(chosen, profile, desk, meat_kg, diameter_mm))
     for line in (line for sentence in sentences for line in fold(desk.words(sentence))):
         click.echo(line, err=True)
-    if heard_wall_s is None or desk.now_s - heard_wall_s > typed.DAY_S:
-        click.echo(EARSHOT, err=True)
     command(
         desk,
         Start(
             id=desk.new_id(), actor=desk.actor, batch=desk.next_batch(chosen.name), profile=chosen, meat_kg=meat_kg,
-            heard_wall_s=heard_wall_s, diameter_mm=diameter_mm, sheet=sheet,
+            diameter_mm=diameter_mm, sheet=sheet,
         ),
     )  # fmt: skip
 

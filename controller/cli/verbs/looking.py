@@ -1,16 +1,15 @@
-"""Look at the chamber and at a batch, and deal with alarms."""
+"""Look at the chamber and at a batch."""
 
 import time
 from pathlib import Path
 
 import click
 
-from controller.cli.asking import command, find_desk
+from controller.cli.asking import find_desk
 from controller.cli.folders import find_folder
-from controller.cli.options import chamber_option, json_option, who_option
+from controller.cli.options import chamber_option, json_option
 from controller.cli.say import print_json
 from controller.cli.verb import Verb
-from controller.core.requests import Clear, Seen
 
 WATCH_EVERY_S = 5.0
 UNAVAILABLE = 69
@@ -41,56 +40,6 @@ def status(chamber: Path | None, *, watch: bool, as_json: bool) -> int:
         if not watch:
             return 0 if seen_now.alive else UNAVAILABLE
         time.sleep(WATCH_EVERY_S)
-
-
-@click.command(cls=Verb, examples=("hangroom alarms",))
-@json_option
-@chamber_option
-def alarms(chamber: Path | None, *, as_json: bool) -> int:
-    """List the alarms that need somebody, the most urgent first.
-
-    Each with its ID, since when, how urgent, what it is and what to do first.
-    `hangroom seen ID` says that you know; `hangroom clear ID` unlocks
-    what stays locked, after its cause is gone.
-    """
-    from controller.cli.pages.status_page import look, tell_alarms
-
-    seen_now = look(find_desk(chamber))
-    if as_json:
-        print_json({"alarms": seen_now.status.alarms, "daemon_running": seen_now.alive})
-    else:
-        for line in tell_alarms(seen_now):
-            click.echo(line)
-    if not seen_now.alive:
-        click.echo("No daemon is running; this is what the last one knew.", err=True)
-    return 0 if seen_now.alive else UNAVAILABLE
-
-
-@click.command(cls=Verb, examples=("hangroom seen S1-2",))
-@click.argument("alarm", metavar="ID")
-@chamber_option
-@who_option
-def seen(alarm: str, chamber: Path | None, who: str) -> None:
-    """Say that you know of an alarm, so that it stops calling.
-
-    Its ID stands in `hangroom alarms`. What it has locked stays locked.
-    """
-    desk = find_desk(chamber, who)
-    command(desk, Seen(id=desk.new_id(), actor=desk.actor, alarm=alarm))
-
-
-@click.command(cls=Verb, examples=("hangroom clear A2-1",))
-@click.argument("alarm", metavar="ID")
-@chamber_option
-@who_option
-def clear(alarm: str, chamber: Path | None, who: str) -> None:
-    """Unlock what an alarm has locked, after its cause is gone.
-
-    Look at the chamber first: after this it may heat again. A batch that waits
-    for you goes on with `hangroom resume`.
-    """
-    desk = find_desk(chamber, who)
-    command(desk, Clear(id=desk.new_id(), actor=desk.actor, alarm=alarm))
 
 
 @click.command(

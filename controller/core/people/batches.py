@@ -4,6 +4,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.alarms.sounder import tell_earshot
 from controller.core.batch.margin import (
     OVER,
     air_now_c,
@@ -54,9 +55,9 @@ def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
         diameter_mm=request.diameter_mm,
         sheet=request.sheet,
     )
-    heard = request.heard_wall_s is not None and inputs.wall_s - request.heard_wall_s <= 86_400.0  # noqa: PLR2004 - a day
-    near = "" if heard else " No alarm has been heard in a test in the last 24 h: stay within earshot until one has."
-    text = f"{batch.id} started: {request.profile.title}, {round(request.meat_kg, 2):g} kg. {now_words(batch)}{near}"
+    near = tell_earshot(chamber, memory.heard, inputs.wall_s)
+    what = f"{batch.id} started: {request.profile.title}, {round(request.meat_kg, 2):g} kg."
+    text = f"{what} {now_words(batch)} {near}".strip()
     event = Event("start", text, actor=request.actor, batch=batch.id)
     return Done(replace(memory, batches=(*memory.batches, batch)), text, (event,))
 
