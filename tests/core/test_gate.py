@@ -32,13 +32,37 @@ def blocks(
     *,
     apart: bool = False,
     state_allows: bool = True,
+    over: bool = False,
 ) -> tuple[str, ...]:
-    return heat_blocks(known, chamber, alarms, since_start_s, NOW_S, apart=apart, state_allows=state_allows)
+    return heat_blocks(known, chamber, alarms, since_start_s, NOW_S, apart=apart, state_allows=state_allows, over=over)
 
 
 def test_heat_is_allowed_when_all_is_well() -> None:
     assert blocks() == ()
     assert blocks(alarms=(UNLOCKED,)) == ()
+
+
+def test_only_an_alarm_that_is_latched_and_locks_takes_the_heat_away() -> None:
+    assert blocks(alarms=(replace(LOCKED, locks=False), replace(LOCKED, latched=False))) == ()
+
+
+def test_every_reason_is_told_once_and_in_the_order_of_the_house() -> None:
+    all_is_wrong = Known(highest_c=50.0, spread_k=9.0, faults={"air_temp": "missing"})
+    refused = replace(CHAMBER, heat_refused="no cut-out")
+    told = blocks(
+        all_is_wrong,
+        refused,
+        (LOCKED, replace(LOCKED, row="S6"), LOCKED),
+        0.0,
+        apart=True,
+        state_allows=False,
+        over=True,
+    )
+    assert told == ("H11", "settling", "S1", "A2", "S9", "S6", "P9", "state")
+
+
+def test_an_old_air_temperature_is_named_for_its_own_sensor_and_for_no_other() -> None:
+    assert blocks(replace(WELL, good_air_taken_s=NOW_S - 13.0, faults={"rh_temp": "missing"})) == ("S3",)
 
 
 @pytest.mark.parametrize(
@@ -54,6 +78,7 @@ def test_heat_is_allowed_when_all_is_well() -> None:
         (lambda: blocks(replace(WELL, spread_k=3.01)), "S9"),
         (lambda: blocks(apart=True), "S9"),
         (lambda: blocks(alarms=(UNLOCKED, LOCKED)), "A2"),
+        (lambda: blocks(over=True), "P9"),
         (lambda: blocks(state_allows=False), "state"),
     ],
 )

@@ -57,4 +57,4 @@ def heat_blocks(
         blocks.append("P9")
     if not state_allows:
         blocks.append("state")
-    return tuple(dict.fromkeys(blocks)) if blocks else ()
+    return tuple(dict.fromkeys(blocks))
