@@ -9,7 +9,7 @@ from controller.core.plan import Chamber, Figures, Gains, Limits, Output, Profil
 from controller.core.requests import Request
 from controller.core.restart import first_memory
 from controller.core.step import step
-from controller.core.values import Channel, Fault, FaultKind, Reading
+from controller.core.values import Channel, Fault, FaultKind, Health, Reading, Trouble
 
 WALL_S = 1_767_600_000.0  # 2026-01-05T08:00:00Z, an invented morning.
 YEAR_S = 365.0 * 86_400.0
@@ -69,9 +69,14 @@ class Bench:
         self.memory = replace(self.memory, batches=(Batch(id="b", profile=profile, began_wall_s=WALL_S, meat_kg=5.0),))
         self.says: dict[Channel, float | FaultKind] = {"air_temp": 30.0, "rh": 85.0, "rh_temp": 30.0}
         self.outcome: Outcome | None = None
+        self.health = Health()
+        self.trouble: tuple[Trouble, ...] = ()
         self.events: list[str] = []
         self.leaves_days_out = True
         self.heat_spans: list[tuple[float, float]] = []
+        self.strangers: tuple[str, ...] = ()
+        self.stands_still: Channel | None = None  # Nothing new comes from it: the last reading keeps its time.
+        self._last: dict[Channel, Reading | Fault] = {}
 
     def tick(self, *requests: Request, **says: float | FaultKind) -> Self:
         """Let one tick pass, after changing what the sensors say."""
@@ -84,7 +89,19 @@ class Bench:
             channel: Fault(value) if isinstance(value, str) else Reading(value, self.now_s - 1.0)
             for channel, value in self.says.items()
         }
-        inputs = Inputs(self.now_s, self.wall_s, wall_trusted=self.wall_trusted, readings=readings, requests=requests)
+        if self.stands_still is not None:
+            readings[self.stands_still] = self._last[self.stands_still]
+        self._last = readings
+        inputs = Inputs(
+            self.now_s,
+            self.wall_s,
+            wall_trusted=self.wall_trusted,
+            readings=readings,
+            requests=requests,
+            trouble=self.trouble,
+            health=self.health,
+            strangers=self.strangers,
+        )
         self.memory, self.outcome = step(self.memory, inputs, self.chamber)
         self.events += [f"{event.kind}: {event.text}" for event in self.outcome.events]
         until_s = self.outcome.commands.on_until_s.get("heater")

@@ -44,6 +44,12 @@ def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
         raise Refused(
             f"the chamber is led by {leading.id} ({leading.stage.name}); end it or wait until it is elsewhere"
         )
+    unwritable = next((alarm for alarm in memory.alarms if alarm.row == "C7" and (alarm.active or alarm.latched)), None)
+    if unwritable is not None:
+        raise Refused(
+            f"{unwritable.id}: the card was found read-only, and a batch that cannot be recorded is not begun; "
+            f"replace the card, then: hangroom clear {unwritable.id}"
+        )
     if chamber.heat_refused and first.where == "chamber":
         raise Refused(f"no heat, so no start: {chamber.heat_refused}")
     batch = Batch(
