@@ -1,7 +1,7 @@
 """The composition root: the one place that picks hardware or simulator and joins the rings. It computes nothing."""
 
 from controller.app.beginning import begin
-from controller.app.real import probe, run
+from controller.app.real import look_at_computer, probe, run
 from controller.app.simulated import Progress, Simulation, Summary, simulate
 
-__all__ = ["Progress", "Simulation", "Summary", "begin", "probe", "run", "simulate"]
+__all__ = ["Progress", "Simulation", "Summary", "begin", "look_at_computer", "probe", "run", "simulate"]

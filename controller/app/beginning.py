@@ -2,20 +2,49 @@
 
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from controller.core.memory import Memory
 from controller.core.plan import Chamber
 from controller.core.restart import after_restart, first_memory
-from controller.core.values import Event
+from controller.core.values import Event, Trouble
+from controller.errors import StorageError
 from controller.ports import Clock
-from controller.records.checkpoint import load_checkpoint
+from controller.records.checkpoint import Loaded, load_checkpoint
+from controller.records.durable import set_aside
 
 
-def begin(checkpoint: Path, chamber: Chamber, clock: Clock) -> tuple[Memory, tuple[Event, ...]]:
-    """Return the memory to begin with: a first one, or what the last checkpoint holds, brought over the break."""
+def begin(checkpoint: Path, chamber: Chamber, clock: Clock, *, force: bool = True) -> tuple[Memory, tuple[Event, ...]]:
+    """Return the memory to begin with: a first one, or what the last checkpoint holds, brought over the break.
+
+    A copy that is damaged is set aside, so that a person may look at it and no new one is written over it.
+    """
     now_s, wall_s, boot_id = clock.monotonic_s(), clock.wall_s(), clock.boot_id()
     loaded = load_checkpoint(checkpoint)
-    told = tuple(Event("records", warning) for warning in loaded.warnings)
+    told = tuple(Event("records", warning) for warning in (*loaded.warnings, *_aside(loaded, force=force)))
     if loaded.memory is None:
-        return first_memory(chamber, now_s, wall_s, boot_id), told
+        memory = first_memory(chamber, now_s, wall_s, boot_id)
+        return replace(memory, found_at_start=_trouble(loaded)), told
     memory, events = after_restart(loaded.memory, chamber, now_s, wall_s, boot_id, wall_trusted=clock.wall_trusted())
-    return memory, (*told, *events)
+    return replace(memory, found_at_start=_trouble(loaded)), (*told, *events)
+
+
+def _aside(loaded: Loaded, *, force: bool) -> list[str]:
+    said = []
+    for path in loaded.damaged:
+        try:
+            said.append(f"{path.name} is kept as {set_aside(path, force=force).name}.")
+        except StorageError as error:
+            said.append(str(error))
+    return said
+
+
+def _trouble(loaded: Loaded) -> tuple[Trouble, ...]:
+    """Return the alarm of a damaged memory: batches are forgotten, or only the last minute is."""
+    if not loaded.damaged:
+        return ()
+    if loaded.memory is None:
+        text = "Every copy of the program's memory is damaged: open batches are forgotten, their folders are not."
+        return (Trouble("C13", text, priority="1", did="The damaged copies are kept; it began anew."),)
+    text = "The newest copy of the program's memory was damaged; the one before it was taken: the last minute is lost."
+    return (Trouble("C13", text, priority="2"),)

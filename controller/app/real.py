@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from controller.app.beginning import begin
 from controller.core.chamber.timing import LEASE_TICKS
-from controller.core.values import Readings
+from controller.core.values import Computer, Readings
 from controller.daemon import Ports
 from controller.daemon import run as run_daemon
 from controller.errors import SettingsError
@@ -67,14 +67,23 @@ def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: 
         stack.callback(chores.close)
         keeper = Keeper(state_dir, file, force=True, threaded=True)
         stack.callback(keeper.close)
+        machine = KernelMachine(state_dir)
+        stack.callback(machine.close)
         memory, told = begin(state_dir / CHECKPOINT, chamber, clock)
         box = RequestBox(state_dir, answered=memory.answered, threaded=True)
         stack.callback(box.close)
-        ports = Ports(clock, sensors, relays, keeper, box, chores, find_supervisor(), KernelMachine(state_dir))
+        ports = Ports(clock, sensors, relays, keeper, box, chores, find_supervisor(), machine)
         memory = run_daemon(memory, chamber, ports, told)
         keeper.save(memory)
     del only
     return 0
+
+
+def look_at_computer(file: ChamberFile) -> Computer:
+    """Return what protects the chamber on this computer and what does not; nothing is changed."""
+    from controller.hardware.machine import look_at
+
+    return look_at(Path(file.state_dir))
 
 
 def probe(file: ChamberFile) -> Readings:

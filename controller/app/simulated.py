@@ -18,7 +18,7 @@ from controller.core.restart import first_memory
 from controller.core.values import Event, Trouble
 from controller.daemon import Ports
 from controller.daemon import run as run_daemon
-from controller.errors import SettingsError
+from controller.errors import SettingsError, StorageError
 from controller.ports import RequestBox
 from controller.records.batch_folder import batches_of, next_batch_id
 from controller.records.checkpoint import FILE as CHECKPOINT
@@ -166,10 +166,8 @@ class _SimulatedRun:
         )
         self._truth = Truth(world, chamber)
         self._hands, self._maker = Hands(world), Maker(world)
-        status_every_s = STATUS_EVERY_S if simulation.speed is None else STATUS_EVERY_S / 10.0
-        self._keeper = Keeper(simulation.out, file, force=False, threaded=False, status_every_s=status_every_s)
-        if self._by_hand is not None:
-            self._by_hand.attach(world, self._keeper, self._hands)
+        self._file, self._rows = file, 0
+        self._keeper = self._new_keeper()
         # Where time stands still the daemon looks itself, so that the same words make the same ticks.
         self._typed = DiskBox(simulation.out, fresh_s=None, force=False, threaded=not simulation.by_hand)
         starts = [] if profile is None else [_Once(self._start(profile, file))]
@@ -183,6 +181,23 @@ class _SimulatedRun:
         if self._by_hand is not None:
             return self._by_hand.time.pace
         return None if self._simulation.speed is None else _Pace(self._simulation.speed).sleep
+
+    def _new_keeper(self) -> Keeper:
+        """Return the records of one run of the program, on the disk of the modelled computer."""
+        simulation, disk = self._simulation, self._world.disk
+        status_every_s = STATUS_EVERY_S if simulation.speed is None else STATUS_EVERY_S / 10.0
+        keeper = Keeper(
+            simulation.out,
+            self._file,
+            force=False,
+            threaded=False,
+            status_every_s=status_every_s,
+            disk=disk.use,
+            now=disk.now_s,
+        )
+        if self._by_hand is not None:
+            self._by_hand.attach(self._world, keeper, self._hands)
+        return keeper
 
     def _start(self, profile: Profile, file: ChamberFile) -> Start:
         simulation = self._simulation
@@ -202,34 +217,43 @@ class _SimulatedRun:
 
         began_s = time.monotonic()
         world, clock = self._world, self._world.clock
-        keeper = self._by_hand or self._keeper
-        ports = Ports(
-            clock, world.sensors, world.relays, keeper, self._box, world.chores, world.supervisor, world.machine
-        )
         memory = first_memory(self._chamber, clock.monotonic_s(), clock.wall_s(), clock.boot_id())
         told: tuple[Event, ...] = ()
         checkpoint = self._simulation.out / CHECKPOINT
         while True:
             try:
-                run_daemon(memory, self._chamber, ports, told, self._see)
+                run_daemon(memory, self._chamber, self._ports(), told, self._see)
                 break
             except PowerCut:
                 if not world.restore_power():
                     break
+                self._rows += self._keeper.rows
+                self._keeper.forget()  # What waited in memory for the disk is gone with the power.
+                self._keeper = self._new_keeper()
                 memory, told = begin(checkpoint, self._chamber, clock)
         if self._by_hand is not None:
             self._by_hand.time.finish()
         self._typed.close()
-        self._keeper.close()
+        try:
+            self._keeper.close()
+        except StorageError as error:
+            sentences = (*sentences, str(error))
         return Summary(
             batch=self._name,
             state=self._state,
             folder=str(batches_of(self._simulation.out) / self._name),
             ticks=self._ticks,
-            rows=self._keeper.rows,
+            rows=self._rows + self._keeper.rows,
             simulated_s=world.elapsed_s,
             real_s=time.monotonic() - began_s,
             lines=(*sentences, *self._truth.lines()),
+        )
+
+    def _ports(self) -> Ports:
+        world = self._world
+        keeper = self._by_hand or self._keeper
+        return Ports(
+            world.clock, world.sensors, world.relays, keeper, self._box, world.chores, world.supervisor, world.machine
         )
 
     def _see(self, memory: Memory, outcome: Outcome) -> None:
