@@ -50,9 +50,8 @@ def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: 
     from controller.relays_off import run_dir_path
 
     run_dir, state_dir = Path(run_dir_path()), Path(file.state_dir)
-    only = OnlyCopy(run_dir)
-    clock = SystemClock(clock_battery=file.clock_battery)
-    with ExitStack() as stack:
+    with OnlyCopy(run_dir), ExitStack() as stack:
+        clock = SystemClock(clock_battery=file.clock_battery)
         stack.callback(clock.close)
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, lambda _number, _frame: clock.end())
@@ -75,7 +74,6 @@ def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: 
         ports = Ports(clock, sensors, relays, keeper, box, chores, find_supervisor(), machine)
         memory = run_daemon(memory, chamber, ports, told)
         keeper.save(memory)
-    del only
     return 0
 
 
