@@ -20,9 +20,10 @@ PATIENCE_S: Final = 900.0
 PER_DAY: Final = 3
 DAY_S: Final = 86_400.0
 
-SUSPENDING: Final = frozenset({"S1", "S2", "S3", "S4", "S5", "S7", "S8", "S9", "H9", "A3"})
-PATIENT: Final = frozenset({"A3"})
-"""What suspends for as long as it takes: a lamp that gives no heat burns nothing."""
+SUSPENDING: Final = frozenset(row.id for row in ROWS.values() if row.effect == "suspended") | {"S9", "H9"}
+"""Thermometers that disagree (S9, H9) let the batch wait by itself until they are latched."""
+PATIENT: Final = frozenset({"A3", "A10", "C14"})
+"""What suspends for as long as it takes, for it is over by itself or latches by its own rule: no sensor is in doubt."""
 
 
 def settle_state(batch: Batch, blocks: Iterable[str], alarms: Iterable[Alarm]) -> tuple[Batch, tuple[Event, ...]]:
@@ -43,7 +44,9 @@ def settle_state(batch: Batch, blocks: Iterable[str], alarms: Iterable[Alarm]) -
     if batch.state == "suspended":
         if not cause and "settling" in blocks:
             cause = batch.suspicion.cause  # Three good readings in a row are wanted before it goes on.
-        return _suspended(batch, cause)
+        if not cause or (cause in PATIENT) == (batch.suspicion.cause in PATIENT):
+            return _suspended(batch, cause)
+        # A sensor that fails while the lamp is tried has its own quarter of an hour, and the other way round.
     if not cause:
         return batch, ()
     recent = tuple(at_s for at_s in batch.suspicion.starts_s if batch.elapsed_s - at_s < DAY_S)
