@@ -15,15 +15,22 @@ from tests.helpers.bench_chamber import CHAMBER, WALL_S
 class World:
     """Be every port at once, and note in which order they are used."""
 
-    def __init__(self, ticks: int, *, slow_at: int = -1, breaks: bool = False) -> None:
+    def __init__(self, ticks: int, *, slow_at: int = -1, breaks: str = "", at: int = 1) -> None:
         self.now_s = 100.0
-        self.left, self.slow_at, self.breaks = ticks, slow_at, breaks
+        self.left, self.slow_at, self.breaks, self.at = ticks, slow_at, breaks, at
+        self.used: dict[str, int] = {}
         self.calls: list[str] = []
         self.woken: list[float] = []
         self.outcomes: list[Outcome] = []
 
     def ports(self: Self) -> Ports:
         return Ports(self, self, self, self, self, self, self, self)
+
+    def use(self, port: str) -> None:
+        """Break where a test says so: a mistake of the program in this port, the so-many-th time it is used."""
+        self.used[port] = self.used.get(port, 0) + 1
+        if port == self.breaks and self.used[port] == self.at:
+            raise RuntimeError(f"{port} has a bug")
 
     def monotonic_s(self) -> float:
         return self.now_s
@@ -44,10 +51,12 @@ class World:
         return self.left > 0
 
     def newest(self) -> Readings:
+        self.use("sensors")
         return {"air_temp": Reading(20.0, self.now_s), "rh_temp": Reading(20.0, self.now_s)}
 
     def apply(self, commands: Commands) -> None:  # noqa: ARG002
         self.calls.append("apply")
+        self.use("relays")
 
     def all_off(self) -> None:
         self.calls.append("off")
@@ -56,8 +65,7 @@ class World:
         self.calls.append("keep")
         self.outcomes.append(outcome)
         self.now_s += 12.0 if len(self.outcomes) == self.slow_at else 0.2
-        if self.breaks:
-            raise RuntimeError("the record keeper has a bug")
+        self.use("records")
 
     def trouble(self) -> tuple[Trouble, ...]:
         return ()
@@ -66,6 +74,7 @@ class World:
         self.calls.append("close")
 
     def take(self) -> tuple[Request, ...]:
+        self.use("box")
         return ()
 
     def summary_due(self) -> bool:
@@ -85,6 +94,7 @@ class World:
         return ()
 
     def health(self) -> Health:
+        self.use("machine")
         return Health()
 
     def stopping(self) -> None:
@@ -103,10 +113,23 @@ def test_relays_are_off_first_driven_before_the_record_and_off_at_the_end() -> N
 
 
 def test_relays_are_off_when_the_loop_breaks_and_nobody_is_told_that_it_is_alive() -> None:
-    world = World(ticks=2, breaks=True)
+    world = World(ticks=2, breaks="records")
     with pytest.raises(RuntimeError):
         go(world)
     assert world.calls == ["off", "apply", "keep", "off"]
+
+
+@pytest.mark.fault_row("C1")
+@pytest.mark.parametrize("port", ["sensors", "relays", "records", "box", "machine"])
+@pytest.mark.parametrize("at", [1, 2, 5])
+def test_the_watchdog_is_fed_once_for_each_whole_tick_and_by_nothing_else(port: str, at: int) -> None:
+    world = World(ticks=99, breaks=port, at=at)
+    with pytest.raises(RuntimeError, match=f"{port} has a bug"):
+        go(world)
+    whole = at - 1
+    assert world.calls.count("alive") == whole
+    assert world.calls.count("ready") == min(whole, 1)  # Nor is a start reported before its first whole tick.
+    assert world.calls[-1] == "off"
 
 
 def test_the_rhythm_does_not_drift_and_missed_ticks_are_counted_and_not_replayed() -> None:
