@@ -55,7 +55,7 @@ class Writer:
             retry_s: how long to wait after the disk refused.
             slow_s: a job that takes longer is told as a slow disk.
             close_within_s: so long `close` waits for a thread whose disk does not answer.
-            disk: is asked before each job and raises OSError where it refuses: the disk of a modelled world.
+            disk: is asked before each record and raises OSError where it refuses: the disk of a modelled world.
             now: the clock of this machine, in seconds; it only goes forward.
         """
         self._queue_limit_s, self._retry_s, self._slow_s = queue_limit_s, retry_s, slow_s
@@ -224,17 +224,18 @@ class Writer:
             self._done(partial(answer.give, answer.request in hand_over.lost))
             del hand_over.answers[0]
 
-    def _done(self, job: Callable[[], None], tell: Callable[[str], None] | None = None) -> bool:
+    def _done(self, job: Callable[[], None], *, aside: bool = False) -> bool:
         """Do one job; say whether it was done, or is lost by a fault of the program. OSError goes to the caller."""
         self._begun_s = begun_s = self._now()
         try:
-            if self._disk is not None:
+            if self._disk is not None and not aside:
                 self._disk()
             job()
         except OSError:
             raise
         except Exception as error:  # noqa: BLE001 - one record that cannot be made must not end all recording
-            (tell or self._tell)(f"A fault of the program lost a record: {type(error).__name__}: {error}")
+            text = f"A fault of the program lost a record: {type(error).__name__}: {error}"
+            (self._tell_new if aside else self._tell)(text)
             return False
         finally:
             self._begun_s = None
@@ -248,7 +249,7 @@ class Writer:
         if job is None:
             return
         with contextlib.suppress(OSError):  # What it shows is shown anew in a few seconds, or the records suffer too.
-            self._done(job, self._tell_new)
+            self._done(job, aside=True)
 
     def _tell_new(self, text: str) -> None:
         """Tell what has not just been told: what is shown every few seconds would fill the records."""
