@@ -8,13 +8,16 @@ from typing import Final
 from controller.core.alarms import Condition
 from controller.core.alarms.memory import Alarm
 from controller.core.batch.blind import tell_uncounted
+from controller.core.batch.care import found_overdue
 from controller.core.batch.margin import OVER, air_now_c, binding, is_over_limit, tell_limit_time, tell_margin
 from controller.core.batch.reminders import PAIR_LASTS_S, weighed_wall_s
 from controller.core.batch.stages import lacks_ph
-from controller.core.fault_words import FAULT_WORDS, ROW_OF_FAULT
-from controller.core.memory import Batch, Memory
-from controller.core.plan import Chamber
-from controller.core.values import WITNESSES, Channel, Known
+from controller.core.chamber.judge import DAMAGED
+from controller.core.fault_table import ROWS
+from controller.core.fault_words import FAULT_WORDS, ROW_OF_FAULT, SENSOR_NAMES
+from controller.core.memory import Batch, Inputs, Memory
+from controller.core.plan import Care, Chamber
+from controller.core.values import WITNESSES, Channel, FaultKind, Known
 from controller.food.degree_hours import TARGET_PH
 
 SENSOR_PATIENCE_S: Final = 20.0
@@ -22,52 +25,96 @@ PH_PATIENCE_S: Final = 2 * 3600.0
 WARN_SHARE: Final = 0.7
 WARN_HARD_SHARE: Final = 0.9
 
-SENSOR_NAMES: Final[dict[Channel, str]] = {
-    "air_temp": "The air thermometer",
-    "air_temp_2": "The second air thermometer",
-    "rh": "The humidity sensor",
-    "rh_temp": "The thermometer in the humidity sensor",
-    "core_temp": "The core probe",
-    "ambient_temp": "The room thermometer",
-    "door": "The door contact",
-    "rh_2": "The second humidity sensor",
-    "evaporator_temp": "The evaporator's thermometer",
-    "heater_live": "The voltage contact of the lamp",
-    "heater_current": "The current contact of the lamp",
-    "cooler_current": "The current contact of the compressor",
-    "cutout": "The contact of the thermal cut-out",
-    "fan_turns": "The contact of the fan",
+YOUNG_S: Final = 60.0
+"""A jump, or a read that hangs, has so long to be over; then the sensor counts as lost."""
+YOUNG: Final[frozenset[FaultKind]] = frozenset({"jump", "rate", "hung"})
+MAY_BE_DOOR_S: Final = 300.0
+"""A fall that is too fast has so long to be over where nobody can know whether the door is open."""
+READ_EVERY_S: Final = 2.5
+CARE_EVERY_S: Final = 600.0
+BACK_READINGS: Final = 3
+NOTHING_DEPENDS: Final = frozenset(ROWS["S15"].needs[0])
+LOST: Final = frozenset({"S1", "S2", "S3", "S4", "S5", "S7", "S8", "S15"})
+DID: Final[dict[Channel, str]] = {
+    "air_temp": "Heat, mist and cold are off; the air is stirred.",
+    "air_temp_2": "The heat goes by the other thermometer.",
+    "rh_temp": "The heat goes by the other thermometer.",
+    "rh": "Mist and drying are off.",
 }
 
 
-def sensor_concerns(memory: Memory, known: Known, now_s: float) -> list[Condition]:
-    """Raise the row of each sensor that has given nothing good for a while; a single bad reading raises none."""
-    found: list[Condition] = []
-    if now_s - memory.started_s <= SENSOR_PATIENCE_S:
-        return found
+def sensor_concerns(memory: Memory, known: Known, chamber: Chamber, now_s: float) -> list[Condition]:
+    """Raise the row of each sensor that has given nothing good for a while; a single bad reading raises none.
+
+    It lasts until three good readings in a row have come.
+    """
+    found = [_comes_back(alarm, memory) for alarm in memory.alarms if alarm.active and alarm.row in LOST]
+    conditions = [condition for condition in found if condition is not None]
+    if not known.faults or now_s - memory.started_s <= SENSOR_PATIENCE_S:
+        return conditions
+    damaged_patience_s = chamber.thresholds.damaged_in_a_row * max(chamber.tick_s, READ_EVERY_S)
+    knows_no_door = "door" not in chamber.channels and "rh" not in chamber.channels
     for channel, kind in known.faults.items():
-        remembered = memory.judge.channels.get(channel)
-        good = None if remembered is None else remembered.good
-        since_s = memory.started_s if good is None else good.taken_s
-        if now_s - since_s <= SENSOR_PATIENCE_S and kind != "frozen":
-            continue
         if channel == "rh_temp" and "rh" in known.faults:
             continue  # One device, one cause, one alarm.
-        leads = channel == "air_temp"
-        effect = (
-            "Heat is off."
-            if leads
-            else "Humidifier is off."
-            if channel == "rh"
-            else "The heat goes by the other sensor."
-        )
-        text = f"{SENSOR_NAMES[channel]} {FAULT_WORDS[kind]}. {effect}"
-        found.append(
-            Condition(
-                ROW_OF_FAULT[kind], text, priority="" if leads else "2", locks=channel in WITNESSES, about=channel
-            )
-        )
-    return found
+        remembered = memory.judge.channels.get(channel)
+        good = None if remembered is None else remembered.good
+        lost_s = now_s - (memory.started_s if good is None else good.taken_s)
+        patience_s = {"hung": 0.0, "frozen": 0.0}.get(kind, SENSOR_PATIENCE_S)
+        if kind in DAMAGED:
+            patience_s = min(patience_s, damaged_patience_s)
+        elif kind == "rate" and knows_no_door:
+            patience_s = MAY_BE_DOOR_S
+        if lost_s > patience_s:
+            conditions.append(_lost(memory, channel, kind, lost_s))
+    return conditions
+
+
+def _comes_back(alarm: Alarm, memory: Memory) -> Condition | None:
+    """Return the condition of a sensor that gives good readings again, but not three in a row yet."""
+    channel = memory.judge.channels.get(alarm.about)  # type: ignore[call-overload] # It may be about no sensor.
+    if channel is None or channel.fault is not None or channel.in_a_row >= BACK_READINGS or alarm.warns:
+        return None
+    return Condition(alarm.row, alarm.what, alarm.batch, alarm.priority, alarm.about, alarm.level, alarm.locks)
+
+
+def _lost(memory: Memory, channel: Channel, kind: FaultKind, lost_s: float) -> Condition:
+    """Return the condition of a lost sensor, by what depends on it."""
+    name, is_young = SENSOR_NAMES[channel], kind in YOUNG and lost_s <= YOUNG_S
+    text = f"{name} {FAULT_WORDS[kind]}."
+    if channel in NOTHING_DEPENDS:
+        waits = channel == "core_temp" and any(batch.stage.until.core_temp_c is not None for batch in memory.batches)
+        did = "The stage that it ends waits." if waits else ""
+        return Condition("S15", text, priority="2" if waits else "", about=channel, locks=False, did=did)
+    row = ROW_OF_FAULT[kind]
+    if any(channel == doubtful for doubtful, _ in memory.watch.damage.doubtful) and row in LOST:
+        row = "S2"  # It has an alarm already.
+    did = "" if row == "S6" and channel in WITNESSES else DID[channel]
+    if row == "S6":
+        priority = "" if channel in WITNESSES else "2"
+    elif is_young:
+        priority = "3"
+    else:
+        priority = "1" if channel == "air_temp" else "2" if channel == "rh" else "3"
+    return Condition(
+        row, text, priority=priority, about=channel, level=0 if is_young else 1, locks=channel in WITNESSES, did=did
+    )
+
+
+def care_concerns(memory: Memory, care: Care, inputs: Inputs) -> list[Condition]:
+    """Raise S14 for each instrument whose last good check has become too old, where the clock on the wall is known.
+
+    Looked at every ten minutes and when somebody has asked for something; what was found stands in between.
+    """
+    looks = inputs.requests or int(inputs.now_s / CARE_EVERY_S) != int(memory.last_s / CARE_EVERY_S)
+    if not looks or not inputs.wall_trusted:
+        return [
+            Condition("S14", alarm.what, about=alarm.about)
+            for alarm in memory.alarms
+            if alarm.row == "S14" and alarm.active
+        ]
+    found = found_overdue(memory, care, inputs.wall_s)
+    return [Condition("S14", f"{words[0].upper()}{words[1:]}.", about=name) for name, words in found]
 
 
 def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float) -> list[Condition]:

@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from controller.core.values import FaultKind
+from controller.core.values import Channel, FaultKind
 
 ROW_OF_FAULT: Final[dict[FaultKind, str]] = {
     "missing": "S1",
@@ -47,3 +47,21 @@ FAULT_WORDS: Final[dict[FaultKind, str]] = {
     "saturated": "is wet",
 }
 """What is said of the sensor."""
+
+SENSOR_NAMES: Final[dict[Channel, str]] = {
+    "air_temp": "The air thermometer",
+    "air_temp_2": "The second air thermometer",
+    "rh": "The humidity sensor",
+    "rh_temp": "The thermometer in the humidity sensor",
+    "core_temp": "The core probe",
+    "ambient_temp": "The room thermometer",
+    "door": "The door contact",
+    "rh_2": "The second humidity sensor",
+    "evaporator_temp": "The evaporator's thermometer",
+    "heater_live": "The voltage contact of the lamp",
+    "heater_current": "The current contact of the lamp",
+    "cooler_current": "The current contact of the compressor",
+    "cutout": "The contact of the thermal cut-out",
+    "fan_turns": "The speed signal of the fan",
+}
+"""How a sentence about a sensor begins."""

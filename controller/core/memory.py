@@ -12,7 +12,6 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from controller.core.alarms.memory import Alarm, Calling, Heard
-from controller.core.outage.warmth import Warmth
 from controller.core.plan import Profile, Stage
 from controller.core.requests import Request
 from controller.core.sheet import Sheet
@@ -289,6 +288,8 @@ class ChannelMemory(Struct, frozen=True, gc=False):
     same_value: float | None = None  # The very same number has been coming
     same_since_s: float = 0.0  # since then,
     same_reference: float | None = None  # when another sensor showed this.
+    damaged: tuple[int, ...] = ()  # The numbers of those of the last 100 looks that were damaged,
+    looks: int = 0  # and the number of the next one, while there are any.
 
 
 class JudgeMemory(Struct, frozen=True, gc=False):
@@ -361,12 +362,13 @@ class Memory(Struct, frozen=True, gc=False):
     leader: str = ""  # The batch that leads the chamber's climate.
     batches: tuple[Batch, ...] = ()
     alarms: tuple[Alarm, ...] = ()
+    calling: Calling = Calling()
     counts: dict[str, int] = {}  # How often each row of the fault table has occurred.
+    heard: Heard | None = None  # When the sounder was last tried, and whether it was heard.
     checked_wall_s: dict[str, float] = {}  # When each instrument was last checked, and found good.
     last_checks: dict[str, LastCheck] = {}  # The newest check of each, good or bad.
-    calling: Calling = Calling()
+    rh_wet_s: float = 0.0  # For so long the humidity sensor has been in wet air since its last check.
     answered: tuple[str, ...] = ()  # Ids of the newest requests that have been dealt with,
-    heard: Heard | None = None  # When the sounder was last tried, and whether it was heard.
     refused: tuple[str, ...] = ()  # and those of them that were refused.
     judge: JudgeMemory = JudgeMemory()
     outputs: dict[Role, OutputMemory] = {}

@@ -55,7 +55,10 @@ class Limits(Struct, frozen=True, kw_only=True):
 
 
 class Figures(Struct, frozen=True, kw_only=True):
-    """Hold what the chamber's own model figures lead one to expect; the judge of "heating, but not warming" uses it."""
+    """Hold what the chamber's own model figures lead one to expect.
+
+    The judge of "heating, but not warming" uses it, and who asks how long a cut of the power can have been.
+    """
 
     heater_w: float = 0.0
     ua_w_per_k: float = 1.0
@@ -63,6 +66,11 @@ class Figures(Struct, frozen=True, kw_only=True):
     wall_j_per_k: float = 5000.0
     meat_j_per_kg_k: float = 3300.0
     mist_pct_per_s: float = 1.0  # How many %RH one second of mist adds at 20 °C.
+    air_wall_w_per_k: float = 15.0  # From the air to the inner wall,
+    meat_w_per_m2_k: float = 6.0  # and to the meat.
+    lamp_radiant: float = 0.35
+    lamp_s: float = 70.0  # The lamp's own time constant.
+    plate_j_per_k: float = 0.0  # The evaporator; 0 without a cooler.
 
 
 class Gains(Struct, frozen=True, kw_only=True):
@@ -94,6 +102,7 @@ class Care(Struct, frozen=True, kw_only=True):
     offsets: dict[Channel, float] = {}  # What the chamber file adds to each already, in K or %RH.
     thermometer_days: float = 365.0
     humidity_days: float = 90.0
+    humidity_wet_h: float = 72.0  # Hours in wet air after which a humidity sensor is to be checked all the same.
     meter_days: float = 1.0
 
 

@@ -15,7 +15,7 @@ from controller.core.alarms.clock import by_new_clock as alarms_by_new_clock
 from controller.core.alarms.effect import lingering
 from controller.core.alarms.sounder import tell_due_of
 from controller.core.batch.blind import beside_gap
-from controller.core.batch.care import found_air_error_k, overdue_sentence
+from controller.core.batch.care import found_air_error_k, is_wet_for_long, overdue_sentence, wet_words
 from controller.core.batch.clock import by_new_clock
 from controller.core.batch.margin import forbids_heat as forbids_over
 from controller.core.batch.margin import guard_k, tell_counting
@@ -34,7 +34,7 @@ from controller.core.chamber.climate import control
 from controller.core.chamber.gate import heat_blocks
 from controller.core.chamber.judge import judge
 from controller.core.chamber.timing import time_outputs
-from controller.core.concerns import batch_concerns, chamber_concerns, sensor_concerns
+from controller.core.concerns import batch_concerns, care_concerns, chamber_concerns, sensor_concerns
 from controller.core.fault_table import ROWS
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.people import serve
@@ -43,11 +43,14 @@ from controller.core.people.heat import sensed
 from controller.core.plan import WET_PCT, Chamber
 from controller.core.restart import gap_becomes_known
 from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
+from controller.core.watch.agree import heat_goes_by_c
+from controller.core.watch.frozen import switched_off, switched_on
 from controller.core.watch.heat import is_trial
 from controller.core.watch.machine import not_switched_on
 from controller.core.watch.mist import mist_is_spent
 from controller.core.watch.rounds import first_look, forbids_heat, look, taken_away
 from controller.core.watch.seen import Seen
+from controller.core.watch.sensors import distrusted
 
 CHECKPOINT_S: Final = 60.0
 LONGEST_TICK_S: Final = 15.0
@@ -89,6 +92,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         memory, events = gap_becomes_known(memory, now_s, inputs.wall_s, chamber)
         diary.events += events
         diary.checkpoint = True
+    stages = _stages(memory) if is_wet_for_long(memory, chamber.care) else None
     for request in inputs.requests:
         memory = _serve(memory, request, inputs, chamber, diary)
     memory = _advance(memory, known, inputs, chamber, dt_s, diary)
@@ -105,12 +109,15 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         memory = _settle_states(memory, leading, blocks, diary)
     if inputs.summary_due:
         late = overdue_sentence(memory, chamber.care, inputs.wall_s) if inputs.wall_trusted else ""
+        late = f"{late} {tell_due_of(chamber, memory.heard, inputs.wall_s)}".strip() if inputs.wall_trusted else ""
         told = f" {late}" if late else ""
         diary.events += [
             Event("summary", _summary(batch, known, chamber, inputs.wall_s) + told, batch=batch.id)
             for batch in memory.batches
         ]
-        late = f"{late} {tell_due_of(chamber, memory.heard, inputs.wall_s)}".strip() if inputs.wall_trusted else ""
+    wet = known.rh_pct is not None and known.rh_pct > chamber.thresholds.wet_above_pct
+    if stages is not None and stages != _stages(memory):
+        diary.events.append(Event("prompt", wet_words(memory), id="S12"))
     diary.checkpoint |= bool(diary.entries or diary.answers) or now_s - memory.saved_s >= CHECKPOINT_S
     memory = replace(
         memory,
@@ -119,6 +126,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         wall_trusted=inputs.wall_trusted,
         air_temp_c=known.air_temp_c if known.air_temp_c is not None else memory.air_temp_c,
         highest_c=known.highest_c if known.highest_c is not None else memory.highest_c,
+        rh_wet_s=memory.rh_wet_s + min(dt_s, LONGEST_TICK_S) if wet else memory.rh_wet_s,
         leader="" if leading is None else leading.id,
         found_at_start=(),
         saved_s=now_s if diary.checkpoint else memory.saved_s,
@@ -137,6 +145,10 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         inputs.wall_trusted,
         tuple(diary.checks),
     )
+
+
+def _stages(memory: Memory) -> tuple[tuple[str, int], ...]:
+    return tuple((batch.id, batch.stage_index) for batch in memory.batches)
 
 
 def _still_open(batches: tuple[Batch, ...]) -> tuple[Batch, ...]:
@@ -211,7 +223,10 @@ def _drive(
 ) -> tuple[Memory, Commands, tuple[str, ...], list[Condition]]:
     """Go from what is wanted to commands: loops, the slow rules, the gate, and timing behind them all."""
     now_s = inputs.now_s
-    loops, duty = control(memory.loops, known, climate, climate.kind, chamber, now_s, min(dt_s, LONGEST_TICK_S))
+    heat_by_c = heat_goes_by_c(memory.watch.agree, known)
+    loops, duty = control(
+        memory.loops, known, climate, climate.kind, chamber, now_s, min(dt_s, LONGEST_TICK_S), heat_by_c
+    )
     seen = _seen(memory, known, climate, leading, chamber, inputs, duty, dt_s)
     watch, conditions = first_look(memory.watch, seen)
     blocks = heat_blocks(
@@ -241,15 +256,20 @@ def _drive(
         blocked |= taken_away([*conditions, *still], watch, now_s)
         if climate.kind and any(ROWS[condition.row].fan and not condition.warns for condition in conditions):
             forced = ("fan",)
+    if memory.alarms:
+        blocked.update(distrusted(memory.alarms))
+    if watch.frozen.pulse:
+        blocked.update(switched_off(watch.frozen, now_s))
+        forced = (*forced, *switched_on(watch.frozen, now_s))
     duty["fan"] = climate.fan
     duty["fresh_air"] = max(climate.fresh_air, duty.get("fresh_air", 0.0))
     duty["master"] = 1.0 if climate.heat else 0.0
-    heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s
-    outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s, forced)
     if (memory.alarms or now_s < memory.calling.test_until_s) and sounds(
         memory.alarms, memory.calling, now_s, chamber.tick_s
     ):
         forced = (*forced, "sounder")
+    heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s
+    outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s, forced)
     return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, cold, conditions
 
 
@@ -301,10 +321,12 @@ def _blocked(known: Known, climate: Climate, blocks: tuple[str, ...], *, is_blin
 def _raise_alarms(
     memory: Memory, conditions: list[Condition], inputs: Inputs, known: Known, chamber: Chamber, diary: _Diary
 ) -> Memory:
-    conditions += sensor_concerns(memory, known, inputs.now_s)
+    conditions += sensor_concerns(memory, known, chamber, inputs.now_s)
     for batch in memory.batches:
         conditions += batch_concerns(batch, chamber, memory.air_temp_c, inputs.wall_s)
     conditions += chamber_concerns(memory)
+    if memory.checked_wall_s:
+        conditions += care_concerns(memory, chamber.care, inputs)
     if chamber.heat_refused and memory.batches:
         conditions.append(Condition("H11", f"No heat is given: {chamber.heat_refused}."))
     memory, events = settle(memory, conditions, inputs.now_s, inputs.wall_s)

@@ -176,6 +176,11 @@ def _figures(model: ModelTable, outputs: tuple[Output, ...]) -> Figures:
         wall_j_per_k=model.wall_j_per_k,
         meat_j_per_kg_k=MEAT_J_PER_KG_K,
         mist_pct_per_s=100.0 * flow_g_per_s / (model.volume_l / 1000.0) / _vapour_g_m3(20.0, 100.0),
+        air_wall_w_per_k=model.air_wall_w_per_k,
+        meat_w_per_m2_k=model.meat_w_per_m2_k,
+        lamp_radiant=model.lamp_radiant,
+        lamp_s=model.lamp_j_per_k / model.lamp_w_per_k,
+        plate_j_per_k=model.evaporator_j_per_k if any(output.role == "cooler" for output in outputs) else 0.0,
     )
 
 

@@ -13,6 +13,7 @@ def care_of(chamber: ChamberFile) -> Care:
         offsets={channel: offset for entry in chamber.sensor for channel, offset in offsets_of(entry).items()},
         thermometer_days=checks.thermometer_days,
         humidity_days=checks.humidity_days,
+        humidity_wet_h=chamber.faults.wet_hours,
         meter_days=checks.ph_meter_days,
     )
 

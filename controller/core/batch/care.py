@@ -107,19 +107,15 @@ def dues(checked_wall_s: Mapping[str, float], care: Care) -> tuple[Due, ...]:
 
 def overdue(memory: Memory, care: Care, wall_s: float) -> tuple[str, ...]:
     """Return in words which instruments should have been checked by now; a pH meter only while a pH is waited for."""
-    found = [
-        f"{WORDS.get(due.instrument, due.instrument)} ({_last_good(due.good_wall_s, wall_s)})"
+    late = [
+        due
         for due in dues(memory.checked_wall_s, care)
         if due.kind != "meter" and (due.due_wall_s is None or due.due_wall_s < wall_s)
     ]
-    waits_for_ph = any(
-        batch.open
-        and batch.hung_s is not None
-        and batch.state != "complete"
-        and batch.stage.until.ph_at_most is not None
-        for batch in memory.batches
-    )
-    if care.sensors and waits_for_ph:
+    found = [f"{WORDS.get(due.instrument, due.instrument)} ({_last_good(due.good_wall_s, wall_s)})" for due in late]
+    if is_wet_for_long(memory, care) and all(due.instrument != "rh" for due in late):
+        found.append(f"{WORDS['rh']} ({memory.rh_wet_s / 3600.0:.0f} h in wet air since its last check)")
+    if care.sensors and any(_waits_for_ph(batch) for batch in memory.batches):
         good_s = _newest_good(memory.checked_wall_s, "meter")
         if good_s is None or good_s + care.meter_days * DAY_S < wall_s:
             found.append(f"pH meter ({_last_good(good_s, wall_s)})")
@@ -132,6 +128,36 @@ def _waits_for_ph(batch: Batch) -> bool:
         and batch.hung_s is not None
         and batch.state != "complete"
         and batch.stage.until.ph_at_most is not None
+    )
+
+
+def is_wet_for_long(memory: Memory, care: Care) -> bool:
+    """Say whether the humidity sensor has been in wet air for so long that it has to be checked: such sensors creep up.
+
+    SHT2x data sheet (December 2011), table 1, note 4: 60 h above 80 %RH may add 3 %RH, which goes back slowly.
+    """
+    return memory.rh_wet_s >= care.humidity_wet_h * 3600.0 and "rh" in care.sensors
+
+
+def wet_words(memory: Memory) -> str:
+    """Return what is asked of the humidity sensor at the change of a stage."""
+    return (
+        f"The humidity sensor was in wet air for {memory.rh_wet_s / 3600.0:.0f} h since it was last checked, and such "
+        "sensors creep upwards there. Check it over a salt solution: hangroom calibrate."
+    )
+
+
+def found_overdue(memory: Memory, care: Care, wall_s: float) -> tuple[tuple[str, str], ...]:
+    """Return the instruments whose last good check has become too old, each with its words.
+
+    One that was never checked is no alarm: that is told on the page of the chamber, in the status and every day, and an
+    alarm that is there from the first day says nothing. A pH meter counts only where a pH is called for.
+    """
+    ph_is_due = any(_waits_for_ph(batch) and batch.ph_due_since_s is not None for batch in memory.batches)
+    return tuple(
+        (due.instrument, f"{WORDS.get(due.instrument, due.instrument)}: {_last_good(due.good_wall_s, wall_s)}")
+        for due in dues(memory.checked_wall_s, care)
+        if due.due_wall_s is not None and due.due_wall_s < wall_s and (due.kind != "meter" or ph_is_due)
     )
 
 

@@ -44,7 +44,14 @@ def _saturation_pa(wanted_c: float) -> float:
 
 
 def control(
-    loops: Loops, known: Known, wanted: Wanted, kind: StageKind | None, chamber: Chamber, now_s: float, dt_s: float
+    loops: Loops,
+    known: Known,
+    wanted: Wanted,
+    kind: StageKind | None,
+    chamber: Chamber,
+    now_s: float,
+    dt_s: float,
+    heat_by_c: float | None = None,
 ) -> tuple[Loops, dict[Role, float]]:
     """Return the loops' new memory and the wanted duty (0..1) of heater, cooler, humidifier and dehumidifier.
 
@@ -56,6 +63,7 @@ def control(
         chamber: gains, figures and what this chamber has.
         now_s: the monotonic clock.
         dt_s: seconds since the last tick.
+        heat_by_c: what the heat goes by, where thermometers are in doubt; None: the leading one.
     """
     if wanted.air_temp_c is None or known.air_temp_c is None:
         return replace(loops, heat_duty=0.0, cool_duty=0.0, mist_duty=0.0, dry_duty=0.0, wanted_c=wanted.air_temp_c), {}
@@ -63,7 +71,8 @@ def control(
     damp_pct, dry_pct = _damp(known, wanted)
     loops, dry = _dry(loops, damp_pct, kind, chamber, now_s, dt_s)
     reheat = dry > 0.0 and chamber.drying == "cool-and-reheat"
-    heat_integral, heat = _heat(loops, known, wanted.air_temp_c, chamber, now_s, dt_s)
+    heat_by_c = known.air_temp_c if heat_by_c is None else heat_by_c
+    heat_integral, heat = _heat(loops, heat_by_c, known.ambient_temp_c, wanted.air_temp_c, chamber, now_s, dt_s)
     cool_integral, cool = _cool(loops, known.air_temp_c, wanted.air_temp_c, chamber, dt_s)
     if not reheat:
         gap_s = chamber.limits.heat_cool_gap_s
@@ -135,21 +144,21 @@ def _no_time() -> float:
 
 
 def _heat(
-    loops: Loops, known: Known, wanted_c: float, chamber: Chamber, now_s: float, dt_s: float
+    loops: Loops, air_c: float, ambient_c: float | None, wanted_c: float, chamber: Chamber, now_s: float, dt_s: float
 ) -> tuple[float | None, float]:
-    if known.air_temp_c is None or chamber.figures.heater_w <= 0.0:
+    if chamber.figures.heater_w <= 0.0:
         return None, 0.0
     gains = chamber.gains
     integral = loops.heat_integral
     if integral is None:
-        if (wanted_c - known.air_temp_c) * gains.heat_per_k >= 1.0:
+        if (wanted_c - air_c) * gains.heat_per_k >= 1.0:
             return None, 1.0  # Far below: full power, and the integral is seated later.
-        room_c = known.ambient_temp_c if known.ambient_temp_c is not None else sum(chamber.room_c) / 2
+        room_c = ambient_c if ambient_c is not None else sum(chamber.room_c) / 2
         hold = (wanted_c - room_c) * chamber.figures.ua_w_per_k / chamber.figures.heater_w
         integral = min(max(hold * HOLD_SHARE, 0.0), 1.0)
     if now_s - loops.last_cool_s < COOLED_LATELY_S and loops.dry_duty <= 0.0:
         wanted_c -= NEUTRAL_K  # What the compressor took too much comes back by itself; the lamp need not fight it.
-    return _pi((wanted_c, known.air_temp_c), gains.heat_per_k, gains.heat_ti_s, integral, loops.heat_duty, dt_s)
+    return _pi((wanted_c, air_c), gains.heat_per_k, gains.heat_ti_s, integral, loops.heat_duty, dt_s)
 
 
 def _cool(loops: Loops, air_temp_c: float, wanted_c: float, chamber: Chamber, dt_s: float) -> tuple[float, float]:

@@ -17,7 +17,7 @@ from msgspec.structs import replace
 
 from controller.core.memory import ChannelMemory, JudgeMemory
 from controller.core.plan import WET_PCT, Chamber, Limits
-from controller.core.values import CONTACTS, WITNESSES, Channel, Fault, FaultKind, Known, Reading, Readings
+from controller.core.values import CONTACTS, HUMIDITY, WITNESSES, Channel, Fault, FaultKind, Known, Reading, Readings
 from controller.food.air import vapour_pressure_pa
 
 CODES_C: Final[dict[float, FaultKind]] = {85.0: "power_on_value", 127.9375: "low_supply", -127.0: "no_reply"}
@@ -28,7 +28,15 @@ HOTTEST_BELIEVED_C: Final = 120.0
 
 NEW_LEVEL: Final = 3
 NEW_LEVEL_K: Final = 1.0
+NEW_LEVEL_PCT: Final = 5.0
 """So many readings after a jump that agree within so much are a new level and no error."""
+SUDDEN_RH_S: Final = 30.0
+
+DAMAGED: Final[frozenset[FaultKind]] = frozenset(
+    {"checksum", "empty", "half_read", "bus_error", "power_on_value", "low_supply", "no_reply"}
+)
+"""What a reading becomes on its way, or in a sensor without enough power. That a sensor is gone is another matter."""
+OF_LOOKS: Final = 100
 
 MINUTE_S: Final = 60.0
 LAMP_SHARE: Final = 1.5
@@ -36,8 +44,6 @@ LAMP_SHARE: Final = 1.5
 SLOWEST_S: Final = 120.0
 """Rate and agreement are judged at least as slow as a bare DS18B20 in still air."""
 
-FROZEN_MOVE_K: Final = 0.5
-RH_FROZEN_S: Final = 3600.0
 STILL_A_WITNESS: Final = frozenset({None, "rate", "jump"})
 """Control does not use these, but their disagreement with the others counts: one fault must not hide another."""
 
@@ -56,11 +62,20 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
         chamber: limits and the response times of the probes.
     """
     door_open, memory = _door(memory, readings, now_s)
+    oldest_contact_s = now_s - chamber.limits.fresh_s
     slowest_s = max(SLOWEST_S, *chamber.response_s.values()) if chamber.response_s else SLOWEST_S
     channels: dict[Channel, ChannelMemory] = {}
     faults: dict[Channel, FaultKind] = {}
+    contacts: dict[Channel, bool] = {}
     for channel in chamber.channels:
         if channel in CONTACTS:
+            word = readings.get(channel)
+            if isinstance(word, Reading) and word.taken_s >= oldest_contact_s:
+                contacts[channel] = word.value > 0.5  # noqa: PLR2004 - half of 1.0
+                continue
+            # One that is silent says nothing, neither yes nor no; since when is all that is remembered.
+            channels[channel] = memory.channels.get(channel) or ChannelMemory(Reading(0.0, now_s))
+            faults[channel] = "missing" if word is None else word.kind if isinstance(word, Fault) else "stale"
             continue
         before = memory.channels.get(channel) or ChannelMemory()
         after = _judge_one(channel, before, readings.get(channel), now_s, chamber, slowest_s, door_open, memory)
@@ -71,18 +86,7 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
     judged = JudgeMemory(
         channels, seen, firm, memory.door_seen_s, memory.rh_minute_s, memory.rh_minute_pct, memory.fast_minute_c
     )
-    contacts = _contacts(readings, now_s - chamber.limits.fresh_s)
     return judged, _known(channels, faults, seen, firm, contacts, door_open=door_open)
-
-
-def _contacts(readings: Readings, oldest_s: float) -> dict[Channel, bool]:
-    """Return what the contacts say that were read not long ago; one that is silent says nothing, neither yes nor no."""
-    found: dict[Channel, bool] = {}
-    for channel in CONTACTS:
-        reading = readings.get(channel)
-        if isinstance(reading, Reading) and reading.taken_s >= oldest_s:
-            found[channel] = reading.value > 0.5  # noqa: PLR2004 - half of 1.0
-    return found
 
 
 def _temperatures(
@@ -131,7 +135,7 @@ def impossible(channel: Channel, value: float, limits: Limits) -> FaultKind | No
     """Say what is wrong with the bare number, or None: a code of the sensor, no number, or out of its range."""
     if not isfinite(value):
         return "not_a_number"
-    if channel == "rh":
+    if channel in HUMIDITY:
         return None if limits.lowest_rh_pct <= value <= limits.highest_rh_pct else "out_of_range"
     if value in CODES_C:
         return CODES_C[value]
@@ -140,6 +144,9 @@ def impossible(channel: Channel, value: float, limits: Limits) -> FaultKind | No
 
 
 def _failed(before: ChannelMemory, fault: FaultKind, newest_s: float) -> ChannelMemory:
+    damaged, looks = before.damaged, before.looks
+    if damaged or fault in DAMAGED:
+        damaged, looks = _counted(before, damaged=fault in DAMAGED)
     return ChannelMemory(
         good=before.good,
         newest_s=newest_s,
@@ -152,7 +159,18 @@ def _failed(before: ChannelMemory, fault: FaultKind, newest_s: float) -> Channel
         same_value=before.same_value,
         same_since_s=before.same_since_s,
         same_reference=before.same_reference,
+        damaged=damaged,
+        looks=looks,
     )
+
+
+def _counted(before: ChannelMemory, *, damaged: bool) -> tuple[tuple[int, ...], int]:
+    """Return which of the last 100 looks were damaged, and the number of the next one; counted only while some were."""
+    number = before.looks
+    kept = tuple(one for one in before.damaged if number - one < OF_LOOKS)
+    if damaged:
+        kept = (*kept, number)
+    return (kept, number + 1) if kept else ((), 0)
 
 
 def _aged(before: ChannelMemory, now_s: float, limits: Limits) -> ChannelMemory:
@@ -173,24 +191,29 @@ def _follow(
 ) -> ChannelMemory:
     """Judge a possible value against its own past and against the other sensors."""
     limits, value, taken_s = chamber.limits, reading.value, reading.taken_s
-    odd: tuple[float, ...] = ()
     good = before.good
-    if good is not None and channel != "rh" and abs(value - good.value) > limits.jump_k and _is_sudden(good, reading):
-        agreeing = all(abs(value - other) <= NEW_LEVEL_K for other in before.odd)
+    if (
+        good is not None
+        and abs(value - good.value) > limits.jump_k
+        and _is_sudden(channel, good, reading, chamber, leaps=bool(before.odd), door_open=door_open)
+    ):
+        within = NEW_LEVEL_PCT if channel in HUMIDITY else NEW_LEVEL_K
+        agreeing = all(abs(value - other) <= within for other in before.odd)
         odd = (*before.odd, value) if agreeing else (value,)
         if len(odd) < NEW_LEVEL:
             return replace(_failed(before, "jump", taken_s), odd=odd)
-        before = ChannelMemory(newest_s=before.newest_s)  # A new level: forget the old one.
+        before = ChannelMemory(newest_s=before.newest_s, damaged=before.damaged, looks=before.looks)  # A new level.
     slowed_c, minute_s, minute_c, rate = _slow(channel, before, reading, chamber, slowest_s)
     same_since_s, reference = _same(channel, before, reading, memory)
     fault: FaultKind | None = None
     if channel in WITNESSES and not door_open and _is_too_fast(rate, chamber):
         fault = "rate"
     elif (before.fault == "frozen" and before.same_value == value) or _is_frozen(
-        channel, value, taken_s - same_since_s, reference, memory, limits
+        channel, value, taken_s - same_since_s, reference, memory, chamber
     ):
         fault = "frozen"
     is_good = fault is None
+    damaged, looks = _counted(before, damaged=False) if before.damaged else ((), 0)
     return ChannelMemory(
         reading if is_good else good,
         taken_s,
@@ -204,6 +227,8 @@ def _follow(
         value,
         same_since_s,
         reference,
+        damaged,
+        looks,
     )
 
 
@@ -223,8 +248,18 @@ def _in_a_row(before: ChannelMemory, reading: Reading, limits: Limits) -> int:
     return before.in_a_row + 1
 
 
-def _is_sudden(good: Reading, reading: Reading) -> bool:
-    return reading.taken_s - good.taken_s <= MINUTE_S
+def _is_sudden(
+    channel: Channel, good: Reading, reading: Reading, chamber: Chamber, *, leaps: bool, door_open: bool
+) -> bool:
+    """Say whether a change that is large for a thermometer came at once, and is large for this sensor too.
+
+    One that has leapt goes on being asked for consistent readings, however long it takes.
+    """
+    passed_s = reading.taken_s - good.taken_s
+    if channel not in HUMIDITY:
+        return leaps or passed_s <= MINUTE_S
+    large = abs(reading.value - good.value) > chamber.thresholds.jump_rh_pct
+    return large and not door_open and (leaps or passed_s <= SUDDEN_RH_S)
 
 
 def _slow(
@@ -265,17 +300,18 @@ def _other(channel: Channel, memory: JudgeMemory) -> float | None:
 
 
 def _is_frozen(
-    channel: Channel, value: float, same_for_s: float, reference: float | None, memory: JudgeMemory, limits: Limits
+    channel: Channel, value: float, same_for_s: float, reference: float | None, memory: JudgeMemory, chamber: Chamber
 ) -> bool:
     """Say whether a number stands still while the chamber moves; never on standing still alone."""
-    if same_for_s < (RH_FROZEN_S if channel == "rh" else limits.frozen_s) or reference is None:
+    thresholds = chamber.thresholds
+    if same_for_s < (thresholds.frozen_rh_s if channel == "rh" else chamber.limits.frozen_s) or reference is None:
         return False
     if channel not in WITNESSES and channel != "rh":
         return False
     if channel == "rh" and value >= WET_PCT:
         return False  # Saturated air shows the same number for hours.
     other = _other(channel, memory)
-    return other is not None and abs(other - reference) >= FROZEN_MOVE_K
+    return other is not None and abs(other - reference) >= thresholds.frozen_move_k
 
 
 def _door(memory: JudgeMemory, readings: Readings, now_s: float) -> tuple[bool, JudgeMemory]:
@@ -323,12 +359,17 @@ def _known(
     rh_pct, rh_temp_c, air_temp_c = good("rh"), good("rh_temp"), good("air_temp")
     beside_c = rh_temp_c if rh_temp_c is not None else air_temp_c
     values = slowed.values()
+    damaged: dict[Channel, int] = {}
+    for channel, memory in channels.items():
+        if memory.damaged:
+            damaged[channel] = len(memory.damaged)
     return Known(
         air_temp_c=air_temp_c,
         rh_pct=rh_pct,
         rh_temp_c=rh_temp_c,
         core_temp_c=good("core_temp"),
         ambient_temp_c=good("ambient_temp"),
+        rh_2_pct=good("rh_2") if "rh_2" in channels else None,
         evaporator_temp_c=good("evaporator_temp"),
         highest_c=None if highest is None else highest.value,
         highest_firm_c=None if highest_firm is None else highest_firm.value,
@@ -341,6 +382,7 @@ def _known(
         door_open=door_open,
         faults=faults,
         contacts=contacts,
+        damaged_of_100=damaged,
     )
 
 

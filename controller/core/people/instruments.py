@@ -228,4 +228,7 @@ def _calibrate(request: Calibrate, memory: Memory, inputs: Inputs, chamber: Cham
     event = Event("check", said.text, id=request.id, actor=request.actor)
     checked = booked(memory.checked_wall_s, said.check, request.at_wall_s)
     last_checks = with_last_check(memory.last_checks, said.check, request.at_wall_s)
-    return Done(replace(memory, checked_wall_s=checked, last_checks=last_checks), said.text, (event,), (), (entry,))
+    memory = replace(memory, checked_wall_s=checked, last_checks=last_checks)
+    if said.check.instrument == "rh":
+        memory = replace(memory, rh_wet_s=0.0)
+    return Done(memory, said.text, (event,), (), (entry,))

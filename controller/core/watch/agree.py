@@ -1,27 +1,32 @@
-"""Sensors that speak against each other."""
+"""Thermometers that speak against each other, and one that shows the room."""
 
+from collections.abc import Mapping
 from typing import Final
 
 from msgspec.structs import replace
 
 from controller.core.alarms import Condition
-from controller.core.watch.memory import AgreeWatch
+from controller.core.values import Channel, Known
+from controller.core.watch.memory import AgreeWatch, OutsideWatch
 from controller.core.watch.seen import Seen
 
 SLIPPED_S: Final = 60.0
+DEADBAND: Final = 0.8
+"""A doubt is over when they are nearer than this share of its limit."""
+HALF_DUTY: Final = 0.5
 
 
 def watch_agreement(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     """Tell a probe that has slipped out of the chamber (H9) from sensors that merely disagree (S9).
 
     The gate has cut the heat at the first sight of it, and keeps it cut until both have been seen to agree again: that
-    one of them has fallen silent since proves nothing.
+    one of them has fallen silent since proves nothing. Short of that they are doubted, and the heat goes by the higher.
     """
     known, limits, now_s = seen.known, seen.chamber.limits, seen.now_s
     if known.spread_k is None:
         return watch, _silent_since(watch, now_s)
     if known.spread_k <= limits.agree_k:
-        return (watch if watch.apart_since_s is None else AgreeWatch()), []
+        return _doubt(watch if watch.apart_since_s is None else replace(watch, apart_since_s=None), seen)
     if watch.apart_since_s is None:
         return replace(watch, apart_since_s=now_s), []
     apart_s = now_s - watch.apart_since_s
@@ -33,9 +38,8 @@ def watch_agreement(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Con
         text = f"The air probe shows {air_c:.1f} °C, another sensor {hottest_c:.1f} °C: is it outside? Heat is off."
         return replace(watch, apart_row="H9"), [Condition("H9", text)]
     if apart_s >= seen.chamber.thresholds.apart_s:
-        values = ", ".join(f"{name} {value:.1f}" for name, value in known.slowed_c.items())
-        text = f"Temperatures disagree ({values} °C), limit {limits.agree_k:g} K. Heat is off."
-        return replace(watch, apart_row="S9"), [Condition("S9", text)]
+        text = f"Temperatures disagree ({_listed(known.slowed_c)} °C), limit {limits.agree_k:g} K."
+        return replace(watch, apart_row="S9"), [Condition("S9", text, level=1)]
     return watch, []
 
 
@@ -43,4 +47,60 @@ def _silent_since(watch: AgreeWatch, now_s: float) -> list[Condition]:
     """Keep the alarm of a disagreement while one of the two says nothing."""
     if watch.apart_since_s is None or now_s - watch.apart_since_s < SLIPPED_S:
         return []
-    return [Condition(watch.apart_row or "S9", "Temperatures disagreed, then a sensor fell silent. Heat is off.")]
+    return [Condition(watch.apart_row or "S9", "Temperatures disagreed, then a sensor fell silent.", level=1)]
+
+
+def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
+    """Warn where they have been a little apart for long: one of them may be wrong, and nobody knows which."""
+    spread_k, thresholds, now_s = seen.known.spread_k or 0.0, seen.chamber.thresholds, seen.now_s
+    limit_k = thresholds.doubt_k
+    if spread_k <= limit_k and watch.doubt_since_s is None:
+        return watch, []
+    if spread_k <= limit_k * (DEADBAND if watch.doubted else 1.0):
+        return replace(watch, doubt_since_s=None, doubted=False), []
+    if watch.doubt_since_s is None:
+        return replace(watch, doubt_since_s=now_s), []
+    if now_s - watch.doubt_since_s < thresholds.doubt_s:
+        return watch, []
+    text = f"Temperatures are {spread_k:.1f} K apart ({_listed(seen.known.slowed_c)} °C), limit {limit_k:g} K."
+    warning = Condition("S9", text, priority="3", warns=True, did="The heat goes by the higher one.")
+    return (watch if watch.doubted else replace(watch, doubted=True)), [warning]
+
+
+def _listed(slowed_c: Mapping[Channel, float]) -> str:
+    return ", ".join(f"{channel} {value:.1f}" for channel, value in slowed_c.items())
+
+
+def heat_goes_by_c(watch: AgreeWatch, known: Known) -> float | None:
+    """Return the temperature by which the heat goes: the higher one while thermometers are doubted."""
+    if not watch.doubted or known.air_temp_c is None:
+        return known.air_temp_c
+    return max(known.air_temp_c, *known.slowed_c.values())
+
+
+def watch_outside(watch: OutsideWatch, seen: Seen) -> tuple[OutsideWatch, list[Condition]]:
+    """Raise H9 where a lonely air probe has shown the room's temperature through half an hour of heat.
+
+    It is asked only where the heat that was really given should have lifted the air by what A3 expects too: a heavy
+    load of cold meat passes the room's temperature slowly.
+    """
+    known = seen.known
+    room_c, air_c, heater = known.ambient_temp_c, known.air_temp_c, seen.outputs.get("heater")
+    if room_c is None or known.spread_k is not None or air_c is None or heater is None:
+        return (watch if watch.since_s is None else OutsideWatch()), []
+    thresholds, figures, now_s = seen.chamber.thresholds, seen.chamber.figures, seen.now_s
+    if abs(air_c - room_c) > thresholds.outside_k or seen.excused:
+        return (watch if watch.since_s is None else OutsideWatch()), []
+    lasted_s = 0.0 if watch.since_s is None else now_s - watch.since_s
+    on_s = heater.on_total_s - watch.on_total_s
+    if watch.since_s is None or (lasted_s >= thresholds.outside_s and on_s < HALF_DUTY * lasted_s):
+        return OutsideWatch(now_s, heater.on_total_s), []
+    capacity = figures.air_j_per_k + figures.wall_j_per_k + seen.hung_kg * figures.meat_j_per_kg_k
+    expected_k = figures.heater_w * on_s / capacity
+    if lasted_s < thresholds.outside_s or expected_k < thresholds.heat_expected_k:
+        return watch, []
+    text = (
+        f"The air probe shows {air_c:.1f} °C like the room ({room_c:.1f} °C) after {lasted_s / 60.0:.0f} min with the "
+        f"lamp on {100.0 * on_s / lasted_s:.0f} % of the time: it hangs outside, or the lamp gives nothing."
+    )
+    return watch, [Condition("H9", text)]

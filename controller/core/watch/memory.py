@@ -1,6 +1,10 @@
 """What the slow rules remember from one tick to the next; it hangs on the monotonic clock and is begun afresh."""
 
+from typing import Literal
+
 from msgspec import Struct
+
+from controller.core.values import Channel
 
 
 class TripWatch(Struct, frozen=True, gc=False):
@@ -15,6 +19,71 @@ class AgreeWatch(Struct, frozen=True, gc=False):
 
     apart_since_s: float | None = None
     apart_row: str = ""
+    doubt_since_s: float | None = None  # Since when they are so far apart that one may be wrong,
+    doubted: bool = False  # and that this has lasted.
+
+
+Pulse = Literal["", "lamp on", "lamp off", "cold on"]
+
+
+class FrozenWatch(Struct, frozen=True, gc=False):
+    """Remember since when a lonely thermometer shows the same number, and what should have moved it since."""
+
+    value: float | None = None
+    since_s: float = 0.0
+    lamp_on: bool = False  # The present phase of the lamp,
+    phase_s: float = 0.0  # since when it lasts,
+    moved_k: float = 0.0  # and what it should have done to the air.
+    edges: int = 0  # Phases that ended and should have moved the number.
+    pulse: Pulse = ""  # What is switched for the purpose,
+    pulse_s: float = 0.0  # since then,
+    pulse_until_s: float = 0.0  # until then,
+    on_total_s: float = 0.0  # with the counter of the output at this;
+    given: bool = False  # that it was really given.
+    next_s: float = float("-inf")  # Not to be tried again before.
+    found: str = ""  # What did not move it.
+
+
+class ReturnWatch(Struct, frozen=True, gc=False):
+    """Remember what a lonely thermometer showed last, so that one that comes back elsewhere is not believed."""
+
+    last_c: float = 0.0
+    last_s: float = float("-inf")
+    duty: float = 0.0  # Of the lamp, at that time.
+    silent_since_s: float | None = None  # Since when nothing good comes.
+    door: bool = False  # Somebody has been at the door since.
+    far_until_s: float = float("-inf")  # It came back too cold; said until then.
+    far_c: float = 0.0
+
+
+class DamageWatch(Struct, frozen=True, gc=False):
+    """Remember the sensors that gave too many damaged readings: since when they give few, None while they do not."""
+
+    doubtful: tuple[tuple[Channel, float | None], ...] = ()
+
+
+class PairWatch(Struct, frozen=True, gc=False):
+    """Remember since when two humidity sensors are apart, and since when they are far apart."""
+
+    since_s: float | None = None
+    far_since_s: float | None = None
+
+
+class WetWatch(Struct, frozen=True, gc=False):
+    """Remember since when the humidity sensor is saturated, and what it showed before an empty box got warmer."""
+
+    since_s: float | None = None
+    lowest_c: float | None = None  # In the empty box, since the mist ended:
+    lowest_pct: float = 0.0  # the humidity at that time.
+    rose_s: float | None = None  # Since when it is a kelvin warmer.
+    wet: bool = False
+
+
+class OutsideWatch(Struct, frozen=True, gc=False):
+    """Remember since when the air is as warm as the room, with the lamp's counter at that time."""
+
+    since_s: float | None = None
+    on_total_s: float = 0.0
 
 
 class HeatWatch(Struct, frozen=True, gc=False):
@@ -33,14 +102,13 @@ class IdleWatch(Struct, frozen=True, gc=False):
 
 
 class MistWatch(Struct, frozen=True, gc=False):
-    """Remember since when mist is given in vain, how much of it, and since when the humidity sensor is saturated."""
+    """Remember since when mist is given in vain, and how much of it."""
 
     since_s: float | None = None
     start_pct: float = 0.0
     on_s: float = 0.0
     hour_s: float = float("-inf")  # The present hour of counting water began then,
     hour_on_s: float = 0.0  # with the humidifier's counter at this.
-    saturated_since_s: float | None = None
 
 
 class DoorWatch(Struct, frozen=True, gc=False):
@@ -70,3 +138,9 @@ class Watch(Struct, frozen=True, gc=False):
     mist: MistWatch = MistWatch()
     door: DoorWatch = DoorWatch()
     machine: MachineWatch = MachineWatch()
+    frozen: FrozenWatch = FrozenWatch()
+    back: ReturnWatch = ReturnWatch()
+    damage: DamageWatch = DamageWatch()
+    pair: PairWatch = PairWatch()
+    wet: WetWatch = WetWatch()
+    outside: OutsideWatch = OutsideWatch()

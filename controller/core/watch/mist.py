@@ -1,4 +1,4 @@
-"""Mist that does not come, and air that is too wet to be believed."""
+"""Mist that does not come, and how much water has gone into the air."""
 
 from typing import Final
 
@@ -6,7 +6,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.memory import OutputMemory
-from controller.core.plan import WET_PCT, Chamber
+from controller.core.plan import Chamber
 from controller.core.watch.heat import TRIAL_EVERY_S, TRIAL_S
 from controller.core.watch.memory import MistWatch
 from controller.core.watch.seen import Seen
@@ -16,19 +16,11 @@ FAR_PCT: Final = 5.0
 
 
 def watch_mist(watch: MistWatch, seen: Seen) -> tuple[MistWatch, list[Condition]]:
-    """Raise A5 when mist was given that should have lifted the humidity and did not, S11 when the sensor is wet."""
+    """Raise A5 when mist was given that should have lifted the humidity and did not."""
     rh, mist, wanted, now_s = seen.known.rh_pct, seen.outputs.get("humidifier"), seen.wanted, seen.now_s
     thresholds, conditions = seen.chamber.thresholds, list[Condition]()
     if rh is None or mist is None or wanted.rh_pct is None or wanted.air_temp_c is None:
-        idle = watch.since_s is None and watch.saturated_since_s is None
-        return watch if idle else replace(watch, since_s=None, saturated_since_s=None), conditions
-    mist_off_s = now_s - max(mist.on_until_s, mist.off_since_s)
-    saturated = rh >= WET_PCT and mist_off_s >= thresholds.saturated_s / 2 and not (seen.excused or seen.in_ferment)
-    since_s = (watch.saturated_since_s if watch.saturated_since_s is not None else now_s) if saturated else None
-    if since_s != watch.saturated_since_s:
-        watch = replace(watch, saturated_since_s=since_s)
-    if since_s is not None and now_s - since_s >= thresholds.saturated_s:
-        conditions.append(Condition("S11", f"Humidity sensor shows {rh:.1f} %: probably wet. Humidifier is off."))
+        return watch if watch.since_s is None else replace(watch, since_s=None), conditions
     if seen.excused or rh > wanted.rh_pct - FAR_PCT:
         return (watch if watch.since_s is None else replace(watch, since_s=None)), conditions
     if watch.since_s is None or rh - watch.start_pct >= 1.0:

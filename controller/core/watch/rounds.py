@@ -11,13 +11,16 @@ from msgspec.structs import replace
 from controller.core.alarms import Condition
 from controller.core.fault_table import ROWS
 from controller.core.values import Role
-from controller.core.watch.agree import watch_agreement
+from controller.core.watch.agree import watch_agreement, watch_outside
 from controller.core.watch.door import watch_door
+from controller.core.watch.frozen import watch_frozen
 from controller.core.watch.heat import is_trial, watch_heating, watch_idle, watch_trip
+from controller.core.watch.humidity import watch_pair, watch_wet
 from controller.core.watch.machine import watch_machine
 from controller.core.watch.memory import Watch
 from controller.core.watch.mist import is_mist_trial, watch_mist
 from controller.core.watch.seen import Seen
+from controller.core.watch.sensors import find_strangers, watch_damage, watch_return
 
 IN_TRIALS: Final = frozenset({"A3", "A5"})
 """Rows whose output is tried from time to time although it is of no use."""
@@ -27,20 +30,30 @@ def first_look(watch: Watch, seen: Seen) -> tuple[Watch, list[Condition]]:
     """Look at what the gate has to know in this very tick."""
     trip, found = watch_trip(watch.trip, seen)
     agree, more = watch_agreement(watch.agree, seen)
-    if trip is watch.trip and agree is watch.agree:
-        return watch, found + more
-    return replace(watch, trip=trip, agree=agree), found + more
+    frozen, stuck = watch_frozen(watch.frozen, seen)
+    back, outside = watch_return(watch.back, seen)
+    found = found + more + stuck + outside
+    if trip is watch.trip and agree is watch.agree and frozen is watch.frozen and back is watch.back:
+        return watch, found
+    return replace(watch, trip=trip, agree=agree, frozen=frozen, back=back), found
 
 
 def look(watch: Watch, seen: Seen) -> tuple[Watch, list[Condition]]:
     """Look at everything else."""
     heat, found = watch_heating(watch.heat, seen)
     idle, warming = watch_idle(watch.idle, seen)
-    mist, wet = watch_mist(watch.mist, seen)
+    mist, dry = watch_mist(watch.mist, seen)
     door, opened = watch_door(watch.door, seen)
     machine, unwell = watch_machine(watch.machine, seen)
-    after = Watch(watch.trip, watch.agree, heat, idle, mist, door, machine)
-    return after, found + warming + wet + opened + unwell
+    damage, damaged = watch_damage(watch.damage, seen)
+    pair, apart = watch_pair(watch.pair, seen)
+    wet, saturated = watch_wet(watch.wet, seen)
+    outside, slipped = watch_outside(watch.outside, seen)
+    after = Watch(
+        watch.trip, watch.agree, heat, idle, mist, door, machine, watch.frozen, watch.back, damage, pair, wet, outside
+    )
+    found = found + warming + dry + opened + unwell + damaged + apart + saturated + slipped
+    return after, found + find_strangers(seen) if seen.strangers else found
 
 
 def taken_away(conditions: Iterable[Condition], watch: Watch, now_s: float) -> set[Role]:
