@@ -24,7 +24,7 @@ def heat_blocks(
     *,
     apart: bool,
     state_allows: bool,
-    over: bool = False,
+    over: bool,
 ) -> tuple[str, ...]:
     """Return why heat is not allowed now, as rows of the fault table and plain words; empty when it is allowed.
 
