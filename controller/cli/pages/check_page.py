@@ -7,13 +7,15 @@ from pathlib import Path
 
 from controller.cli.local import in_units
 from controller.cli.pages.checks_due import as_list, read_lines, tell_checks
+from controller.cli.pages.computer_lines import as_object as computer_object
+from controller.cli.pages.computer_lines import tell_computer
 from controller.cli.pages.sounder_lines import read_sounder, tell_sounder
 from controller.cli.pages.unprotected import list_unprotected
 from controller.cli.pages.wiring import name_pin, name_sensor
 from controller.cli.say import fold
 from controller.core.fault_words import FAULT_WORDS
 from controller.core.plan import Chamber, Profile, Stage
-from controller.core.values import Fault, Readings
+from controller.core.values import Computer, Fault, Readings
 from controller.errors import SettingsError
 from controller.settings.chamber_file import plan_of, read_chamber
 from controller.settings.chamber_tables import ChamberFile, OutputEntry, SensorEntry
@@ -57,7 +59,7 @@ def read_checked(chamber: str | None, profile: str | None) -> Checked:
     return Checked(path, file, plan, wanted, adapted, tuple(sentences))
 
 
-def tell_page(checked: Checked, now: Readings) -> Iterator[str]:
+def tell_page(checked: Checked, now: Readings, computer: Computer) -> Iterator[str]:
     """Yield the lines of the page, at most 80 columns wide; `now` is what the sensors say on this machine."""
     file = checked.chamber
     yield from fold(f"{file.title or file.name}: {checked.path} holds no problem.")
@@ -85,6 +87,9 @@ def tell_page(checked: Checked, now: Readings) -> Iterator[str]:
             yield from fold(_describe_stage(before, after, file.units), "      ", "  ")
         for sentence in checked.sentences:
             yield from fold(in_units(sentence, file.units), "  ")
+    yield ""
+    yield "This computer"
+    yield from tell_computer(computer, file)
     yield ""
     yield "NOT protected, not monitored"
     for sentence in list_unprotected(file):
@@ -159,7 +164,7 @@ def _describe_end(stage: Stage, units: Units) -> str:
     return " and ".join(parts)
 
 
-def as_object(checked: Checked) -> dict[str, object]:
+def as_object(checked: Checked, computer: Computer) -> dict[str, object]:
     """Return the page as one object for programs; temperatures in °C."""
     file, plan = checked.chamber, checked.plan
     stages: list[dict[str, object]] = []
@@ -196,4 +201,5 @@ def as_object(checked: Checked) -> dict[str, object]:
         "stages": stages,
         "sentences": list(checked.sentences),
         "not_protected": list_unprotected(file),
+        "computer": computer_object(computer),
     }

@@ -35,7 +35,7 @@ def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bo
     All problems of the files are told at once (exit code 78). Each sensor is read
     once, if this machine has it; nothing is switched and no pin is touched.
     """
-    from controller.app import probe
+    from controller.app import look_at_computer, probe
     from controller.cli.pages.check_page import Checked, as_object, read_checked, tell_page
     from controller.cli.pages.wiring import tell_wiring
 
@@ -45,10 +45,15 @@ def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bo
         if as_json:
             print_json({"problems": str(error).splitlines()})
         raise
-    if as_json:
-        print_json(as_object(checked))
+    if wiring and not as_json:
+        for line in tell_wiring(checked.chamber):
+            click.echo(line)
         return
-    for line in tell_wiring(checked.chamber) if wiring else tell_page(checked, probe(checked.chamber)):
+    computer = look_at_computer(checked.chamber)
+    if as_json:
+        print_json(as_object(checked, computer))
+        return
+    for line in tell_page(checked, probe(checked.chamber), computer):
         click.echo(line)
 
 
