@@ -261,7 +261,8 @@ class _Tick:
             hides = self.hidden.get(alarm.id, ())
             if alarm.hides != hides:
                 self.alarms[key] = alarm = replace(alarm, hides=hides)  # noqa: PLW2901 - looked at once more
-            if alarm.follows and alarm.follows not in active:
+            is_ending = alarm.active and alarm.gone_s is not None
+            if alarm.follows and alarm.follows not in active and not is_ending:
                 self.alarms[key] = self._freed(alarm)
 
     def _freed(self, alarm: Alarm) -> Alarm:
