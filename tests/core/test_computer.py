@@ -182,6 +182,14 @@ def test_a_slow_disk_is_one_alarm_until_an_hour_has_passed_without(idle: Bench) 
     assert idle.memory.counts["C8"] == 1
 
 
+def test_a_disk_that_is_slow_and_then_silent_is_one_alarm_that_becomes_urgent(idle: Bench) -> None:
+    idle.trouble = (Trouble("C8", "One write has taken the disk 6 s so far, limit 5 s."),)
+    idle.run(minutes=1)
+    idle.trouble = (Trouble("C6", "The disk has not answered for 65 s.", level=2),)
+    idle.run(minutes=10)
+    assert [(alarm.row, alarm.follows) for alarm in idle.memory.alarms] == [("C8", "C6-1"), ("C6", "")]
+
+
 # C9: the supply.
 
 

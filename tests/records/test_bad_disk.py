@@ -19,11 +19,13 @@ from controller.core.thresholds import Thresholds
 from controller.core.values import Answer, Entry, Event, Trouble
 from controller.errors import StorageError
 from controller.records.batch_folder import batches_of
+from controller.records.checkpoint import FILE as CHECKPOINT
+from controller.records.checkpoint import load_checkpoint
 from controller.records.climate_log import COLUMNS, late_row
 from controller.records.csv_text import row_of
 from controller.records.hand_over import Answering, HandOver, Job
 from controller.records.keeper import Keeper
-from controller.records.request_box import answer_file
+from controller.records.request_box import RequestBox, answer_file
 from controller.records.writer import Writer
 from controller.review.batch import read_batch
 from tests.helpers.chamber_story import ChamberStory, Notebook
@@ -423,3 +425,22 @@ def test_a_real_disk_that_becomes_read_only_is_told_as_such_and_loses_nothing(sm
     keeper.close()
     rows = climate_rows(batches_of(small_disk) / NAME)
     assert len({row["time"] for row in rows}) == len(rows) == 36
+
+
+@pytest.mark.fault_row("C7")
+def test_a_program_that_begins_on_a_real_read_only_disk_leads_on_with_what_it_remembers(small_disk: Path) -> None:
+    keeper, ticks = Keeper(small_disk, CHAMBER, force=True, threaded=False, status_every_s=1e9), Ticks()
+    RequestBox(small_disk).close()
+    keeper.keep(*ticks.tick(checkpoint=True))
+    keeper.close()
+    subprocess.run(["mount", "-o", "remount,ro", str(small_disk)], check=True)
+    again = Keeper(small_disk, CHAMBER, force=True, threaded=False, status_every_s=1e9)
+    box = RequestBox(small_disk)
+    loaded = load_checkpoint(small_disk / CHECKPOINT)
+    assert loaded.memory is not None
+    assert [one.id for one in loaded.memory.batches] == [NAME]
+    again.keep(*ticks.tick(checkpoint=True))
+    assert (box.take(), box.trouble()) == ((), ())
+    assert again.trouble()[0].row == "C7"
+    with pytest.raises(StorageError):
+        again.close()

@@ -24,8 +24,8 @@ ROOM_AGAIN: Final = 1.1
 
 def watch_machine(watch: MachineWatch, seen: Seen) -> tuple[MachineWatch, list[Condition]]:
     """Raise C1 for a late decision, C3 for a reset, C6 to C8 for the disk, C9 for the supply, C10 for the processor."""
-    health, found = seen.health, list[Condition]()
-    if seen.dt_s > seen.chamber.thresholds.ticks_late * seen.chamber.tick_s and seen.since_start_s > seen.dt_s:
+    health, limits, found = seen.health, seen.chamber.thresholds, list[Condition]()
+    if seen.dt_s > limits.ticks_late * seen.chamber.tick_s and seen.since_start_s > seen.dt_s:
         every_s = seen.chamber.tick_s
         found.append(
             Condition("C1", f"A decision came {seen.dt_s:.0f} s after the last; one comes every {every_s:g} s.")
@@ -35,14 +35,20 @@ def watch_machine(watch: MachineWatch, seen: Seen) -> tuple[MachineWatch, list[C
         found.append(Condition("C3", "The computer hung, and its own watchdog reset it."))
     if health.low_voltage or watch.low:
         watch = _supply(watch, seen, found)
-    if health.processor_c is not None:
-        watch = _processor(watch, health.processor_c, seen, found)
-    if health.disk_free_mb is not None or health.disk_read_only:
-        watch = _disk(watch, seen, found)
-    found += [
-        Condition(trouble.row, trouble.text, priority=trouble.priority, level=trouble.level, did=trouble.did)
-        for trouble in {trouble.row: trouble for trouble in reversed(seen.trouble)}.values()
-    ]
+    processor_c, free_mb, share = health.processor_c, health.disk_free_mb, health.disk_free_share
+    if processor_c is not None and (watch.hot or processor_c > limits.processor_c):
+        watch = _processor(watch, processor_c, seen, found)
+    if health.disk_read_only:
+        found.append(Condition("C7", "The disk can only be read: the kernel says so of its file system.", level=1))
+    if free_mb is not None:
+        share = 1.0 if share is None else share
+        if watch.filling or free_mb < limits.disk_free_mb or share < limits.disk_free_share:
+            watch = _disk(watch, free_mb, share, seen, found)
+    if seen.trouble:
+        found += [
+            Condition(trouble.row, trouble.text, priority=trouble.priority, level=trouble.level, did=trouble.did)
+            for trouble in {trouble.row: trouble for trouble in reversed(seen.trouble)}.values()
+        ]
     return watch, found
 
 
@@ -80,17 +86,11 @@ def _processor(watch: MachineWatch, processor_c: float, seen: Seen, found: list[
     return watch if hot == watch.hot else replace(watch, hot=hot)
 
 
-def _disk(watch: MachineWatch, seen: Seen, found: list[Condition]) -> MachineWatch:
-    health, limits = seen.health, seen.chamber.thresholds
-    if health.disk_read_only:
-        found.append(Condition("C7", "The disk can only be read: the kernel says so of its file system.", level=1))
-    if health.disk_free_mb is None:
-        return watch
-    ease = ROOM_AGAIN if watch.filling else 1.0
-    share = 1.0 if health.disk_free_share is None else health.disk_free_share
-    filling = health.disk_free_mb < limits.disk_free_mb * ease or share < limits.disk_free_share * ease
+def _disk(watch: MachineWatch, free_mb: float, share: float, seen: Seen, found: list[Condition]) -> MachineWatch:
+    limits, ease = seen.chamber.thresholds, ROOM_AGAIN if watch.filling else 1.0
+    filling = free_mb < limits.disk_free_mb * ease or share < limits.disk_free_share * ease
     if filling:
-        free = f"{health.disk_free_mb:.0f} MB free ({100.0 * share:.1f} %)"
+        free = f"{free_mb:.0f} MB free ({100.0 * share:.1f} %)"
         limit = f"limit {limits.disk_free_mb:g} MB and {100.0 * limits.disk_free_share:g} %"
         text = f"The disk is nearly full: {free}, {limit}."
         found.append(Condition("C6", text, priority="3", did="Nothing is deleted by itself."))
