@@ -144,6 +144,7 @@ def test_a_pulse_of_mist_ends_while_the_lamp_burns_on(bench: Bench) -> None:
     assert bench.pin(HEATER).is_energised("high")
 
 
+@pytest.mark.fault_row("C1")
 def test_the_timer_ends_the_lamp_though_the_loop_hangs(tmp_path: Path) -> None:
     factory = MockFactory(pin_class=LoggingPin)
     relays = TimedRelays([heater()], factory, chip_label="", run_dir=tmp_path, lease_s=0.05)
