@@ -38,7 +38,7 @@ class KernelMachine:
         sys: Path = SYS,
         supply_every_s: float = SUPPLY_EVERY_S,
         disk_every_s: float = DISK_EVERY_S,
-        now: Callable[[], float] = time.monotonic,
+        now: Callable[[], float] | None = None,
     ) -> None:
         """Find the files and begin to ask.
 
@@ -47,9 +47,9 @@ class KernelMachine:
             sys: where the kernel shows its devices.
             supply_every_s: how often supply and processor are read.
             disk_every_s: how often the disk is asked for its room.
-            now: the clock by which an answer is old.
+            now: the clock by which an answer is old; None: that of this machine.
         """
-        self._state_dir, self._now = state_dir, now
+        self._state_dir, self._now = state_dir, now or time.monotonic
         self._sys = sys
         self._volt = self._heat = Path()
         self._find()

@@ -53,7 +53,7 @@ class Keeper:
         status_every_s: float = STATUS_EVERY_S,
         retry_s: float = RETRY_S,
         disk: Callable[[], None] | None = None,
-        now: Callable[[], float] = time.monotonic,
+        now: Callable[[], float] | None = None,
     ) -> None:
         """Put the torn ends of the last run right and begin.
 
@@ -67,7 +67,7 @@ class Keeper:
             status_every_s: how often the status file is replaced, in seconds of this machine's clock.
             retry_s: how long to wait after the disk refused, in seconds.
             disk: is asked before each record and raises OSError where it refuses: the disk of a modelled world.
-            now: the clock by which a disk is slow and a record late.
+            now: the clock by which a disk is slow and a record late; None: that of this machine.
         """
         self._state_dir = state_dir
         self._chamber = chamber

@@ -44,7 +44,7 @@ class Writer:
         slow_s: float = SLOW_S,
         close_within_s: float = CLOSE_WITHIN_S,
         disk: Callable[[], None] | None = None,
-        now: Callable[[], float] = time.monotonic,
+        now: Callable[[], float] | None = None,
     ) -> None:
         """Begin to work.
 
@@ -56,11 +56,11 @@ class Writer:
             slow_s: a job that takes longer is told as a slow disk.
             close_within_s: so long `close` waits for a thread whose disk does not answer.
             disk: is asked before each record and raises OSError where it refuses: the disk of a modelled world.
-            now: the clock of this machine, in seconds; it only goes forward.
+            now: a clock in seconds that only goes forward; None: that of this machine.
         """
         self._queue_limit_s, self._retry_s, self._slow_s = queue_limit_s, retry_s, slow_s
         self._close_within_s = close_within_s
-        self._tell, self._disk, self._now = tell, disk, now
+        self._tell, self._disk, self._now = tell, disk, now or time.monotonic
         self._queue: deque[HandOver] = deque()
         self._aside: Callable[[], None] | None = None
         self._owed: list[Answering] = []  # Answers whose state could not be saved; they go with the next one.
