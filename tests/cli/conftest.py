@@ -54,10 +54,11 @@ def chamber(tmp_path: Path, state_dir: Path, monkeypatch: pytest.MonkeyPatch) ->
     return path
 
 
-class _World:
-    """Be clock, sensors, relays, chores and supervisor of a chamber that is always at 20 °C and 80 %RH."""
+class World:
+    """Be clock, sensors, relays, chores and supervisor of a chamber at 80 %RH, and at 20 °C until somebody heats it."""
 
     def __init__(self) -> None:
+        self.air_c = 20.0
         self.ending = threading.Event()
         self.ticked = threading.Event()
 
@@ -79,7 +80,8 @@ class _World:
 
     def newest(self) -> Readings:
         now_s = time.monotonic()
-        return {"air_temp": Reading(20.0, now_s), "rh": Reading(80.0, now_s), "rh_temp": Reading(20.0, now_s)}
+        air_c = self.air_c
+        return {"air_temp": Reading(air_c, now_s), "rh": Reading(80.0, now_s), "rh_temp": Reading(air_c, now_s)}
 
     def apply(self, commands: Commands) -> None:
         pass
@@ -113,11 +115,16 @@ class _World:
 
 
 @pytest.fixture
-def daemon(chamber: Path, state_dir: Path) -> Iterator[Path]:
+def world() -> World:
+    """Return what the daemon sees, so that a test can change it."""
+    return World()
+
+
+@pytest.fixture
+def daemon(chamber: Path, state_dir: Path, world: World) -> Iterator[Path]:
     """Run the daemon over real records; hand out its state folder."""
     file = read_chamber(chamber)
     plan = plan_of(file)
-    world = _World()
     keeper = Keeper(state_dir, file, force=False, threaded=False, status_every_s=0.0)
     ports = Ports(world, world, world, keeper, RequestBox(state_dir, force=False), world, world, world)
     memory = first_memory(plan, world.monotonic_s(), world.wall_s(), world.boot_id())

@@ -10,7 +10,7 @@ from controller.core.alarms.sounder import tell_due
 from controller.core.memory import Inputs
 from controller.core.requests import Hang, Heard, Quiet, Request, Seen, Sound, Start
 from controller.core.step import step
-from controller.core.values import Reading
+from controller.core.values import Channel, Fault, Reading
 from tests.helpers.alarm_story import AlarmStory
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
 
@@ -95,7 +95,7 @@ def test_every_length_of_a_tick_lets_both_be_heard(tick_s: float) -> None:
     for priority, least in (("1", 4), ("2", 1)):
         bench = Bench(replace(CHAMBER, tick_s=tick_s))
         bench.run(minutes=20, air_temp=36.0, rh_temp=36.0).tick(Hang(id="h")).run(minutes=2)
-        bench.run(minutes=0.2, **{"air_temp" if priority == "1" else "rh": "missing"})
+        bench.run(minutes=0.2, **{"air_temp" if priority == "1" else "rh": "missing"})  # type: ignore[arg-type]
         on = sounding(bench, round(90.0 / tick_s))
         assert [alarm.priority for alarm in bench.memory.alarms] == [priority]
         rising = sum(now and not before for before, now in zip([False, *on], on, strict=False))
@@ -152,7 +152,10 @@ def test_a_start_asks_for_a_test_of_the_last_day() -> None:
 def test_the_daily_summary_asks_for_a_test_where_the_last_one_is_too_old(heard: Heard | None, says: str) -> None:
     for chamber in (CHAMBER, SILENT):
         bench = Bench(chamber).tick(*((heard,) if heard is not None else ()))
-        readings = {"air_temp": Reading(30.0, bench.now_s), "rh_temp": Reading(30.0, bench.now_s)}
+        readings: dict[Channel, Reading | Fault] = {
+            "air_temp": Reading(30.0, bench.now_s),
+            "rh_temp": Reading(30.0, bench.now_s),
+        }
         inputs = Inputs(bench.now_s + 5.0, bench.wall_s + 5.0, wall_trusted=True, readings=readings, summary_due=True)
         _, outcome = step(bench.memory, inputs, chamber)
         (summary,) = [event.text for event in outcome.events if event.kind == "summary"]
