@@ -799,7 +799,7 @@ C_ROWS: Final = (
         within="a minute",
         does="nothing",
         clears="below 75 °C",
-        on_delay_s=60.0,
+        on_delay_s=45.0,
         off_delay_s=60.0,
     ),
     Row(
