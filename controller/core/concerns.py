@@ -12,7 +12,7 @@ from controller.core.batch.care import found_overdue
 from controller.core.batch.margin import OVER, air_now_c, binding, is_over_limit, tell_limit_time, tell_margin
 from controller.core.batch.reminders import PAIR_LASTS_S, weighed_wall_s
 from controller.core.batch.stages import lacks_ph
-from controller.core.chamber.judge import DAMAGED
+from controller.core.chamber.judge import DAMAGED, READ_EVERY_S
 from controller.core.fault_table import ROWS
 from controller.core.fault_words import FAULT_WORDS, ROW_OF_FAULT, SENSOR_NAMES
 from controller.core.memory import Batch, Inputs, Memory
@@ -30,7 +30,6 @@ YOUNG_S: Final = 60.0
 YOUNG: Final[frozenset[FaultKind]] = frozenset({"jump", "rate", "hung"})
 MAY_BE_DOOR_S: Final = 300.0
 """A fall that is too fast has so long to be over where nobody can know whether the door is open."""
-READ_EVERY_S: Final = 2.5
 CARE_EVERY_S: Final = 600.0
 BACK_READINGS: Final = 3
 NOTHING_DEPENDS: Final = frozenset(ROWS["S15"].needs[0])

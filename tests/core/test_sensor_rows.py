@@ -3,53 +3,10 @@
 import pytest
 from msgspec.structs import replace
 
-from controller.core.memory import Alarm
-from controller.core.plan import Care, Chamber
 from controller.core.requests import Clear, Hang, Resume
 from controller.core.values import Channel, FaultKind
 from tests.helpers.bench_chamber import CHAMBER, Bench
-
-MORE: dict[Channel, float] = {
-    "air_temp_2": 120.0, "rh_2": 8.0, "core_temp": 20.0, "ambient_temp": 120.0, "evaporator_temp": 120.0,
-    "door": 0.5, "heater_live": 0.5, "heater_current": 0.5, "cooler_current": 0.5, "cutout": 0.5, "fan_turns": 0.5,
-}  # fmt: skip
-
-
-def with_more(*channels: Channel) -> Chamber:
-    """Return the bench's chamber with these sensors too."""
-    more = {channel: MORE[channel] for channel in channels}
-    return replace(CHAMBER, channels=(*CHAMBER.channels, *more), response_s={**CHAMBER.response_s, **more})
-
-
-ALONE = replace(CHAMBER, channels=("air_temp",), response_s={"air_temp": 120.0})
-"""A chamber with one thermometer and nothing else."""
-
-
-def alarms(bench: Bench) -> list[tuple[str, str]]:
-    """Return row and priority of what is active."""
-    return [(alarm.row, alarm.priority) for alarm in bench.memory.alarms if alarm.active]
-
-
-def the_alarm(bench: Bench) -> Alarm:
-    """Return the one alarm that there is."""
-    (alarm,) = bench.memory.alarms
-    return alarm
-
-
-def alive(bench: Bench, minutes: float, **says: float) -> Bench:
-    """Let minutes pass in which each of these sensors moves by one step of a DS18B20, as a healthy one does."""
-    for number in range(round(minutes * 12.0)):
-        bench.tick(**{channel: value + (number % 24 // 12) / 16.0 for channel, value in says.items()})
-    return bench
-
-
-def seconds_until_alarm(bench: Bench, limit_s: float = 200.0) -> float:
-    """Return after how many seconds an alarm is active, while the sensors say what they say now."""
-    began_s = bench.now_s
-    while not any(alarm.active for alarm in bench.memory.alarms):
-        bench.tick()
-        assert bench.now_s - began_s <= limit_s, "no alarm"
-    return bench.now_s - began_s
+from tests.helpers.sensor_bench import ALONE, alarms, alive, seconds_until_alarm, the_alarm, with_more
 
 
 @pytest.mark.fault_row("S1")
@@ -75,7 +32,8 @@ def test_what_is_left_says_how_urgent_a_lost_sensor_is(
     channels: tuple[Channel, ...], lost: tuple[Channel, ...], priority: str
 ) -> None:
     bench = Bench(with_more(*channels)).run(minutes=5, **dict.fromkeys(channels, 30.0))
-    bench.run(minutes=1, **dict.fromkeys(lost, "missing"))
+    bench.says |= dict.fromkeys(lost, "missing")
+    bench.run(minutes=1)
     assert alarms(bench) == [("S1", priority)]
     assert bench.heat_on  # By the thermometer that is left.
     assert bench.batch.state == "running"
@@ -377,19 +335,3 @@ def test_a_lonely_probe_that_shows_the_room_through_half_an_hour_of_heat_hangs_o
     assert alarms(bench) == [("H9", "1")]
     assert not bench.heat_on
     assert bench.batch.state == "held"
-
-
-@pytest.mark.fault_row("S12")
-def test_after_72_hours_in_wet_air_the_humidity_sensor_is_asked_for_at_the_next_change_of_stage() -> None:
-    chamber = replace(CHAMBER, care=Care(sensors=("air_temp", "rh")))
-    bench = Bench(chamber).run(minutes=20, air_temp=36.0, rh_temp=36.0, rh=88.0)
-    assert bench.memory.rh_wet_s == pytest.approx(1200.0, abs=10.0)
-    bench.run(minutes=10, rh=80.0)
-    assert bench.memory.rh_wet_s == pytest.approx(1200.0, abs=10.0)
-    bench.memory = replace(bench.memory, rh_wet_s=72.0 * 3600.0 - 10.0)
-    bench.run(minutes=1, rh=88.0)
-    assert not any("salt" in told for told in bench.events)
-    bench.tick(Hang(id="hang")).run(minutes=1)
-    assert bench.batch.stage.name == "ferment"
-    assert sum("prompt: The humidity sensor was in wet air for 72 h" in told for told in bench.events) == 1
-    assert bench.memory.alarms == ()

@@ -37,6 +37,8 @@ DAMAGED: Final[frozenset[FaultKind]] = frozenset(
 )
 """What a reading becomes on its way, or in a sensor without enough power. That a sensor is gone is another matter."""
 OF_LOOKS: Final = 100
+READ_EVERY_S: Final = 2.5
+"""No sensor is read more often than that."""
 
 MINUTE_S: Final = 60.0
 LAMP_SHARE: Final = 1.5
@@ -202,7 +204,7 @@ def _follow(
         odd = (*before.odd, value) if agreeing else (value,)
         if len(odd) < NEW_LEVEL:
             return replace(_failed(before, "jump", taken_s), odd=odd)
-        before = ChannelMemory(newest_s=before.newest_s, damaged=before.damaged, looks=before.looks)  # A new level.
+        before = ChannelMemory(newest_s=before.newest_s)  # A new level: forget the old one.
     slowed_c, minute_s, minute_c, rate = _slow(channel, before, reading, chamber, slowest_s)
     same_since_s, reference = _same(channel, before, reading, memory)
     fault: FaultKind | None = None
@@ -213,12 +215,16 @@ def _follow(
     ):
         fault = "frozen"
     is_good = fault is None
-    damaged, looks = _counted(before, damaged=False) if before.damaged else ((), 0)
+    in_a_row = _in_a_row(before, reading, limits) if is_good else before.in_a_row
+    damaged: tuple[int, ...] = ()
+    looks = 0
+    if before.damaged and not _was_lost(good, reading, chamber):
+        damaged, looks = _counted(before, damaged=False)
     return ChannelMemory(
         reading if is_good else good,
         taken_s,
         fault,
-        _in_a_row(before, reading, limits) if is_good else before.in_a_row,
+        in_a_row,
         (),
         slowed_c,
         minute_s,
@@ -230,6 +236,12 @@ def _follow(
         damaged,
         looks,
     )
+
+
+def _was_lost(good: Reading | None, reading: Reading, chamber: Chamber) -> bool:
+    """Say whether a run of damaged readings was long enough to be an alarm of its own: then it is no matter of rates."""
+    allowed = chamber.thresholds.damaged_in_a_row + 0.5
+    return good is None or reading.taken_s - good.taken_s > allowed * max(chamber.tick_s, READ_EVERY_S)
 
 
 def _is_too_fast(rate_k_per_min: float, chamber: Chamber) -> bool:

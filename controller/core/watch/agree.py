@@ -34,7 +34,7 @@ def watch_agreement(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Con
     hottest_c = max(known.slowed_c.values())
     room_c = known.ambient_temp_c if known.ambient_temp_c is not None else seen.chamber.room_c[1]
     is_cold = air_c is not None and air_c < hottest_c - limits.agree_k and hottest_c > room_c
-    if is_cold and apart_s >= SLIPPED_S:
+    if is_cold and not watch.doubted and apart_s >= SLIPPED_S:  # Who slips out passes the doubt in a minute or two.
         text = f"The air probe shows {air_c:.1f} °C, another sensor {hottest_c:.1f} °C: is it outside? Heat is off."
         return replace(watch, apart_row="H9"), [Condition("H9", text)]
     if apart_s >= seen.chamber.thresholds.apart_s:

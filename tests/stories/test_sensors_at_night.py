@@ -1,0 +1,188 @@
+"""Sensor faults in the modelled chamber, at three in the morning: one cause, one alarm, and the lamp off in time."""
+
+import pytest
+from msgspec.structs import replace
+
+from controller.settings.chamber_file import ChamberFile, SensorEntry, find_chamber, read_chamber
+from tests.helpers.chamber_story import ChamberStory
+
+CHAMBERS = ("insulated-box", "plywood-cabinet", "old-fridge")
+HOUR_S = 3600.0
+
+
+def shipped(name: str, *more: SensorEntry) -> ChamberFile:
+    """Return a shipped chamber with these sensors too."""
+    file = read_chamber(find_chamber(name))
+    return replace(file, sensor=(*file.sensor, *more))
+
+
+def alone(name: str) -> ChamberFile:
+    """Return a shipped chamber with its air thermometer only."""
+    file = read_chamber(find_chamber(name))
+    return replace(file, sensor=tuple(entry for entry in file.sensor if entry.channel == "air_temp"))
+
+
+def fermenting(changed: ChamberFile, *faults: str, hours: float = 6.0) -> ChamberStory:
+    """Return a chamber with a mild ferment, in which meat has hung since the second hour."""
+    story = ChamberStory(profile="mild", changed=changed, faults=faults)
+    return story.start().run_for(hours=2).hang().run_for(hours=hours - 2.0)
+
+
+def longest_stand_s(story: ChamberStory) -> float:
+    """Return for how long the air thermometer showed the very same number at most."""
+    longest_s, since_s, last_c = 0.0, 0.0, None
+    for at_s, outcome in story.outcomes:
+        if outcome.known.air_temp_c != last_c:
+            since_s, last_c = at_s, outcome.known.air_temp_c
+        longest_s = max(longest_s, at_s - since_s)
+    return longest_s
+
+
+@pytest.mark.fault_row("S6")
+@pytest.mark.parametrize("name", CHAMBERS)
+def test_a_healthy_lonely_thermometer_raises_none_in_a_day_of_good_control(name: str) -> None:
+    story = fermenting(alone(name), hours=24.0)
+    assert story.rows == []
+    if name != "plywood-cabinet":  # Its mechanical relay has longer windows, and the air ripples.
+        shown = {outcome.known.air_temp_c for at_s, outcome in story.outcomes if at_s > 12 * HOUR_S}
+        assert longest_stand_s(story) > 7200.0  # It stood still until the lamp was switched for it, and then moved.
+        assert max(c for c in shown if c is not None) < 24.75
+
+
+@pytest.mark.fault_row("S6")
+@pytest.mark.parametrize("name", CHAMBERS)
+def test_a_lonely_thermometer_that_is_stuck_is_found_by_the_lamp(name: str) -> None:
+    story = fermenting(alone(name), "frozen@6h")
+    assert story.rows == []
+    story.run_for(hours=2, minutes=13)
+    assert story.rows == ["S6"]
+    assert story.state == "held"
+    assert not story.world.heat_on
+    edges = len(story.world.lamp_edges)
+    story.run_for(hours=2)
+    assert len(story.world.lamp_edges) == edges
+
+
+@pytest.mark.fault_row("S6")
+def test_one_of_two_thermometers_that_is_stuck_is_found_when_the_other_moves() -> None:
+    story = fermenting(shipped("insulated-box"), "frozen@6h")
+    story.world.open_door(240.0)
+    story.run_for(hours=1)
+    assert "S6" in story.rows or "H9" in story.rows or "S9" in story.rows
+    assert story.state == "held"
+
+
+@pytest.mark.fault_row("S9")
+@pytest.mark.parametrize("channel", ["air_temp", "rh_temp"])
+def test_a_thermometer_that_drifts_is_doubted_first_and_holds_at_3_kelvin(channel: str) -> None:
+    story = fermenting(shipped("insulated-box"), f"drift:{channel}@6h")
+    wanted_c = 24.0
+    story.run_for(hours=2)
+    assert story.rows == ["S9"]
+    (alarm,) = story.memory.alarms
+    assert (alarm.priority, alarm.latched) == ("3", False)
+    story.run_for(minutes=50)
+    assert story.world.true_air_temp_c < wanted_c + 0.3  # The heat goes by the higher one.
+    assert story.state == "running"
+    story.run_for(minutes=30)
+    assert {row for row in story.rows if row != "P4"} == {"S9"}
+    assert story.state == "held"
+    assert not story.world.heat_on
+
+
+@pytest.mark.fault_row("S2")
+def test_a_cable_that_spoils_one_reading_in_four_is_told_once_and_the_batch_goes_on() -> None:
+    story = fermenting(shipped("insulated-box"), "flaky@6h/4h")
+    story.run_for(hours=4)
+    assert story.rows == ["S2"]
+    assert story.memory.alarms[0].priority == "3"
+    assert story.state == "running"
+    assert abs(story.world.true_air_temp_c - 24.0) < 0.5
+    assert story.run_for(minutes=62).memory.alarms[0].active
+    assert not any(alarm.active for alarm in story.run_for(minutes=12).memory.alarms)
+
+
+@pytest.mark.fault_row("S4")
+def test_a_read_that_hangs_has_the_lamp_off_in_time_and_is_one_alarm() -> None:
+    story = fermenting(shipped("insulated-box"), "hung@6h/5m")
+    story.run_for(minutes=4)
+    assert story.dark_from(6 * HOUR_S) <= 6 * HOUR_S + 15.0
+    assert story.state == "suspended"
+    story.run_for(minutes=10)
+    assert set(story.rows) == {"S4"}
+    assert story.state == "running"
+
+
+@pytest.mark.fault_row("S1")
+@pytest.mark.fault_row("S15")
+@pytest.mark.parametrize(
+    ("faults", "rows"),
+    [
+        (("missing:rh@6h", "missing:rh_temp@6h"), ["S1"]),
+        (("missing:door@6h",), ["S15"]),
+        (("missing:ambient_temp@6h",), ["S15"]),
+        (("missing:core_temp@6h", "missing:cutout@6h"), ["S15", "S15"]),
+    ],
+)
+def test_a_lost_device_is_one_alarm_and_the_heat_goes_on(faults: tuple[str, ...], rows: list[str]) -> None:
+    more = (
+        SensorEntry(channel="door", kind="contact", pin=5),
+        SensorEntry(channel="cutout", kind="contact", pin=6),
+        SensorEntry(channel="core_temp", kind="ds18b20", id="28-000000000002"),
+        SensorEntry(channel="ambient_temp", kind="ds18b20", id="28-000000000003"),
+    )
+    story = fermenting(shipped("insulated-box", *more), *faults).run_for(hours=2)
+    assert story.rows == rows
+    assert story.state == "running"
+    assert abs(story.world.true_air_temp_c - 24.0) < 0.5
+
+
+@pytest.mark.fault_row("S13")
+def test_a_stranger_on_the_bus_is_told_and_changes_nothing() -> None:
+    story = fermenting(shipped("insulated-box"), "stranger@6h").run_for(minutes=5)
+    assert story.rows == ["S13"]
+    assert story.state == "running"
+
+
+@pytest.mark.fault_row("S10")
+def test_a_humidity_sensor_that_creeps_away_from_the_other_one_is_told() -> None:
+    second = SensorEntry(channel="rh_2", kind="sht4x", address="1-0045")
+    story = fermenting(shipped("insulated-box", second), "drift:rh_2@6h").run_for(hours=1, minutes=45)
+    assert story.rows == ["S10"]
+    (alarm,) = story.memory.alarms
+    assert alarm.priority == "3"
+    assert story.state == "running"
+
+
+@pytest.mark.fault_row("H9")
+def test_a_lonely_probe_that_slips_out_while_it_is_silent_is_not_believed_when_it_speaks_again() -> None:
+    story = ChamberStory(profile="tangy", changed=alone("insulated-box"), faults=("missing@6h/6m", "probe-out@6h"))
+    story.start().run_for(hours=2).hang().run_for(hours=4, minutes=9)
+    assert story.rows == ["S1", "H9"]
+    assert story.state == "held"
+    burned_s = story.burns_between(6 * HOUR_S, story.world.elapsed_s)
+    assert burned_s <= 15.0
+
+
+@pytest.mark.fault_row("H9")
+def test_a_lonely_probe_that_hangs_in_a_warm_room_is_found_by_the_rooms_own_thermometer() -> None:
+    room = SensorEntry(channel="ambient_temp", kind="ds18b20", id="28-000000000003")
+    file = alone("insulated-box")
+    changed = replace(file, sensor=(*file.sensor, room))
+    story = ChamberStory(profile="mild", changed=changed, ambient_c=22.5, faults=("probe-out@6h",))
+    story.start().run_for(hours=2).hang().run_for(hours=4)
+    assert story.rows == []
+    story.run_for(hours=2)
+    assert story.rows == ["H9"]
+    assert story.state == "held"
+    assert story.world.true_air_temp_c < 45.0
+
+
+@pytest.mark.fault_row("S11")
+@pytest.mark.parametrize("name", CHAMBERS)
+def test_a_box_that_was_washed_and_is_still_wet_raises_none_while_it_warms(name: str) -> None:
+    story = ChamberStory(name, profile="tangy")
+    story.world.model.wall_film_kg = 0.05
+    story.world.model.vapour_kg *= 1.9
+    story.start().run_for(hours=2)
+    assert story.rows == []
