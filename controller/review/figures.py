@@ -1,9 +1,9 @@
 """Review one batch: the one object of the outside contract. Keys may be added, never renamed."""
 
-from collections import Counter
 from pathlib import Path
 from typing import Any, Final
 
+from controller.review.alarms import alarm_figures
 from controller.review.batch import BatchRecord, ReadingRow, read_batch
 from controller.review.contradicted import uncontradicted
 from controller.review.damage import damage_of, gaps_of
@@ -32,7 +32,6 @@ def review_of(record: BatchRecord) -> dict[str, Any]:
     hung_s = next((event.time_s for event in record.events if event.kind == "hang"), None)
     spans = spans_of(record)
     loss_pct = weight_loss_pct(readings)
-    alarms = [event for event in record.events if event.kind == "alarm"]
     ph = measured_ph(readings)
     return {
         "batch": record.card.batch.id,
@@ -46,7 +45,7 @@ def review_of(record: BatchRecord) -> dict[str, Any]:
             "lowest": min((value for _, value in ph), default=None),
         },
         "weight_loss_pct": None if loss_pct is None else round(loss_pct, 2),
-        "alarms": {"total": len(alarms), "by_priority": dict(sorted(Counter(e.priority for e in alarms).items()))},
+        "alarms": alarm_figures(record),
         "gaps": gaps_of(record),
         "title": record.card.profile.title,
         "rows": len(record.rows),

@@ -129,10 +129,34 @@ def _measured(figures: Mapping[str, Any]) -> list[str]:
     return [first, "Weight loss: " + ("not known" if loss_pct is None else f"{loss_pct:.1f} % (the slowest piece)")]
 
 
+def _times(count: int) -> str:
+    return f"{count} time{'' if count == 1 else 's'}"
+
+
+def _of_alarms(alarms: Mapping[str, Any]) -> list[str]:
+    """Return how they behaved; nothing where there was none."""
+    if not alarms["total"]:
+        return []
+    called, most = _times(alarms["annunciations"]), _times(alarms["most_in_10_min"])
+    lasted = f"the longest alarm lasted {alarms['longest_active_h']:.1f} h"
+    unseen = f"one was unseen for {alarms['longest_unseen_h']:.1f} h"
+    lines = [
+        f"  they called {called} ({alarms['per_day']:.1f} a day), at most {most} in ten minutes",
+        f"  something was wrong for {alarms['active_h']:.1f} h in all; {lasted}, and {unseen}",
+    ]
+    if alarms["floods"]:
+        lines.append(f"  too many at once (more than five in ten minutes): {_times(alarms['floods'])}")
+    if alarms["chattering"]:
+        lines.append(f"  came and went three times in a minute: {alarms['chattering']}")
+    if alarms["open"]:
+        lines.append(f"  still there at the end of the record: {', '.join(alarms['open'])}")
+    return lines
+
+
 def _record(figures: Mapping[str, Any], zone: ZoneInfo) -> list[str]:
     alarms = figures["alarms"]
     by = ", ".join(f"{count} of priority {priority}" for priority, count in alarms["by_priority"].items())
-    lines = [f"Alarms: {alarms['total']}" + (f" ({by})" if by else "")]
+    lines = [f"Alarms: {alarms['total']}" + (f" ({by})" if by else ""), *_of_alarms(alarms)]
     lines += [
         f"Gap: {_minute(gap['from'], zone)} to {_minute(gap['to'], zone)}, {gap['hours']:.1f} h"
         for gap in figures["gaps"]

@@ -10,7 +10,6 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from controller.cli.verbs import alarms as verb
 from controller.core.alarms.memory import Alarm
 from controller.core.alarms.message import full
 from controller.core.fault_table import ROWS
@@ -266,8 +265,8 @@ def test_the_sounder_is_tried_and_the_day_and_who_heard_it_are_kept(
         assert default is None, "nobody answers by pressing a key only"
         return True
 
-    monkeypatch.setattr(verb.sys, "stdin", Terminal())
-    monkeypatch.setattr(verb.click, "confirm", confirm)
+    monkeypatch.setattr("sys.stdin", Terminal())
+    monkeypatch.setattr("click.confirm", confirm)
     code, out, _ = typed("alarms", "--test", "--who", "ann")
     assert code == 0
     assert asked == ["Go where you sleep or work. Did you hear it?"]
