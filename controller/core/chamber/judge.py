@@ -15,16 +15,11 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.chamber.door import see_door
+from controller.core.chamber.known import CODES_C, HOTTEST_BELIEVED_C, known_of, temperatures
 from controller.core.memory import ChannelMemory, JudgeMemory
 from controller.core.plan import WET_PCT, Chamber, Limits
 from controller.core.values import CONTACTS, HUMIDITY, WITNESSES, Channel, Fault, FaultKind, Known, Reading, Readings
-from controller.food.air import vapour_pressure_pa
-
-CODES_C: Final[dict[float, FaultKind]] = {85.0: "power_on_value", 127.9375: "low_supply", -127.0: "no_reply"}
-"""What a DS18B20, its driver or its library gives instead of an error. Data sheet and kernel documentation w1_therm."""
-
-HOTTEST_BELIEVED_C: Final = 120.0
-"""A witness that shows more than the chamber's range may be near a fire; above this it is only broken."""
 
 NEW_LEVEL: Final = 3
 NEW_LEVEL_K: Final = 1.0
@@ -46,13 +41,6 @@ LAMP_SHARE: Final = 1.5
 SLOWEST_S: Final = 120.0
 """Rate and agreement are judged at least as slow as a bare DS18B20 in still air."""
 
-STILL_A_WITNESS: Final = frozenset({None, "rate", "jump"})
-"""Control does not use these, but their disagreement with the others counts: one fault must not hide another."""
-
-DOOR_K_PER_MIN: Final = 3.0
-DOOR_PCT_PER_MIN: Final = 3.0
-DOOR_LASTS_S: Final = 180.0
-
 
 def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chamber) -> tuple[JudgeMemory, Known]:
     """Judge all readings of one tick and say what is known now.
@@ -63,8 +51,8 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
         now_s: the monotonic clock.
         chamber: limits and the response times of the probes.
     """
-    door_open, memory = _door(memory, readings, now_s)
     oldest_contact_s = now_s - chamber.limits.fresh_s
+    door_open, memory = see_door(memory, readings, now_s, oldest_contact_s)
     slowest_s = max(SLOWEST_S, *chamber.response_s.values()) if chamber.response_s else SLOWEST_S
     channels: dict[Channel, ChannelMemory] = {}
     faults: dict[Channel, FaultKind] = {}
@@ -84,32 +72,11 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
         channels[channel] = after
         if after.fault is not None:
             faults[channel] = after.fault
-    seen, firm = _temperatures(memory, channels, readings, now_s - chamber.limits.lost_s)
+    seen, firm = temperatures(memory, channels, readings, now_s - chamber.limits.lost_s)
     judged = JudgeMemory(
         channels, seen, firm, memory.door_seen_s, memory.rh_minute_s, memory.rh_minute_pct, memory.fast_minute_c
     )
-    return judged, _known(channels, faults, seen, firm, contacts, door_open=door_open)
-
-
-def _temperatures(
-    memory: JudgeMemory, channels: dict[Channel, ChannelMemory], readings: Readings, oldest_s: float
-) -> tuple[dict[Channel, Reading], dict[Channel, Reading]]:
-    """Return what each witness showed last, and last without a jump; a damaged read must not hide a hot witness."""
-    seen: dict[Channel, Reading] = {}
-    firm: dict[Channel, Reading] = {}
-    for witness in WITNESSES:
-        channel = channels.get(witness)
-        if channel is None:
-            continue
-        reading = readings.get(witness)
-        newest = reading if isinstance(reading, Reading) and _is_a_temperature(reading.value) else None
-        last = newest or memory.seen.get(witness)
-        last_firm = newest if newest is not None and channel.fault != "jump" else memory.firm.get(witness)
-        if last is not None and last.taken_s >= oldest_s:
-            seen[witness] = last
-        if last_firm is not None and last_firm.taken_s >= oldest_s:
-            firm[witness] = last_firm
-    return seen, firm
+    return judged, known_of(channels, faults, seen, firm, contacts, door_open=door_open)
 
 
 def _judge_one(
@@ -239,7 +206,7 @@ def _follow(
 
 
 def _was_lost(good: Reading | None, reading: Reading, chamber: Chamber) -> bool:
-    """Say whether a run of damaged readings was long enough to be an alarm of its own: then it is no matter of rates."""
+    """Say whether a run of damaged readings was so long that it was an alarm of its own, and no matter of a share."""
     allowed = chamber.thresholds.damaged_in_a_row + 0.5
     return good is None or reading.taken_s - good.taken_s > allowed * max(chamber.tick_s, READ_EVERY_S)
 
@@ -324,83 +291,3 @@ def _is_frozen(
         return False  # Saturated air shows the same number for hours.
     other = _other(channel, memory)
     return other is not None and abs(other - reference) >= thresholds.frozen_move_k
-
-
-def _door(memory: JudgeMemory, readings: Readings, now_s: float) -> tuple[bool, JudgeMemory]:
-    """Say whether the door is open: by its contact, else by temperature and humidity falling fast together."""
-    contact = readings.get("door")
-    if isinstance(contact, Reading):
-        return contact.value > 0.5, memory  # noqa: PLR2004
-    rh, fast = readings.get("rh"), readings.get("rh_temp")
-    if not (isinstance(rh, Reading) and isinstance(fast, Reading)):
-        return now_s - memory.door_seen_s <= DOOR_LASTS_S, memory
-    minute_s = now_s - memory.rh_minute_s
-    if minute_s < MINUTE_S / 2:
-        return now_s - memory.door_seen_s <= DOOR_LASTS_S, memory
-    fell_k = (memory.fast_minute_c - fast.value) * 60.0 / minute_s
-    fell_pct = abs(memory.rh_minute_pct - rh.value) * 60.0 / minute_s
-    seen = minute_s < 2 * MINUTE_S and fell_k > DOOR_K_PER_MIN and fell_pct > DOOR_PCT_PER_MIN
-    door_seen_s = now_s if seen else memory.door_seen_s
-    after = JudgeMemory(memory.channels, memory.seen, memory.firm, door_seen_s, now_s, rh.value, fast.value)
-    return now_s - door_seen_s <= DOOR_LASTS_S, after
-
-
-def _known(
-    channels: dict[Channel, ChannelMemory],
-    faults: dict[Channel, FaultKind],
-    seen: dict[Channel, Reading],
-    firm: dict[Channel, Reading],
-    contacts: dict[Channel, bool],
-    *,
-    door_open: bool,
-) -> Known:
-    def good(channel: Channel) -> float | None:
-        memory = channels.get(channel)
-        if memory is None or memory.fault is not None or memory.good is None:
-            return None
-        return memory.good.value
-
-    slowed: dict[Channel, float] = {}
-    for witness in WITNESSES:
-        memory = channels.get(witness)
-        if memory is not None and memory.fault in STILL_A_WITNESS and memory.slowed_c is not None:
-            slowed[witness] = memory.slowed_c
-    highest = max(seen.values(), key=_value, default=None)
-    highest_firm = max(firm.values(), key=_value, default=None)
-    air = channels.get("air_temp")
-    rh_pct, rh_temp_c, air_temp_c = good("rh"), good("rh_temp"), good("air_temp")
-    beside_c = rh_temp_c if rh_temp_c is not None else air_temp_c
-    values = slowed.values()
-    damaged: dict[Channel, int] = {}
-    for channel, memory in channels.items():
-        if memory.damaged:
-            damaged[channel] = len(memory.damaged)
-    return Known(
-        air_temp_c=air_temp_c,
-        rh_pct=rh_pct,
-        rh_temp_c=rh_temp_c,
-        core_temp_c=good("core_temp"),
-        ambient_temp_c=good("ambient_temp"),
-        rh_2_pct=good("rh_2") if "rh_2" in channels else None,
-        evaporator_temp_c=good("evaporator_temp"),
-        highest_c=None if highest is None else highest.value,
-        highest_firm_c=None if highest_firm is None else highest_firm.value,
-        highest_firm_s=float("-inf") if highest_firm is None else highest_firm.taken_s,
-        pressure_pa=None if rh_pct is None or beside_c is None else vapour_pressure_pa(beside_c, rh_pct),
-        good_air_taken_s=float("-inf") if air is None or air.good is None else air.good.taken_s,
-        good_in_a_row=0 if air is None else air.in_a_row,
-        spread_k=max(values) - min(values) if len(slowed) > 1 else None,
-        slowed_c=slowed,
-        door_open=door_open,
-        faults=faults,
-        contacts=contacts,
-        damaged_of_100=damaged,
-    )
-
-
-def _value(reading: Reading) -> float:
-    return reading.value
-
-
-def _is_a_temperature(value: float) -> bool:
-    return isfinite(value) and value not in CODES_C and abs(value) <= HOTTEST_BELIEVED_C

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.alarms.memory import Alarm
-from controller.core.chamber.judge import STILL_A_WITNESS
+from controller.core.chamber.known import STILL_A_WITNESS
 from controller.core.fault_words import SENSOR_NAMES
 from controller.core.values import Channel, Role
 from controller.core.watch.memory import DamageWatch, ReturnWatch
