@@ -6,6 +6,7 @@ from typing import Any
 from tests.campaigns.checkers_batch import BatchChecker
 from tests.campaigns.checkers_heat import HeatChecker
 from tests.campaigns.checkers_records import RecordsChecker
+from tests.campaigns.checkers_slow import SlowChecker
 from tests.campaigns.detection import Detection
 from tests.campaigns.facts import Facts
 
@@ -17,6 +18,7 @@ class Checkers:
         self._facts = facts
         self.heat, self.batches = HeatChecker(facts), BatchChecker(facts)
         self.records, self.detection = RecordsChecker(facts), Detection(facts)
+        self.slow = SlowChecker(facts, self.heat)
         self._see_heat, self._see_detection = self.heat.see, self.detection.see
 
     def see(self, memory: Any, outcome: Any) -> None:
@@ -29,6 +31,7 @@ class Checkers:
     def minute(self) -> None:
         """Look at what moves slowly."""
         self.batches.minute()
+        self.slow.minute()
         self.detection.minute()
 
     def program_begins(self, memory: Any) -> None:
@@ -40,6 +43,7 @@ class Checkers:
     def at_end(self) -> None:
         """Look at the whole run."""
         self.heat.at_end()
+        self.slow.at_end()
         self.records.at_end()
         self.batches.at_end()
         self.detection.at_end()

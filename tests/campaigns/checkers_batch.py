@@ -7,20 +7,15 @@ from typing import Any, Final
 from msgspec import Struct
 
 from tests.campaigns.facts import Facts
-from tests.campaigns.kinds import HOUR_S, Planned
+from tests.campaigns.kinds import HOUR_S
 
 SLACK_S: Final = 2.0
 """Of two clocks."""
-ERROR_K: Final = 0.5
-"""The stated error of the leading thermometer (DS18B20, data sheet): within it degree-hours hold."""
 RESPONSE_S: Final = 120.0
 """A probe in a steel sleeve lags: over a warm-up it misses so many seconds of the rise."""
 US_PER_CANADA: Final = 1.8
-SENSOR_SEES_S: Final = 60.0
 TOLERANCE_K: Final = 2.0
 """Of the air in a ferment or a drying (fault table, P4)."""
-STEP_BEFORE_S: Final = 70.0
-"""Who loses his power within a minute of a step of his clock has no record of the step."""
 
 
 class Mark(Struct):
@@ -43,7 +38,6 @@ class Count(Struct):
     guarded_f: float
     lowest_c: float
     highest_c: float
-    lives: int = 0
 
 
 class BatchChecker:
@@ -128,12 +122,13 @@ class BatchChecker:
         if batch.hung_s is None or batch.passed_5_3 or batch.state == "complete" or not batch.in_chamber:
             counts.pop(batch.id, None)
             return
+        if self._hides_length():
+            return  # Nobody can know yet how long the cut was; it has to be in the count when the clock is believed.
         old = counts.get(batch.id)
         air_c = facts.tick_air_c
-        if old is None or self._is_excused():
-            lives = len(facts.lives)
+        if old is None or batch.gap_lost or self._is_wrong_unseen():
             counts[batch.id] = Count(
-                facts.tick_canada_ks, facts.tick_us_ks, batch.guarded_c, batch.guarded_f, air_c, air_c, lives
+                facts.tick_canada_ks, facts.tick_us_ks, batch.guarded_c, batch.guarded_f, air_c, air_c
             )
             return
         old.lowest_c, old.highest_c = min(old.lowest_c, air_c), max(old.highest_c, air_c)
@@ -147,20 +142,25 @@ class BatchChecker:
             )
             counts.pop(batch.id)
 
-    def _is_excused(self) -> bool:
-        """Say whether the leading thermometer may be wrong by more than its stated error without anybody knowing.
-
-        A value that stands still or jumps, and a probe that hangs outside, may go unseen for a while; and so may the
-        minutes in which a clock that nobody can believe hides how long a cut was.
-        """
+    def _hides_length(self) -> bool:
+        """Say whether a cut is not long over whose length no clock can tell yet."""
         now_s = self._facts.now_s
         return any(
-            fault.at_s <= now_s <= fault.until_s + 600.0
-            and (
-                (fault.kind in {"frozen", "jump"} and fault.what == "air_temp")
-                or fault.kind in {"probe-out", "cut-without-clock", "clock-step"}
-            )
+            fault.kind == "cut-without-clock" and fault.at_s <= now_s <= fault.trusted_s + 600.0
             for fault in self._facts.faults
+        )
+
+    def _is_wrong_unseen(self) -> bool:
+        """Say whether the leading thermometer may show too little by more than its stated error, and nobody knows.
+
+        A value that stands still, and a probe that hangs outside, go unseen for a while.
+        """
+        facts = self._facts
+        return any(
+            fault.at_s <= facts.now_s <= fault.until_s + 600.0
+            and fault.index not in facts.detected
+            and ((fault.kind == "frozen" and fault.what == "air_temp") or fault.kind == "probe-out")
+            for fault in facts.faults
         )
 
     # After the faults.
@@ -220,8 +220,3 @@ def back_s(facts: Facts, wanted_c: float) -> float:
     if spare_w <= 0.1 * parameters.lamp_w:
         return inf
     return HOUR_S + 1.5 * capacity * max(wanted_c - room_c, 5.0) / spare_w
-
-
-def sensor_faults(faults: tuple[Planned, ...]) -> tuple[Planned, ...]:
-    """Return the faults of the leading thermometer."""
-    return tuple(fault for fault in faults if fault.what == "air_temp")

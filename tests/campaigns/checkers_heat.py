@@ -34,7 +34,13 @@ CLOSE_K: Final = 0.3
 """So much may two ways of slowing a probe differ by."""
 REST_S: Final = 300.0
 """A small compressor rests five minutes so that its pressures equalise (the design; common practice)."""
+CRASHES: Final = 3
+LOOP_S: Final = 590.0
+UNCLEAN: Final = frozenset({"kill", "exception", "hang", "error"})
+"""Three crashes in ten minutes lock heat out until a person clears it (the design)."""
 NEAR_S: Final = 0.01
+LONG_S: Final = 8 * 3600.0
+"""After a longer time without the program nothing heats by itself (fault table, 2.7)."""
 TRIP_LATE_K: Final = 3.0
 """A probe shows two thirds of a change after 120 s; with its error of 0.5 K no trip is later than this at 1 K/min."""
 
@@ -61,6 +67,8 @@ class HeatChecker:
         self.edges: dict[str, list[tuple[float, bool]]] = {}
         self._fresh_until_s = -inf
         self._times: list[float] = []
+        self._check_state = False
+        self._waits_for_person_s = self._locked_s = -inf
         self._begin()
 
     def _begin(self) -> None:
@@ -76,6 +84,14 @@ class HeatChecker:
     def program_begins(self) -> None:
         """Begin anew: what the program knew of readings is gone."""
         self._begin()
+        facts = self._facts
+        ends_s = [
+            life.ended_s for life in facts.lives[:-1] if life.how in UNCLEAN and facts.now_s - life.ended_s < LOOP_S
+        ]
+        if len(ends_s) >= CRASHES:
+            self._locked_s = facts.now_s
+        if len(facts.lives) > 1 and facts.now_s - facts.lives[-2].ended_s > LONG_S:
+            self._waits_for_person_s = facts.now_s
 
     def watch_relays(self) -> None:
         """Be told of each edge of each coil."""
@@ -106,6 +122,12 @@ class HeatChecker:
                 )
             if not on and now_s > self._fresh_until_s + NEAR_S and self._facts.runs:
                 self._stale(now_s)
+            if on:
+                self._check_state = True
+                if self._locked_s > self._facts.cleared_s:
+                    self._facts.complain("crash loop", "heat after three crashes in ten minutes, and nobody cleared it")
+                if self._waits_for_person_s > self._facts.resumed_s:
+                    self._facts.complain("long gap", "heat by itself after more than eight hours without the program")
         edges.append((now_s, on))
 
     def _stale(self, now_s: float) -> None:
@@ -177,6 +199,8 @@ class HeatChecker:
         facts = self._facts
         plant = facts.plant
         if "heater" in ends_s:
+            if self._check_state:
+                self._check_who_is_heated()
             hottest_c = self._hottest_c
             if hottest_c is not None and hottest_c >= self._trip_c:
                 facts.complain("trip", f"heat is commanded although a thermometer shows {hottest_c:.2f} °C")
@@ -187,6 +211,13 @@ class HeatChecker:
                 facts.complain("trip", f"heat is commanded in air of {plant.air_c:.1f} °C")
         if plant.air_c > self._hottest_allowed_c and self._has_master and self._sees():
             facts.complain("master", f"the air has {plant.air_c:.1f} °C in spite of the second contactor")
+
+    def _check_who_is_heated(self) -> None:
+        """Only a batch in the chamber that goes on is heated: what waits for a person, or is complete, is not."""
+        self._check_state = False
+        states = [batch.state for batch in self._facts.memory.batches if batch.in_chamber]
+        if not {"running", "suspended"} & set(states):
+            self._facts.complain("state", f"heat is commanded, and the batches in the chamber are {states or 'none'}")
 
     def _sees(self) -> bool:
         """Say whether a thermometer has been well for ten minutes: no program can act on what no sensor shows."""

@@ -68,6 +68,7 @@ class Detection:
                 continue
             spoke = "doubtful" if fault.what in doubtful else next((row for row in kind.rows if row in said), "")
             if spoke:
+                self._facts.detected.add(fault.index)
                 one.detected_s, one.by = now_s - from_s, spoke
                 self._open.remove(one)
 

@@ -69,14 +69,13 @@ def apply(data: bytearray, change: Change) -> None:
 
 
 class Naming(Struct, frozen=True):
-    """Hold one change of names: what each of them stands for afterwards; None where it is gone, "" for a folder."""
+    """Hold one change of names: what each of them stands for afterwards; None where it is gone, "" for a folder.
+
+    `folders` are those whose fsync forces it.
+    """
 
     names: dict[str, "Inode | str | None"]
-
-    @property
-    def folders(self) -> set[str]:
-        """Return the folders whose fsync forces it."""
-        return {os.path.dirname(name) for name in self.names}  # noqa: PTH120
+    folders: tuple[str, ...]
 
 
 Manner = str
@@ -255,10 +254,10 @@ class ModelDisk:
         self._rename({path: ""})
 
     def _rename(self, names: dict[str, "Inode | str | None"]) -> None:
-        naming = Naming(names)
-        self.pending.append(naming)
+        folders = tuple(dict.fromkeys(os.path.dirname(name) for name in names))  # noqa: PTH120
+        self.pending.append(Naming(names, folders))
         stamp = self._wall_ns()
-        for folder in naming.folders:
+        for folder in folders:
             real_utime(folder, ns=(stamp, stamp))
         if self.seen is not None:
             for path, what in names.items():

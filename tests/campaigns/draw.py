@@ -12,7 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from controller.settings.chamber_file import ChamberFile, OutputEntry, SensorEntry, find_chamber, read_chamber
-from tests.campaigns.kinds import HOUR_S, KINDS, MINUTE_S, Kind, Planned
+from tests.campaigns.kinds import HOUR_S, KINDS, MINUTE_S, OF_A_CONTACT, Kind, Planned
 
 DAY_S: Final = 86_400.0
 CHAMBERS: Final = ("insulated-box", "old-fridge", "plywood-cabinet")
@@ -84,6 +84,14 @@ def setting_of(case: Case) -> Setting:
         sensors.append(SensorEntry(channel="ambient_temp", kind="ds18b20", id="28-0000000000a3"))
     if random.random() < 0.2:
         sensors.append(SensorEntry(channel="core_temp", kind="ds18b20", id="28-0000000000a4"))
+    if random.random() < 0.2:
+        sensors.append(SensorEntry(channel="rh_2", kind="sht4x", address="1-0045"))
+    for pin, channel in enumerate(("heater_live", "heater_current", "cutout", "cooler_current", "fan_turns"), start=6):
+        fits = {"cooler_current": "cooler", "fan_turns": "fan"}.get(channel, "heater") in {
+            entry.role for entry in outputs
+        }
+        if random.random() < 0.2 and fits:
+            sensors.append(SensorEntry(channel=channel, kind="contact", pin=pin))  # type: ignore[arg-type]
     if random.random() < 0.5:
         outputs.append(OutputEntry(role="master", pin=24))
     if random.random() < 0.3:
@@ -180,8 +188,10 @@ def _what(kind: Kind, own: Random, chamber: ChamberFile) -> str | None:
             return "air_temp"
         channels = ["air_temp"] * 4
         for entry in chamber.sensor:
-            if entry.channel not in {"air_temp", "door"}:
-                channels += ["rh", "rh_temp"] if entry.channel == "rh" else [entry.channel]
+            if entry.channel == "rh":
+                channels += ["rh", "rh_temp"]
+            elif entry.channel != "air_temp" and (entry.kind != "contact" or kind.name in OF_A_CONTACT):
+                channels.append(entry.channel)
         return own.choice(channels)
     roles = [entry.role for entry in chamber.output if entry.role not in {"master", "sounder"}]
     if kind.name == "relay-welded":
@@ -201,7 +211,7 @@ def _clashes(fault: Planned, found: list[Planned]) -> bool:
             continue
         if kind.place == place == "sensor" and (fault.what == other.what or "probe-out" in {fault.kind, other.kind}):
             return True
-        if kind.place == place and place in {"supply", "disk", "clock"}:
+        if kind.place == place and place in {"supply", "disk", "clock", "program"}:
             return True
         if fault.what == other.what and kind.place == place == "actuator":
             return True

@@ -103,6 +103,9 @@ class Facts:
         self.tick_canada_ks = self.tick_us_ks = 0.0  # and how many degree-hours there had been.
         self.lives: list[Life] = []
         self.runs = False
+        self.resumed_s = -inf  # When a person has last asked to go on, or for a new batch.
+        self.detected: set[int] = set()  # The faults that the program has seen, by index.
+        self.cleared_s = -inf  # When he has last asked to clear an alarm.
         self.met_s: dict[int, float] = {}  # When the program could first know of a fault that ended it, by index.
         self.violations: list[Violation] = []
         self.rules: Counter[str] = Counter()

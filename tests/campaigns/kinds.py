@@ -40,6 +40,10 @@ class Kind(Struct, frozen=True, kw_only=True):
 
 SENSOR: Final = (BRIEF, PASSING, PASSING, LASTING)
 LOST: Final = ("S1", "S2", "S3", "S4", "S5", "S7", "S8", "S15")
+APART: Final = ("S6", "S9", "S10", "H9")
+CONTACTS: Final = ("door", "heater_live", "heater_current", "cooler_current", "fan_turns", "cutout")
+OF_A_CONTACT: Final = frozenset({"missing", "hung", "frozen"})
+"""What a contact can have; all else is a matter of numbers."""
 
 KINDS: Final[dict[str, Kind]] = {
     kind.name: kind
@@ -53,8 +57,15 @@ KINDS: Final[dict[str, Kind]] = {
         Kind(name="low-supply", place="sensor", rows=LOST, within_s=20.0, lasts_s=SENSOR, passes=True),
         Kind(name="no-reply", place="sensor", rows=LOST, within_s=20.0, lasts_s=SENSOR, passes=True),
         Kind(name="stale", place="sensor", rows=LOST, within_s=60.0, lasts_s=SENSOR, passes=True),
-        Kind(name="jump", place="sensor", rows=(*LOST, "S9", "S10", "H9", "A2"), within_s=300.0, lasts_s=SENSOR),
-        Kind(name="frozen", place="sensor", rows=("S6", "S9", "H9"), within_s=7920.0, lasts_s=(PASSING, LASTING)),
+        Kind(name="hung", place="sensor", rows=LOST, within_s=60.0, lasts_s=SENSOR, passes=True),
+        Kind(name="flaky", place="sensor", rows=LOST, within_s=600.0, lasts_s=(PASSING, LASTING)),
+        Kind(name="jump", place="sensor", rows=(*LOST, *APART, "A2"), within_s=300.0, lasts_s=SENSOR),
+        Kind(
+            name="drift", place="sensor", rows=(*LOST, *APART), within_s=4.5 * HOUR_S,
+            lasts_s=((HOUR_S, 4 * HOUR_S), (5 * HOUR_S, 9 * HOUR_S)),
+        ),
+        Kind(name="stranger", place="bus", rows=("S13",), within_s=60.0, lasts_s=(PASSING, LASTING), weight=0.7),
+        Kind(name="frozen", place="sensor", rows=APART, within_s=7920.0, lasts_s=(PASSING, LASTING)),
         Kind(name="probe-out", place="sensor", rows=("S9", "H9", "A3"), within_s=600.0, lasts_s=(PASSING, LASTING)),
         # Table 2.3.
         Kind(
@@ -84,6 +95,13 @@ KINDS: Final[dict[str, Kind]] = {
             name="cut-without-clock", place="supply", rows=("C16", "gap", "C5", "C14"), within_s=0.0,
             lasts_s=((10.0, 900.0), (900.0, 6 * HOUR_S)),
         ),
+        Kind(
+            name="computer-hangs", place="supply", rows=("C3", "C16", "gap", "C5"), within_s=0.0,
+            lasts_s=((60.0, 900.0),),
+        ),
+        Kind(name="low-voltage", place="computer", rows=("C9",), within_s=10.0, lasts_s=(BRIEF, PASSING), weight=0.7),
+        Kind(name="processor-hot", place="computer", rows=("C10",), within_s=60.0, lasts_s=(PASSING,), weight=0.7),
+        Kind(name="loop-late", place="computer", rows=("C1", "late"), within_s=15.0, lasts_s=((12.0, 90.0),)),
         Kind(name="clock-step", place="clock", rows=("C4",), within_s=15.0),
         Kind(name="clock-lost", place="clock", rows=("C5", "clock"), within_s=15.0, lasts_s=(PASSING, LASTING)),
         Kind(name="exception", place="program", rows=("C2", "C16", "gap"), within_s=30.0),
@@ -92,6 +110,11 @@ KINDS: Final[dict[str, Kind]] = {
         Kind(name="restart", place="program", rows=("C2", "C16", "gap"), within_s=30.0, weight=0.7),
         Kind(name="overrun", place="program", rows=("C1", "late"), within_s=30.0, lasts_s=((11.0, 28.0),)),
         Kind(name="hang", place="program", rows=("C1", "C2", "gap"), within_s=60.0, lasts_s=((30.0, 30.0),)),
+        Kind(
+            name="crash-loop", place="program", rows=("C2", "C16", "gap"), within_s=600.0, lasts_s=((200.0, 500.0),),
+            weight=0.7,
+        ),
+        Kind(name="disk-filling", place="computer", rows=("C6",), within_s=120.0, lasts_s=(PASSING, LASTING)),
         Kind(name="disk-full", place="disk", rows=("C6", "C7"), within_s=120.0, lasts_s=(PASSING, LASTING)),
         Kind(name="disk-read-only", place="disk", rows=("C6", "C7"), within_s=120.0, lasts_s=(PASSING, LASTING)),
         Kind(name="disk-io-error", place="disk", rows=("C6", "C7"), within_s=120.0, lasts_s=(BRIEF, LASTING)),
@@ -103,7 +126,7 @@ KINDS: Final[dict[str, Kind]] = {
 DISK: Final = {"disk-full": "full", "disk-read-only": "read-only", "disk-io-error": "io-error", "disk-slow": "slow"}
 
 SHOWN_AT_ONCE: Final = frozenset(
-    {"missing", "nan", "checksum", "empty", "power-on-value", "low-supply", "no-reply", "stale", "jump"}
+    {"missing", "nan", "checksum", "empty", "power-on-value", "low-supply", "no-reply", "stale", "jump", "hung"}
 )
 """What a single reading of the leading thermometer shows, or that it does not come: the lamp is off within 15 s."""
 
@@ -119,6 +142,11 @@ class Planned(Struct, frozen=True, kw_only=True):
     step_s: float = 0.0
     windows: tuple[tuple[float, float], ...] = ()
     count: int = 0  # In the middle of which system call a write is cut.
+
+    @property
+    def trusted_s(self) -> float:
+        """Return when the clock is believed again, after a cut without one: a minute to three hours after it."""
+        return float(self.until_s + 60.0 * (1 + self.count) ** 1.5)
 
     @property
     def text(self) -> str:

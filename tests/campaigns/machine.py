@@ -26,6 +26,7 @@ from controller.records.checkpoint import FILE as CHECKPOINT
 from controller.records.keeper import Keeper
 from controller.records.request_box import RequestBox
 from controller.settings.chamber_file import plan_of
+from controller.simulator.faults import KINDS as OF_THE_WORLD
 from controller.simulator.faults import SimulatedFault
 from controller.simulator.world import PowerCut
 from tests.campaigns.checkers import Checkers
@@ -86,6 +87,7 @@ class Machine:
         self._why = ""  # What has ended the program.
         self._cut_lasts_s = 0.0
         self._hangs_s = 0.0
+        self._turn_due_s = inf
         self._crashes = False
         self._clock_off_s = 0.0
         self._keeper: Keeper | None = None
@@ -174,11 +176,12 @@ class Machine:
         facts.program_ended(self._why)
         world.relays.__dict__.pop("apply", None)
         TurnThread.started.clear()
+        self._turn_due_s = inf
         if self._why in {"cut", "cut-in-write"}:
             self._without_power()
             return
         self.disk.end_program()
-        self._note_met({"kill", "kill-in-write", "exception", "restart", "hang"}, world.elapsed_s)
+        self._note_met({"kill", "kill-in-write", "exception", "restart", "hang", "crash-loop"}, world.elapsed_s)
         if self._why in {"kill", "hang"}:
             now_s = world.elapsed_s
             world.relays.ends_s = dict.fromkeys(world.relays.ends_s, now_s + SAFE_OFF_S)
@@ -230,7 +233,7 @@ class Machine:
                 break
             except PowerCut:
                 continue
-        self._note_met({"power-cut", "cut-without-clock", "cut-in-write"}, began_s)
+        self._note_met({"power-cut", "cut-without-clock", "cut-in-write", "computer-hangs"}, began_s)
         lost = next((f for f in self.faults if f.kind == "cut-without-clock" and f.at_s == began_s), None)
         if lost is not None:
             self._clock_resumes(lost, world.elapsed_s - began_s)
@@ -250,7 +253,7 @@ class Machine:
         def is_set() -> None:
             world.wall_less_elapsed_s += off_s
 
-        self.at(_trusted_again_s(fault), is_set)
+        self.at(fault.trusted_s, is_set)
 
     def _pass_time(self, until_s: float) -> None:
         """Let time pass without the program."""
@@ -268,7 +271,10 @@ class Machine:
 
     def _plan(self, fault: Planned) -> None:
         place = KINDS[fault.kind].place
-        if place == "disk":
+        if fault.kind == "crash-loop":
+            for at_s in range(4):
+                self.at(fault.at_s + at_s * (fault.until_s - fault.at_s) / 3.0, lambda: self._meet(fault))
+        elif place == "disk":
             self.at(fault.at_s, lambda: self._set_disk(DISK[fault.kind]))
             self.at(fault.until_s, lambda: self._set_disk(""))
         elif place == "program" or fault.kind == "cut-in-write":
@@ -297,7 +303,7 @@ class Machine:
         elif kind == "kill":
             self._dying("kill")
             raise Gone("kill")
-        elif kind == "exception":
+        elif kind in {"exception", "crash-loop"}:
             self._crashes = True
         elif kind == "restart":
             self._stop, self._why = True, "restart"
@@ -317,7 +323,7 @@ class Machine:
         world = self.world
         if TurnCondition.notified:
             TurnCondition.notified = False
-            self.at(world.elapsed_s + self._writer_late_s(), self._turn)
+            self._turn_at(world.elapsed_s + self._writer_late_s())
         until_s = monotonic_s - world.monotonic_less_elapsed_s
         if self.next_s <= until_s and not self.serve_until(until_s):
             return False
@@ -334,11 +340,20 @@ class Machine:
             writer._begun_s = self.world.clock.monotonic_s()
         return self._random.uniform(2.0, 150.0)
 
+    def _turn_at(self, at_s: float) -> None:
+        """Let the threads have their turn then, unless they have one before that."""
+        if at_s < self._turn_due_s:
+            self._turn_due_s = at_s
+            self.at(at_s, self._turn)
+
     def _turn(self) -> None:
+        if self.world.elapsed_s < self._turn_due_s:
+            return  # It was put off, or had before.
+        self._turn_due_s = inf
         for thread in TurnThread.started:
             again_s = thread.turn()
             if again_s is not None:
-                self.at(self.world.elapsed_s + again_s, self._turn)
+                self._turn_at(self.world.elapsed_s + again_s)
 
     def before_reading(self) -> None:
         """Let the loop be stopped here, where it is to be, or fail."""
@@ -404,21 +419,16 @@ def _nothing(commands: object) -> None:
     """Switch nothing."""
 
 
-def _trusted_again_s(fault: Planned) -> float:
-    return float(fault.until_s + 60.0 * (1 + fault.count) ** 1.5)
-
-
 def _of_the_world(fault: Planned) -> list[SimulatedFault]:
     """Return what the modelled world makes of a fault by itself."""
-    kind = KINDS[fault.kind]
     if fault.kind == "clock-step":
         return [SimulatedFault("clock-step", fault.at_s, fault.at_s, "", fault.step_s)]
     if fault.kind == "cut-without-clock":
         return [
             SimulatedFault("power-cut", fault.at_s, fault.until_s),
-            SimulatedFault("clock-lost", fault.at_s + 1.0, _trusted_again_s(fault)),
+            SimulatedFault("clock-lost", fault.at_s + 1.0, fault.trusted_s),
         ]
-    if kind.place in {"program", "disk"} or fault.kind in {"cut-in-write", "relay-open"}:
+    if fault.kind not in OF_THE_WORLD:
         return []
     what = "" if fault.kind == "probe-out" else fault.what
     return [SimulatedFault(fault.kind, at_s, until_s, what) for at_s, until_s in fault.windows]

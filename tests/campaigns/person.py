@@ -98,6 +98,10 @@ class Person:
         self._waiting[name] = request
         self._sent.append((request, clock.monotonic_s(), clock.wall_s()))
         self._facts.counts["requests"] += 1
+        if isinstance(request, Resume | Start):
+            self._facts.resumed_s = self._facts.now_s
+        if isinstance(request, Clear):
+            self._facts.cleared_s = self._facts.now_s
         self._send(request, clock.monotonic_s(), clock.wall_s())
         if self._random.random() < TWICE and len(self._sent) > 1:
             self._facts.counts["the same file twice"] += 1

@@ -59,14 +59,20 @@ class Totals(Struct):
             found.append(f"{len(self.failing)} seeds break what must hold")
         if self.faults_per_seed and median(self.faults_per_seed) < LEAST_FAULTS:
             found.append(f"the median of faults per seed is {median(self.faults_per_seed):g}, less than {LEAST_FAULTS}")
-        if self.lamp_share <= 0.0:
-            found.append("nothing was ever heated")
-        if self.judged and self.passed < LEAST_PASSED * self.judged:
-            found.append(f"only {self.passed} of {self.judged} sensor faults that passed were over by themselves")
+        found += self.shares()
         if self.seeds >= LONG_RUN:
             rare = [name for name in KINDS if len(self.by_kind.get(name, [])) < LEAST_OF_A_KIND]
             if rare:
                 found.append(f"less than {LEAST_OF_A_KIND} times came: {', '.join(rare)}")
+        return found
+
+    def shares(self) -> list[str]:
+        """Return what the shares say against the program: it never heats, or gives up where it need not."""
+        found = []
+        if self.lamp_share <= 0.0:
+            found.append("nothing was ever heated")
+        if self.judged and self.passed < LEAST_PASSED * self.judged:
+            found.append(f"only {self.passed} of {self.judged} sensor faults that passed were over by themselves")
         return found
 
 

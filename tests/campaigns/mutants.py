@@ -1,0 +1,246 @@
+"""The planted bugs: what is changed in the program's source, and what it stands for.
+
+Each change is a text that must stand in the source exactly once; it is made while the module is imported, in a process
+of its own. No file is changed.
+"""
+
+import sys
+from collections.abc import Sequence
+from importlib.abc import MetaPathFinder
+from importlib.machinery import ModuleSpec, PathFinder, SourceFileLoader
+from pathlib import Path
+from types import ModuleType
+from typing import Final
+
+from msgspec import Struct
+
+
+class Mutant(Struct, frozen=True):
+    """Hold one planted bug: module, and pairs of what stands there and what stands there instead."""
+
+    name: str
+    module: str
+    changes: tuple[tuple[str, str], ...]
+    days: float = 1.0
+
+
+GATE: Final = "controller.core.chamber.gate"
+TIMING: Final = "controller.core.chamber.timing"
+JUDGE: Final = "controller.core.chamber.judge"
+STEP: Final = "controller.core.step"
+DURABLE: Final = "controller.records.durable"
+
+MUTANTS: Final[tuple[Mutant, ...]] = (
+    Mutant(
+        "the gate's trip is turned round",
+        GATE,
+        (("known.highest_c >= limits.trip_c", "known.highest_c <= -limits.trip_c"),),
+    ),
+    Mutant(
+        "the gate does not wait after a start",
+        GATE,
+        (("if since_start_s < limits.settle_s or known.good_in_a_row < limits.settle_readings:", "if False:"),),
+    ),
+    Mutant(
+        "disagreeing thermometers are let pass",
+        GATE,
+        (("if apart or (known.spread_k is not None and known.spread_k > limits.agree_k):", "if False:"),),
+        days=2.0,
+    ),
+    Mutant(
+        "the lease is one tick too long",
+        STEP,
+        (
+            (
+                "heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s",
+                "heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s + chamber.tick_s",
+            ),
+        ),
+    ),
+    Mutant(
+        "a failed read is taken for the last value, with a new time",
+        JUDGE,
+        (
+            (
+                'return _failed(before, "missing" if reading is None else reading.kind, before.newest_s)',
+                "return replace(before, good=before.good and Reading(before.good.value, now_s), newest_s=now_s)",
+            ),
+        ),
+    ),
+    Mutant(
+        "only the leading thermometer counts for the trip",
+        JUDGE,
+        (
+            (
+                "    for witness in WITNESSES:\n        channel = channels.get(witness)",
+                "    for witness in WITNESSES[:1]:\n        channel = channels.get(witness)",
+            ),
+        ),
+        days=2.0,
+    ),
+    Mutant(
+        "the second contactor stays on while heat is forbidden",
+        STEP,
+        (('blocked |= {"heater", "master"}', 'blocked |= {"heater"}'),),
+        days=2.0,
+    ),
+    Mutant(
+        "the compressor need not rest after a start",
+        TIMING,
+        (("OutputMemory(off_since_s=now_s, on_total_s", "OutputMemory(on_total_s"),),
+        days=2.0,
+    ),
+    Mutant(
+        "a row is not forced",
+        DURABLE,
+        (("        if self._force:\n            self._sync(fd)\n", ""),),
+    ),
+    Mutant(
+        "a folder's names are not forced",
+        DURABLE,
+        (
+            (
+                "    try:\n        os.fsync(fd)\n    finally:\n        os.close(fd)\n\n\ndef recover_tail",
+                "    os.close(fd)\n\n\ndef recover_tail",
+            ),
+        ),
+    ),
+    Mutant(
+        "the checkpoint is written over itself",
+        DURABLE,
+        (
+            (
+                "            self._write_aside(data)\n",
+                (
+                    '            if self._now.endswith(".msgpack"):\n'
+                    "                fd = os.open(self._now, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, FILE_MODE)\n"
+                    "                write_all(fd, data)\n"
+                    "                os.fsync(fd)\n"
+                    "                os.close(fd)\n"
+                    "                return\n"
+                    "            self._write_aside(data)\n"
+                ),
+            ),
+        ),
+        days=2.0,
+    ),
+    Mutant(
+        "an answer is given before the state is on disk",
+        "controller.records.writer",
+        (
+            (
+                "    def _do(self, hand_over: HandOver) -> None:\n",
+                "    def _do(self, hand_over: HandOver) -> None:\n        self._do_all(hand_over.answers)\n",
+            ),
+        ),
+    ),
+    Mutant(
+        "a request is done again when it comes again",
+        "controller.core.people.desk",
+        (("if request.id in memory.answered:", "if False:"),),
+    ),
+    Mutant(
+        "degree-hours are lost in a gap",
+        "controller.core.restart",
+        (("after = count_blind(after, gap_s + kept.gap_s, highest_c, error_k)", "pass"),),
+    ),
+    Mutant(
+        "stages go on by the clock on the wall",
+        STEP,
+        (("dt_s = max(now_s - memory.last_s, 0.0)", "dt_s = max(inputs.wall_s - memory.wall_s, 0.0)"),),
+    ),
+    Mutant(
+        "the thermometer's error is not added to degree-hours",
+        "controller.core.batch.counting",
+        (
+            (
+                "    if batch.passed_5_3:\n        if guarded_f == guarded_c",
+                (
+                    "    guarded_f, guarded_c = fahrenheit, celsius\n"
+                    "    if batch.passed_5_3:\n        if guarded_f == guarded_c"
+                ),
+            ),
+        ),
+    ),
+    Mutant(
+        "a paused batch is heated",
+        "controller.core.batch.stages",
+        (
+            (
+                'return Climate(coolest_to_come_c(batch), None, kind="rest", fan=GENTLE_FAN)',
+                'return Climate(coolest_to_come_c(batch), None, kind="rest", fan=GENTLE_FAN, heat=True)',
+            ),
+        ),
+        days=2.0,
+    ),
+    Mutant(
+        "a long gap does not make the batch wait",
+        "controller.core.restart",
+        (("if gap_s is not None and gap_s <= LONG_S:", "if True:"),),
+        days=2.0,
+    ),
+    Mutant(
+        "nothing is ever heated",
+        GATE,
+        (("    blocks = []\n", '    blocks = ["state"]\n'),),
+    ),
+    Mutant(
+        "the first sensor fault makes the batch wait for a person",
+        "controller.core.batch.states",
+        (("PER_DAY: Final = 3", "PER_DAY: Final = 1"),),
+    ),
+)
+
+
+class Planter(MetaPathFinder):
+    """Change a module's source while it is imported."""
+
+    def __init__(self, mutant: Mutant) -> None:
+        self._mutant = mutant
+
+    def find_spec(
+        self, fullname: str, path: Sequence[str] | None, target: ModuleType | None = None
+    ) -> ModuleSpec | None:
+        del target
+        if fullname != self._mutant.module:
+            return None
+        spec = PathFinder.find_spec(fullname, path)
+        if spec is not None and spec.origin is not None:
+            spec.loader = _Changed(fullname, spec.origin, self._mutant)
+        return spec
+
+
+class _Changed(SourceFileLoader):
+    """Load the changed source, and no compiled file of the true one."""
+
+    def __init__(self, fullname: str, path: str, mutant: Mutant) -> None:
+        super().__init__(fullname, path)
+        self._mutant = mutant
+
+    def get_data(self, path: str) -> bytes:
+        if not path.endswith(".py"):
+            raise OSError(path)
+        return changed(Path(path).read_text("utf-8"), self._mutant).encode()
+
+    def set_data(self, path: str, data: object, *, _mode: int = 0o666) -> None:
+        """Keep nothing."""
+
+
+def changed(source: str, mutant: Mutant) -> str:
+    """Return the source with the bug in it.
+
+    Raises:
+        LookupError: what is to be changed does not stand there exactly once.
+    """
+    for old, new in mutant.changes:
+        if source.count(old) != 1:
+            raise LookupError(f"{mutant.name}: {mutant.module} has {source.count(old)} times: {old!r}")
+        source = source.replace(old, new)
+    return source
+
+
+def plant(mutant: Mutant) -> None:
+    """Let this process have the bug; nothing of the program may have been imported yet."""
+    if mutant.module in sys.modules:
+        raise RuntimeError(f"{mutant.module} has been imported already")
+    sys.meta_path.insert(0, Planter(mutant))
