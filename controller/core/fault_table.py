@@ -381,7 +381,7 @@ A_ROWS: Final = (
         off=HEAT,
         fan=True,
         effect="held",
-        needs=(("cutout", "heater_current"),),
+        needs=(("heater",), ("cutout", "heater_current")),
         silences=("A3", "P2", "P4", "P6"),
     ),
     Row(
