@@ -7,12 +7,15 @@ only the first problem is kept.
 import datetime as dt
 from collections.abc import Iterable, Iterator
 from difflib import get_close_matches
-from typing import Any
+from typing import Any, Final
 
 import msgspec
 from msgspec import Struct
 
 from controller.errors import SettingsError
+
+MOST: Final = 40
+"""More lines than this nobody reads."""
 
 
 class Problem(Struct, frozen=True):
@@ -56,6 +59,9 @@ class Problems:
 def raise_problems(problems: Iterable[Problem]) -> None:
     """Raise SettingsError with one line for each problem, if there is any."""
     lines = [str(problem) for problem in problems]
+    more = len(lines) - MOST
+    if more > 0:
+        lines[MOST:] = [f"{more} more problems are not shown; put these right first."]
     if lines:
         raise SettingsError("\n".join(lines))
 

@@ -26,6 +26,7 @@ from controller.settings.units import to_c
 _WHERE: Final = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)")
 _BARE_KEY: Final = re.compile(r"[A-Za-z0-9_-]+")
 _SHOWN: Final = 60
+HOTTEST_F: Final = 1000.0  # Beyond it nobody means a temperature.
 LARGEST_BYTES: Final = 100_000
 LONGEST_LINE: Final = 1000
 """A file that a person wrote lies far below both. Beyond them is something else, which may keep the parser busy for
@@ -129,9 +130,13 @@ class Table:
                 guess = nearest(value, get_args(kind))
                 return f'; did you mean "{guess}"?' if guess else ""
             return "; without quotes" if _fits(value, field.type) else ""
-        if field.name.endswith("_c") and isinstance(value, int | float) and not isinstance(value, bool):
+        if field.name.endswith("_c") and _is_temp(value):
             return fahrenheit_hint(value) if _fits(to_c(value), field.type) else ""
         return f'; in quotes: "{value}"' if get_origin(kind) is Literal and str(value) in get_args(kind) else ""
+
+
+def _is_temp(value: Any) -> bool:  # noqa: ANN401
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= HOTTEST_F
 
 
 def fahrenheit_hint(value: float) -> str:
@@ -179,7 +184,9 @@ def _text_of(path: Path) -> str:
         raise_problems([Problem(path.name, f"line {line}", "", "is not UTF-8 text; save the file as UTF-8")])
     for number, row in enumerate(text.split("\n"), start=1):
         if len(row) > LONGEST_LINE:
-            too_long = f'has {len(row)} letters; take up to {LONGEST_LINE}, a long text goes between """ on several lines'
+            too_long = (
+                f'has {len(row)} letters; take up to {LONGEST_LINE}, a long text goes between """ on several lines'
+            )
             raise_problems([Problem(path.name, f"line {number}", "", too_long)])
     return text
 

@@ -565,10 +565,10 @@ def test_a_file_that_is_not_there_is_no_settings_problem(tmp_path: Path) -> None
 
 def test_a_file_that_may_not_be_read_names_itself(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     # Root may read everything, so the refusal is put in the kernel's place.
-    def refuse(path: Path) -> bytes:
-        raise PermissionError(13, "Permission denied", str(path))
+    def refuse(path: Path, mode: str) -> None:
+        raise PermissionError(13, f"Permission denied ({mode})", str(path))
 
-    monkeypatch.setattr(Path, "read_bytes", refuse)
+    monkeypatch.setattr(Path, "open", refuse)
     with pytest.raises(AccessError, match=r"mine\.toml: may not be read"):
         read_chamber(tmp_path / "mine.toml", TODAY)
 

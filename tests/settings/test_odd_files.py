@@ -15,7 +15,7 @@ GOOD = find_profile("tangy").read_text("utf-8")
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("a = " + "\n[" * 40_000, "any.toml: the file: holds lists or tables too deep in each other"),
+        ("a = [" + "\n[" * 40_000, "any.toml: the file: holds lists or tables too deep in each other"),
         ("[" + "a." * 20_000 + "a]\n", "any.toml: line 1: has 40003 letters; take up to 1000"),
         ("a = 1" + "0" * 5000, "any.toml: line 1: has 5005 letters; take up to 1000"),
         ("# good\n" * 20_000, "any.toml: the file: is larger than 100 kB; is it the right one?"),
@@ -29,6 +29,25 @@ def test_what_would_keep_the_parser_busy_is_refused_before(tmp_path: Path, text:
         read_profile(path)
     assert str(refused.value).startswith(says)
     assert "\n" not in str(refused.value)
+
+
+def test_of_hundreds_of_problems_the_first_forty_are_told(tmp_path: Path) -> None:
+    path = tmp_path / "any.toml"
+    path.write_text(GOOD + "".join(f"surprise_{number} = 1\n" for number in range(300)), "utf-8")
+    with pytest.raises(SettingsError) as refused:
+        read_profile(path)
+    lines = str(refused.value).splitlines()
+    assert len(lines) == 41
+    assert lines[-1] == "260 more problems are not shown; put these right first."
+
+
+def test_a_number_that_is_no_temperature_in_any_unit_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "any.toml"
+    path.write_text(
+        find_chamber("insulated-box").read_text("utf-8").replace("trip_c = 45.0", f"trip_c = {10**400}"), "utf-8"
+    )
+    with pytest.raises(SettingsError, match=r"limits\.trip_c = 1000.*…: must be a number from 30 to 60$"):
+        read_chamber(path)
 
 
 def test_signs_that_no_screen_shows_are_told_by_their_number(tmp_path: Path) -> None:
