@@ -56,4 +56,4 @@ def test_the_shipped_box_says_in_sentences_what_a_contact_would_add() -> None:
     )
     equipped = list_unprotected(replace(box, sensor=(*box.sensor, *more)))
     assert not any("(A4)" in said or "door contact" in said for said in equipped)
-    assert len(equipped) == len(bare) - 2
+    assert len(equipped) == len(bare) - 3  # Those two, and that nobody sees the cut-out open.
