@@ -3,20 +3,29 @@
 The gate has taken the heat away long before; here only the words are found, and how long to wait before saying them.
 """
 
+from math import floor, inf
 from typing import Final
 
 from controller.core.alarms import Condition
 from controller.core.alarms.memory import Alarm
 from controller.core.batch.blind import tell_uncounted
 from controller.core.batch.care import found_overdue
-from controller.core.batch.margin import OVER, air_now_c, binding, is_over_limit, tell_limit_time, tell_margin
+from controller.core.batch.margin import (
+    OVER,
+    air_now_c,
+    binding,
+    hours_to_limit,
+    is_over_limit,
+    tell_limit_time,
+    tell_margin,
+)
 from controller.core.batch.reminders import PAIR_LASTS_S, weighed_wall_s
 from controller.core.batch.stages import lacks_ph
 from controller.core.chamber.judge import DAMAGED, READ_EVERY_S
 from controller.core.fault_table import ROWS
 from controller.core.fault_words import FAULT_WORDS, ROW_OF_FAULT, SENSOR_NAMES
 from controller.core.memory import Batch, Inputs, Memory
-from controller.core.plan import Care, Chamber
+from controller.core.plan import Care, Chamber, Stage
 from controller.core.values import WITNESSES, Channel, FaultKind, Known
 from controller.food.degree_hours import TARGET_PH
 
@@ -24,6 +33,10 @@ SENSOR_PATIENCE_S: Final = 20.0
 PH_PATIENCE_S: Final = 2 * 3600.0
 WARN_SHARE: Final = 0.7
 WARN_HARD_SHARE: Final = 0.9
+LATE_SHARE: Final = 0.5
+"""From this share of the degree-hours on a late pH is a matter of hours. Common practice, no source."""
+LONGER: Final = 1.5
+LEAST_LATE_H: Final = 2.0
 
 YOUNG_S: Final = 60.0
 """A jump, or a read that hangs, has so long to be over; then the sensor counts as lost."""
@@ -122,12 +135,11 @@ def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wal
     stage, hung_s = batch.stage, batch.hung_s
     if batch.state == "complete":
         return _degree_hours_concerns(batch, chamber, air_temp_c, wall_s)
-    if stage.at_most_h is not None and batch.stage_elapsed_s > stage.at_most_h * 3600.0:
+    planned_h = _planned_h(stage)
+    if planned_h is not None and batch.stage_elapsed_s > planned_h * 3600.0:
         hours = batch.stage_elapsed_s / 3600.0
         found.append(
-            Condition(
-                "P10", f"Stage {stage.name} lasts {hours:.1f} h, planned at most {stage.at_most_h:g} h.", batch.id
-            )
+            Condition("P10", f"Stage {stage.name} lasts {hours:.1f} h, planned at most {planned_h:g} h.", batch.id)
         )
     if batch.too_fast and not _is_old_pair(batch, wall_s):
         found.append(
@@ -139,10 +151,29 @@ def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wal
         late_s = batch.elapsed_s - batch.ph_due_since_s
         if late_s > PH_PATIENCE_S:
             text = f"The pH that was due {late_s / 3600:.1f} h ago has not been entered."
-            found.append(Condition("H2", text, batch.id))
+            found.append(Condition("H2", text, batch.id, priority=_urgency_of_ph(batch, chamber)))
     if hung_s is not None:
         found += _degree_hours_concerns(batch, chamber, air_temp_c, wall_s)
     return found
+
+
+def _planned_h(stage: Stage) -> float | None:
+    """Return after how many hours a stage has lasted too long; None where nobody has said how long it should.
+
+    A stage of minutes that waits for a person is not late after 1.5 times that: two hours are given at least.
+    """
+    hours = stage.until.hours
+    if stage.at_most_h is not None or hours is None:
+        return stage.at_most_h
+    return max(LONGER * hours, hours + LEAST_LATE_H)
+
+
+def _urgency_of_ph(batch: Batch, chamber: Chamber) -> str:
+    """Return how urgent a pH is that has not come: the more of the degree-hours is used, the more."""
+    if batch.passed_5_3:
+        return "3"
+    share = binding(batch, chamber).share
+    return "1" if share >= WARN_HARD_SHARE else "2" if share >= LATE_SHARE else "3"
 
 
 def _is_old_pair(batch: Batch, wall_s: float) -> bool:
@@ -174,7 +205,27 @@ def _degree_hours_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | N
     if decided:
         text += " A person has said go on."
     level = 1 + (margin.share >= WARN_HARD_SHARE or over or lacking) + over
-    return [Condition("P9", text, batch.id, priority="1" if level > 1 and not decided else "2", level=level)]
+    did = "Heat and mist are off in the whole chamber; the batch is paused."
+    if not batch.in_chamber:
+        did = "The batch is paused. It is not in this chamber: cool it yourself, now."
+    return [
+        Condition(
+            "P9",
+            text,
+            batch.id,
+            priority="1" if level > 1 and not decided else "2",
+            level=level,
+            warns=not over,
+            did=did if over and not decided else "",
+            by_wall_s=None if over else _limit_wall_s(batch, chamber, air_temp_c, wall_s),
+        )
+    ]
+
+
+def _limit_wall_s(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall_s: float) -> float | None:
+    """Return the minute in which the limit is reached if nothing changes; None where it is not to come."""
+    hours = hours_to_limit(batch, chamber, air_now_c(batch, air_temp_c))
+    return 60.0 * floor((wall_s + hours * 3600.0) / 60.0) if 0.0 < hours < inf else None
 
 
 def chamber_concerns(memory: Memory) -> list[Condition]:
