@@ -43,6 +43,7 @@ def list_unprotected(chamber: ChamberFile) -> list[str]:
         *not_monitored(plan_of(chamber).parts),
         *_of_outputs(chamber),
         *_of_any_chamber(chamber),
+        *_by_no_chamber(),
     ]
 
 
@@ -125,3 +126,10 @@ def _of_any_chamber(chamber: ChamberFile) -> Iterator[str]:
     yield "The surfaces next to the lamp are not measured; they are far hotter than the air."
     yield "Smoke, fire and carbon monoxide are not noticed: fit alarms of their own."
     yield "While there is no power nothing is led; the gap is recorded, the meat goes on warming or cooling."
+
+
+def _by_no_chamber() -> Iterator[str]:
+    """Yield the rows of the fault table that this program can see in no chamber, with the reason."""
+    for row in ROWS.values():
+        if row.how == "unseen":
+            yield f"No alarm of its own: {row.title} ({row.id}): {row.detects}."
