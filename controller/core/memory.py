@@ -12,6 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from controller.core.alarms.memory import Alarm, Calling, Heard
+from controller.core.outage.warmth import Warmth
 from controller.core.plan import Profile, Stage
 from controller.core.requests import Request
 from controller.core.sheet import Sheet
@@ -356,6 +357,7 @@ class Memory(Struct, frozen=True, gc=False):
     crashes_wall_s: tuple[float, ...] = ()  # The latest ends that were no clean ones.
     air_temp_c: float | None = None  # The last good air temperature,
     highest_c: float | None = None  # and the highest witness.
+    warmth: Warmth = Warmth()  # How warm the chamber has been lately: it bounds how long a cut can have been.
     gap_s: float = 0.0  # Only in what an older program left: a gap that it had not reckoned yet,
     gap_highest_c: float | None = None  # and the highest temperature known before it. Batches have their own now.
     gap_open_wall_s: float | None = None  # When a gap began whose end no clock could tell yet.

@@ -37,6 +37,7 @@ from controller.core.chamber.timing import time_outputs
 from controller.core.concerns import batch_concerns, care_concerns, chamber_concerns, sensor_concerns
 from controller.core.fault_table import ROWS
 from controller.core.memory import Batch, Inputs, Memory, Outcome
+from controller.core.outage.look import warmth_now
 from controller.core.people import serve
 from controller.core.people.drying import aired
 from controller.core.people.heat import sensed
@@ -126,6 +127,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         wall_trusted=inputs.wall_trusted,
         air_temp_c=known.air_temp_c if known.air_temp_c is not None else memory.air_temp_c,
         highest_c=known.highest_c if known.highest_c is not None else memory.highest_c,
+        warmth=warmth_now(memory, known, leading, chamber, now_s),
         rh_wet_s=memory.rh_wet_s + min(dt_s, LONGEST_TICK_S) if wet else memory.rh_wet_s,
         leader="" if leading is None else leading.id,
         found_at_start=(),

@@ -35,6 +35,10 @@ ERROR_K: Final = {"ds18b20": 0.5, "sht3x": 0.3, "sht4x": 0.2, "bme280": 1.0, "dh
 """DS18B20 ±0.5 °C, DHT22 ±0.5 °C, SHT3x and SHT4x ±0.2 and ±0.1 °C at best by their data sheets, taken with some room;
 BME280 ±1.0 °C from memory."""
 
+REPEAT_K: Final = {"dht22": 0.3}
+"""How far a thermometer may differ from itself, minutes later: a step and its noise. 0.1 K for a DS18B20, whose step is
+1/16 K, and for the chips of humidity sensors; a DHT22 ±0.2 °C and its step (data sheet)."""
+
 HOTTEST_C: Final = 36.0
 WETTEST_PCT: Final = 92.0
 DRY_ROOM_PCT: Final = 30.0
@@ -99,7 +103,7 @@ def plan_of(chamber: ChamberFile) -> Chamber:
         ),
         thresholds=chamber.faults,
         gains=gains_of(chamber.model, outputs, responses.get("air_temp", RESPONSE_S["ds18b20"])),
-        figures=_figures(chamber.model, outputs),
+        figures=_figures(chamber, outputs),
         drying=chamber.drying,
         room_c=chamber.room_temp_c,
         air_error_k=_air_error_k(chamber),
@@ -167,7 +171,9 @@ def _vapour_g_m3(temp_c: float, rh_pct: float) -> float:
     return 1000.0 * vapour_density_kg_m3(temp_c, saturation_pressure_pa(temp_c) * rh_pct / 100.0)
 
 
-def _figures(model: ModelTable, outputs: tuple[Output, ...]) -> Figures:
+def _figures(chamber: ChamberFile, outputs: tuple[Output, ...]) -> Figures:
+    model = chamber.model
+    leading = next(entry for entry in chamber.sensor if entry.channel == "air_temp")
     flow_g_per_s = _sum_of(outputs, "humidifier", "ml_per_h") / 3600.0
     return Figures(
         heater_w=_sum_of(outputs, "heater", "w"),
@@ -181,6 +187,7 @@ def _figures(model: ModelTable, outputs: tuple[Output, ...]) -> Figures:
         lamp_radiant=model.lamp_radiant,
         lamp_s=model.lamp_j_per_k / model.lamp_w_per_k,
         plate_j_per_k=model.evaporator_j_per_k if any(output.role == "cooler" for output in outputs) else 0.0,
+        repeat_k=REPEAT_K.get(leading.kind, 0.1),
     )
 
 

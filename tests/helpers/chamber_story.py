@@ -116,6 +116,10 @@ class ChamberStory:
             dextrose_pct=self.profile.per_kg.dextrose_pct,
             culture=culture,
         )
+        return self.hang_this(sausage)
+
+    def hang_this(self, sausage: Sausage) -> Self:
+        """Open the lid for a minute and hang this one."""
         self.world.open_door(60.0)
         self.world.hang(sausage)
         self.box.waiting.append(Hang(id="hang", pieces_g={"A": 400.0, "B": 420.0}))
