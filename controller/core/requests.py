@@ -23,6 +23,7 @@ class Start(Struct, frozen=True, kw_only=True, tag="start"):
     meat_kg: float
     diameter_mm: float = 55.0
     sheet: Sheet | None = None  # What `hangroom plan` worked out, where the maker made a plan.
+    sure: bool = False  # The person was told that the room is too warm, and means it.
 
 
 class Hang(Struct, frozen=True, kw_only=True, tag="hang"):

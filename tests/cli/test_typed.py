@@ -58,6 +58,7 @@ def test_a_core_temperature_is_taken_in_either_unit(text: str, celsius: float) -
     assert typed.core_c(text) == pytest.approx(celsius, abs=1e-9)
 
 
+@pytest.mark.fault_row("H3")
 def test_a_bare_core_temperature_is_refused_with_the_question() -> None:
     with pytest.raises(HangroomError, match=r"64.*64C.*64F.*\?|64.*\?.*64C.*64F"):
         typed.core_c("64")

@@ -112,6 +112,7 @@ def test_what_no_meat_has_is_refused_whoever_is_sure(value: float, says: str) ->
     assert any(event.startswith(f"refused: Not taken: pH {value:g}") for event in bench.events)
 
 
+@pytest.mark.fault_row("H4")
 @pytest.mark.parametrize(
     ("hours", "value", "says"),
     [

@@ -59,6 +59,7 @@ def test_a_piece_that_left_by_mistake_comes_back_when_that_entry_is_corrected() 
     assert bench.batch.now_g["E"] == 268.0
 
 
+@pytest.mark.fault_row("H5")
 @pytest.mark.parametrize(
     ("pieces", "tare_g", "says"),
     [
@@ -133,6 +134,7 @@ def test_the_rate_is_that_of_the_last_two_to_three_days_against_what_is_usual() 
     assert alarms_of(bench) == []
 
 
+@pytest.mark.fault_row("P8")
 def test_drying_too_fast_calls_and_says_what_would_help_and_a_calmer_weighing_ends_it() -> None:
     bench = bench_in(DRY, REST)
     bench.tick(weigh("w0", 0.0, A=400.0, B=400.0))
@@ -167,6 +169,7 @@ def test_air_that_asks_too_much_of_the_surface_is_warned_of_before_an_alarm() ->
     assert alarms_of(bench) == []
 
 
+@pytest.mark.fault_row("P13")
 def test_drying_that_stands_still_is_told_with_its_cure() -> None:
     bench = bench_in(DRY, REST)
     bench.tick(weigh("w0", 0.0, A=400.0)).tick(weigh("w1", 15.0, A=330.0))

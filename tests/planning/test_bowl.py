@@ -70,6 +70,7 @@ def test_no_recipe_on_the_shelf_gets_another_word_in_its_usual_casing(name: str)
 # Too much, too little, none.
 
 
+@pytest.mark.fault_row("H6")
 def test_pink_cure_taken_for_table_salt_is_refused_with_both_readings_of_the_pack() -> None:
     slip = the_one(replace(NO_1, cure_pct=2.5), "Too much")
     assert slip.weight == "refused"
@@ -163,6 +164,7 @@ def test_pure_nitrite_is_refused_whatever_the_amount() -> None:
     assert the_one(pure, "nearly pure").weight == "refused"
 
 
+@pytest.mark.fault_row("H6")
 def test_the_same_bowl_is_refused_in_the_eu_with_the_amount_that_would_be_right() -> None:
     over = the_one(replace(NO_1, authority="eu"), "Too much")
     assert "80 is the most (EU, of the product as made, as NO2 ion)" in over.text

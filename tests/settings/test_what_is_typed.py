@@ -33,6 +33,7 @@ def test_a_temperature_is_taken_in_either_unit(text: str, celsius: float) -> Non
     assert parse_temp_c(text) == pytest.approx(celsius, abs=1e-9)
 
 
+@pytest.mark.fault_row("H3")
 @pytest.mark.parametrize(
     ("text", "answer"),
     [

@@ -34,11 +34,12 @@ from controller.errors import UsageError
     type=click.Path(path_type=Path),
     help="What hangroom plan --keep has kept: it says how much meat and which casing.",
 )
+@sure_option
 @chamber_option
 @who_option
 def start(
     profile: str, meat: str | None, diameter: str | None, plan_file: Path | None,
-    chamber: Path | None, who: str,
+    chamber: Path | None, who: str, *, sure: bool,
 ) -> None:  # fmt: skip
     """Start a batch with a profile: a shipped one by name, or a file.
 
@@ -66,7 +67,7 @@ def start(
         desk,
         Start(
             id=desk.new_id(), actor=desk.actor, batch=desk.next_batch(chosen.name), profile=chosen, meat_kg=meat_kg,
-            diameter_mm=diameter_mm, sheet=sheet,
+            diameter_mm=diameter_mm, sheet=sheet, sure=sure,
         ),
     )  # fmt: skip
 

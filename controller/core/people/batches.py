@@ -21,7 +21,7 @@ from controller.core.memory import Batch, Inputs, Memory
 from controller.core.people.desk import Done, Refused, batch_of, do, entry_of, put
 from controller.core.people.pieces import weighed
 from controller.core.people.scale import asked_back, doubt_of_all, doubt_of_light, net_of, note_of
-from controller.core.people.start_checks import check_start
+from controller.core.people.start_checks import check_start, doubt_of_room, tell_first
 from controller.core.people.unproved import unproved
 from controller.core.plan import Chamber
 from controller.core.requests import Confirm, Cool, End, Hang, Hold, Next, Resume, Start
@@ -52,6 +52,12 @@ def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
         )
     if chamber.heat_refused and first.where == "chamber":
         raise Refused(f"no heat, so no start: {chamber.heat_refused}")
+    doubt = doubt_of_room(first, chamber, inputs.readings.get("ambient_temp"))
+    if doubt and not request.sure:
+        raise Refused(
+            f"{doubt} If it shall begin all the same, say it again with --sure",
+            Event("refused", f"Not begun: {doubt}", id="P3", actor=request.actor),
+        )
     batch = Batch(
         id=request.batch,
         profile=request.profile,
@@ -63,7 +69,7 @@ def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
     )
     near = tell_earshot(chamber, memory.heard, inputs.wall_s)
     what = f"{batch.id} started: {request.profile.title}, {round(request.meat_kg, 2):g} kg."
-    text = f"{what} {now_words(batch)} {near}".strip()
+    text = " ".join(said for said in (what, tell_first(first), now_words(batch), near) if said)
     event = Event("start", text, actor=request.actor, batch=batch.id)
     return Done(replace(memory, batches=(*memory.batches, batch)), text, (event,))
 

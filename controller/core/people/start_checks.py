@@ -11,6 +11,7 @@ from controller.core.figures import degrees
 from controller.core.people.desk import HEAVIEST_KG, Refused
 from controller.core.plan import BELOW_TRIP_K, Chamber, Profile, Stage
 from controller.core.requests import Start
+from controller.core.values import Fault, Reading
 
 COLDEST_C: Final = -5.0
 HOTTEST_C: Final = 120.0
@@ -18,6 +19,8 @@ WIDEST_MM: Final = 300.0
 LONGEST_H: Final = 10_000.0
 MOST_STAGES: Final = 50
 """What cannot be, whoever typed it; the verbs ask back much earlier. Common practice, no source."""
+ROOM_BELOW_K: Final = 1.0
+"""Fan and meat warm a chamber by so much: a room that is cooler by it is cold enough. Common practice, no source."""
 LOSS_PCT: Final = (0.0, 75.0)
 PH_AT_MOST: Final = (4.0, 5.3)
 RECIPE: Final[dict[str, tuple[float, float]]] = {
@@ -41,6 +44,29 @@ def check_start(request: Start, chamber: Chamber) -> None:
     for stage in profile.stages:
         _check_stage(stage, chamber)
         _within(_stage_numbers(stage))
+
+
+def doubt_of_room(first: Stage, chamber: Chamber, room: Reading | Fault | None) -> str:
+    """Return why the first stage cannot be had in a room that is as warm as its thermometer shows now; else empty.
+
+    What the chamber file says of the room has been judged when the profile was fitted to the chamber.
+    """
+    wanted_c = first.air_temp_c
+    if wanted_c is None or first.where != "chamber" or chamber.output("cooler") is not None:
+        return ""
+    if not isinstance(room, Reading) or not wanted_c - ROOM_BELOW_K <= room.value <= HOTTEST_C:
+        return ""
+    return (
+        f"the room has {room.value:.1f} °C, {first.name} wants {wanted_c:g} °C, and this chamber has no cooling: it "
+        "cannot be held. Move the chamber, or wait for another day."
+    )
+
+
+def tell_first(first: Stage) -> str:
+    """Return what climate is wanted from now on, so that a wrong profile is seen before the meat is in."""
+    wanted = [f"{first.air_temp_c:g} °C"] if first.air_temp_c is not None else []
+    wanted += [f"{first.rh_pct:g} % humidity"] if first.rh_pct is not None else []
+    return f"Wanted: {' and '.join(wanted)}." if wanted and first.where == "chamber" else ""
 
 
 def _within(numbers: Iterator[tuple[str, float | None, float, float]]) -> None:
