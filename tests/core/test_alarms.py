@@ -5,8 +5,8 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.alarms.asked import Cannot
-from controller.core.alarms.book import KEPT
 from controller.core.alarms.clock import by_new_clock
+from controller.core.alarms.entries import KEPT
 from controller.core.fault_table import ROWS
 from tests.helpers.alarm_story import AlarmStory
 from tests.helpers.bench_chamber import WALL_S

@@ -1,9 +1,10 @@
-"""The rows of the fault table that a batch itself brings about: degree-hours, a late pH, long stages, pauses, a start."""
+"""The rows of the fault table that a batch brings about: degree-hours, a late pH, long stages, pauses, a start."""
 
 import pytest
 from msgspec.structs import replace
 
-from controller.core.memory import Alarm, Inputs, Memory
+from controller.core.alarms.memory import Alarm
+from controller.core.memory import Inputs, Memory
 from controller.core.people.desk import serve
 from controller.core.plan import Stage, Until
 from controller.core.requests import End, Hang, Hold, Ph, Resume, Start

@@ -7,8 +7,8 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.alarms.book import event_of, stays
 from controller.core.alarms.calling import TEST_S
+from controller.core.alarms.entries import event_of, stays
 from controller.core.alarms.memory import Alarm
 from controller.core.alarms.message import clock_utc
 from controller.core.fault_table import ROWS

@@ -14,14 +14,13 @@ from msgspec.structs import replace
 from controller.core.alarms.calling import AGAIN_S, count_flood, is_due
 from controller.core.alarms.cause import cause_of, causes_first, explains
 from controller.core.alarms.condition import Condition
+from controller.core.alarms.entries import bounded, event_of, how_bad, off_delay_s, quietly, stays
 from controller.core.alarms.memory import Alarm, Calling, Over, Pending
 from controller.core.alarms.message import ANSWER_S, full, said_of
 from controller.core.fault_table import ROWS
 from controller.core.memory import Memory
 from controller.core.values import Event
 
-KEPT: Final = 100
-"""So many alarms are remembered; the oldest that need nobody any more go first."""
 LATELY_S: Final = 600.0
 """What comes back within this time is the same occurrence. Common practice, no source."""
 SETTLES_S: Final = 900.0
@@ -63,14 +62,9 @@ def _by_key(conditions: Iterable[Condition]) -> dict[Key, Condition]:
     wrong: dict[Key, Condition] = {}
     for condition in conditions:
         other = wrong.get(condition.key)
-        if other is None or _how_bad(condition) > _how_bad(other):
+        if other is None or how_bad(condition) > how_bad(other):
             wrong[condition.key] = condition
     return wrong
-
-
-def _how_bad(condition: Condition) -> tuple[bool, int, int]:
-    priority = condition.priority or ROWS[condition.row].priority
-    return not condition.warns, -ord(priority[0]), condition.level
 
 
 class _Tick:
@@ -135,12 +129,12 @@ class _Tick:
             warns=condition.warns,
             latched=alarm.latched or (row.latches and not condition.warns),
             locks=alarm.locks or (row.locks_heat and condition.locks and not condition.warns),
-            off_delay_s=_off_delay_s(condition),
+            off_delay_s=off_delay_s(condition),
             times_back=alarm.times_back if not came_back else alarm.times_back + 1 if lately else 0,
         )
         if not calls:
             if came_back:
-                self.tell("quiet" if alarm.quiet_until_s is not None else "follows", after, _quietly(after))
+                self.tell("quiet" if alarm.quiet_until_s is not None else "follows", after, quietly(after))
             return after
         after = replace(after, seen=False, quiet_until_s=None, follows="", called_s=now_s)
         self.tell("alarm again", after, after.text)
@@ -239,7 +233,7 @@ class _Tick:
             latched=row.latches and not condition.warns,
             locks=row.locks_heat and condition.locks and not condition.warns,
             warns=condition.warns,
-            off_delay_s=_off_delay_s(condition),
+            off_delay_s=off_delay_s(condition),
             since_s=self.now_s,
             called_s=self.now_s,
         )
@@ -303,7 +297,7 @@ class _Tick:
 
     def result(self) -> tuple[Memory, tuple[Event, ...]]:
         """Return the memory after the tick; the very one it was where nothing has changed."""
-        memory, alarms = self.memory, _bounded(tuple(self.alarms.values()))
+        memory, alarms = self.memory, bounded(tuple(self.alarms.values()))
         raised, flood, event = count_flood(memory.calling, self.new, alarms, self.now_s)
         if event is not None:
             self.events.append(event)
@@ -311,30 +305,3 @@ class _Tick:
         if alarms == memory.alarms and calling == memory.calling:
             return memory, tuple(self.events)
         return replace(memory, alarms=alarms, counts=self.counts, calling=calling), tuple(self.events)
-
-
-def _off_delay_s(condition: Condition) -> float:
-    return ROWS[condition.row].off_delay_s if condition.off_delay_s is None else condition.off_delay_s
-
-
-def _quietly(alarm: Alarm) -> str:
-    said = "a person has quieted it" if alarm.quiet_until_s is not None else f"it follows from {alarm.follows}"
-    return f"{ROWS[alarm.row].title}: there again; {said}."
-
-
-def stays(alarm: Alarm) -> bool:
-    """Say whether an alarm stays on the list: somebody has to do with it, or it is quiet and may come back."""
-    return alarm.needed or alarm.quiet_until_s is not None
-
-
-def _bounded(alarms: tuple[Alarm, ...]) -> tuple[Alarm, ...]:
-    spare = len(alarms) - KEPT
-    if spare <= 0:
-        return alarms
-    over = {alarm.id for alarm in [alarm for alarm in alarms if not alarm.active and not alarm.latched][:spare]}
-    return tuple(alarm for alarm in alarms if alarm.id not in over)
-
-
-def event_of(kind: str, alarm: Alarm, text: str, actor: str = "hangroom") -> Event:
-    """Return the event that tells of an alarm."""
-    return Event(kind, text, alarm.id, alarm.priority, actor, alarm.batch)

@@ -4,7 +4,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.alarms.book import event_of, stays
+from controller.core.alarms.entries import event_of, stays
 from controller.core.alarms.memory import NEVER_S, Alarm
 from controller.core.fault_table import ROWS
 from controller.core.values import Event
