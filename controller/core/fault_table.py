@@ -1004,6 +1004,7 @@ H_ROWS: Final = (
         does="no heat, and no start on real hardware (exit 78)",
         did="No heat is given.",
         clears="the chamber file",
+        how="start",
     ),
 )
 
