@@ -171,7 +171,7 @@ def _follow(
         odd = (*before.odd, value) if agreeing else (value,)
         if len(odd) < NEW_LEVEL:
             return replace(_failed(before, "jump", taken_s), odd=odd)
-        before = ChannelMemory(newest_s=before.newest_s)  # A new level: forget the old one.
+        before = ChannelMemory()  # A new level: forget the old one.
     slowed_c, minute_s, minute_c, rate = _slow(channel, before, reading, chamber, slowest_s)
     same_since_s, reference = _same(channel, before, reading, memory)
     fault: FaultKind | None = None
@@ -249,10 +249,10 @@ def _slow(
         return None, before.minute_s, before.minute_c, 0.0
     value, taken_s = reading.value, reading.taken_s
     lag_s = slowest_s - chamber.response_s.get(channel, SLOWEST_S)
-    if before.slowed_c is None or before.newest_s == float("-inf"):
+    if before.slowed_c is None:
         return value, taken_s, value, 0.0
     slowed_c = value
-    if lag_s > 1.0:
+    if lag_s > 0.0:
         slowed_c = before.slowed_c + (value - before.slowed_c) * (1.0 - exp((before.newest_s - taken_s) / lag_s))
     since_s = taken_s - before.minute_s
     if since_s >= MINUTE_S:
