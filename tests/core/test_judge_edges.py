@@ -26,7 +26,7 @@ class Look:
         self.known = Known()
         self.readings: dict[Channel, Reading | Fault] = {}
 
-    def __call__(self, seconds: float = 5.0, **says: float | FaultKind | None) -> Self:
+    def __call__(self, seconds: float = 5.0, /, **says: float | FaultKind | None) -> Self:
         """Look once, so much later. What is not named stands as it was read; None is a sensor without a word."""
         self.now_s += seconds
         for name, value in says.items():
@@ -37,7 +37,7 @@ class Look:
         self.memory, self.known = judge(self.memory, self.readings, self.now_s, self.chamber)
         return self
 
-    def during(self, seconds: float, **says: float) -> Self:
+    def during(self, seconds: float, /, **says: float) -> Self:
         """Look every five seconds, each sensor saying the same anew."""
         for _ in range(round(seconds / 5.0)):
             self(**says)
