@@ -120,6 +120,14 @@ def test_one_sensor_is_one_alarm_in_whatever_way_it_fails() -> None:
     assert story.told("returned") == []
 
 
+def test_a_sensor_that_fails_in_another_way_an_hour_later_is_another_occurrence() -> None:
+    jumped, lost = lasting("S7", about="air_temp"), lasting("S1", about="air_temp")
+    story = AlarmStory().found(jumped).found().run(minutes=5).found(lost)
+    assert story.names == ["S7-1"]
+    story.found().run(hours=1, dt_s=60.0).found(lost)
+    assert story.names == ["S7-1", "S1-1"]
+
+
 def test_two_rules_that_say_the_same_thing_leave_the_worse_one() -> None:
     story = AlarmStory().found(lasting("P4", priority="3"), replace(lasting("P4", priority="2"), text="Far off."))
     assert [(alarm.id, alarm.priority, alarm.what) for alarm in story.alarms] == [("P4-1", "2", "Far off.")]

@@ -97,8 +97,9 @@ class _Tick:
                 self.alarms[key] = after
 
     def _in_another_way(self, alarm: Alarm, wrong: dict[Key, Condition]) -> Condition | None:
-        """Return the condition of the same sensor, where it fails in another way now."""
-        if alarm.row not in ONE_SENSOR:
+        """Return the condition of the same sensor, where it fails in another way now, or minutes later."""
+        is_old = not alarm.active and (alarm.gone_s is None or self.now_s - alarm.gone_s >= LATELY_S)
+        if alarm.row not in ONE_SENSOR or is_old:
             return None
         same = next((one for one in wrong.values() if one.about == alarm.about and one.row in ONE_SENSOR), None)
         if same is not None and same.key not in self.alarms:
