@@ -44,7 +44,7 @@ from controller.core.people.heat import sensed
 from controller.core.plan import WET_PCT, Chamber
 from controller.core.restart import gap_becomes_known
 from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
-from controller.core.watch.agree import heat_goes_by_c
+from controller.core.watch.agree import heat_goes_by_c, hours_go_by_c
 from controller.core.watch.frozen import switched_off, switched_on
 from controller.core.watch.heat import is_trial
 from controller.core.watch.machine import not_switched_on
@@ -191,7 +191,9 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
     """Let time pass in every batch, and end the stages that are over."""
     if not memory.batches:
         return memory
-    worst_c = known.air_temp_c if known.air_temp_c is not None else _highest(memory.air_temp_c, known.highest_firm_c)
+    air_c = hours_go_by_c(memory.watch.agree, known)
+    counts_by = known if air_c == known.air_temp_c else replace(known, air_temp_c=air_c)
+    worst_c = air_c if air_c is not None else _highest(memory.air_temp_c, known.highest_firm_c)
     leading = lead(memory)
     wanted_c = wanted_climate(leading).air_temp_c
     after = []
@@ -200,7 +202,7 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
         if found_k > max(chamber.air_error_k, batch.found_error_k) and batch.in_chamber:
             batch = replace(batch, found_error_k=found_k)  # noqa: PLW2901 - from now on
         wanted_here_c = wanted_c if batch is leading else batch.stage.air_temp_c
-        grown = elapse(batch, known, wanted_here_c, worst_c, dt_s, guard_k(batch, chamber))
+        grown = elapse(batch, counts_by, wanted_here_c, worst_c, dt_s, guard_k(batch, chamber))
         grown, words = call_for_ph(beside_gap(grown, worst_c))
         if words:
             diary.events.append(Event("prompt", words, batch=grown.id))

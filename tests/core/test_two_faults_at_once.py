@@ -27,6 +27,17 @@ def test_a_probe_outside_is_not_forgotten_when_the_other_sensor_falls_silent() -
         assert not bench.tick(rh="missing", rh_temp="missing").heat_on
 
 
+@pytest.mark.parametrize("beside", [36.0, "missing"])
+def test_while_thermometers_disagree_degree_hours_go_by_the_warmer_one_even_if_it_falls_silent(
+    beside: float | str,
+) -> None:
+    """A probe that hangs outside shows the room, and the meat goes on at 36 °C."""
+    bench = fermenting().run(minutes=3, air_temp=20.0, rh_temp=36.0)
+    used = bench.batch.degree_hours_c
+    bench.run(minutes=60, air_temp=20.0, rh_temp=beside)
+    assert bench.batch.degree_hours_c - used == pytest.approx(36.0 - 15.6, rel=0.01)
+
+
 def test_a_disagreement_that_comes_and_goes_with_damaged_reads_is_found_all_the_same() -> None:
     bench = Bench().run(minutes=3, air_temp=35.0, rh_temp=35.0)
     for number in range(120):

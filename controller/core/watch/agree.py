@@ -78,6 +78,19 @@ def heat_goes_by_c(watch: AgreeWatch, known: Known) -> float | None:
     return max(known.air_temp_c, *known.slowed_c.values())
 
 
+def hours_go_by_c(watch: AgreeWatch, known: Known) -> float | None:
+    """Return the temperature by which degree-hours count: the higher one while thermometers are apart or doubted.
+
+    None where they were apart and only one speaks now: nobody knows then whether it is the right one.
+    """
+    if watch.apart_since_s is None and not watch.doubted:
+        return known.air_temp_c
+    if known.spread_k is None:
+        return known.air_temp_c if watch.apart_since_s is None else None
+    temps = [*known.slowed_c.values(), *(() if known.air_temp_c is None else (known.air_temp_c,))]
+    return max(temps)
+
+
 def watch_outside(watch: OutsideWatch, seen: Seen) -> tuple[OutsideWatch, list[Condition]]:
     """Raise H9 where a lonely air probe has shown the room's temperature through half an hour of heat.
 
