@@ -92,7 +92,7 @@ def read_note(run_dir: str) -> tuple[str, dict[int, int]]:
         raise AccessError(
             f"{path}: this user may not read it; members of the group hangroom may, or use sudo."
         ) from error
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (OSError, ValueError, KeyError, TypeError, OverflowError, RecursionError) as error:
         raise DataError(
             f"{path}: cannot be understood ({error}).\nNothing was switched. If a relay is on, pull its plug.",
         ) from error

@@ -130,6 +130,7 @@ def wait_for_answer(
         UnavailableError: no daemon has written its status lately.
         TryAgainError: a daemon runs but has not answered in time.
         AccessError: the answer may not be read.
+        DataError: the answer is damaged.
     """
     path = answer_file(state_dir, request_id)
     ends_s = clock() + timeout_s
@@ -140,6 +141,10 @@ def wait_for_answer(
             pass
         except PermissionError as error:
             raise AccessError(_who_may(state_dir)) from error
+        except (ValueError, RecursionError) as error:
+            raise DataError(
+                f"{path}: the answer is damaged; whether it was done stands in the record: hangroom status, review"
+            ) from error
         else:
             # First the request: a daemon that was killed before it could take that out would else answer once more.
             withdraw(state_dir, request_id)

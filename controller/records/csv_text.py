@@ -9,6 +9,13 @@ ONE_LINE = str.maketrans(dict.fromkeys("\r\n\0\x0b\x0c\x1c\x1d\x1e\x85\u2028\u20
 """A row stays one line whatever a person types, so that a torn line can be told from a whole one."""
 
 
+def printable(text: str) -> str:
+    """Return a text with a blank for every kind of space, and "?" for what no screen shows or takes for a command."""
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() else " " if sign.isspace() else "?" for sign in text)
+
+
 def row_of(values: Sequence[str]) -> bytes:
     """Return one row, line end included."""
     text = io.StringIO()

@@ -2,12 +2,14 @@
 
 import csv
 from datetime import UTC, datetime
+from math import isfinite
 from pathlib import Path
 from typing import Final, cast
 
+from controller.core.people.desk import LATEST_WALL_S
 from controller.core.values import CheckEntry, CheckMethod, InstrumentCheck
 from controller.errors import AccessError, DataError
-from controller.records.csv_text import row_of, time_text
+from controller.records.csv_text import printable, row_of, time_text
 
 COLUMNS: Final = (
     "id",
@@ -75,12 +77,12 @@ def read_checks(state_dir: Path) -> list[CheckEntry]:
         raise AccessError(f"{path}: you may not read it; the group of its folder may.") from error
     except OSError as error:
         raise DataError(f"{path}: cannot be read: {error.strerror or error}") from error
-    whole = text[: text.rfind("\n") + 1]
-    found = []
-    for row in csv.DictReader(whole.splitlines()):
+    header, *lines = text[: text.rfind("\n") + 1].splitlines() or [""]
+    found: list[CheckEntry] = []
+    for line in lines:
         try:
-            found.append(_entry_of(row))
-        except (KeyError, ValueError, TypeError, AttributeError):
+            found.extend(_entry_of(row) for row in csv.DictReader([header, printable(line)]))
+        except (KeyError, ValueError, TypeError, AttributeError, csv.Error):
             continue
     return found
 
@@ -102,12 +104,22 @@ def _entry_of(row: dict[str, str]) -> CheckEntry:
 
 def _point(text: str) -> tuple[str, float, float]:
     name, true, shown = text.rsplit("/", 2)
-    return name, float(true), float(shown)
+    return name, _finite(true), _finite(shown)
 
 
 def _number(text: str) -> float | None:
-    return float(text) if text else None
+    return _finite(text) if text else None
+
+
+def _finite(text: str) -> float:
+    value = float(text)
+    if not isfinite(value):
+        raise ValueError(text)
+    return value
 
 
 def _wall_s(text: str) -> float:
-    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC).timestamp()
+    wall_s = datetime.strptime(text, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC).timestamp()
+    if not 0.0 <= wall_s <= LATEST_WALL_S:
+        raise ValueError(text)
+    return wall_s

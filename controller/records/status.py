@@ -18,6 +18,7 @@ from controller.errors import AccessError, DataError, UnavailableError
 from controller.records.alarm_status import AlarmStatus, alarm_status
 from controller.records.counting_status import CountingStatus, counting_of
 from controller.records.durable import replace_whole
+from controller.records.untrusted import require_sane, why_not
 from controller.settings.chamber_file import ChamberFile, plan_of
 from controller.settings.instrument_care import care_of
 
@@ -250,7 +251,8 @@ def read_status(state_dir: Path) -> Status:
     """
     path = state_dir / FILE
     try:
-        return msgspec.json.decode(path.read_bytes(), type=Status)
+        status = msgspec.json.decode(path.read_bytes(), type=Status)
+        require_sane(msgspec.to_builtins(status))
     except (FileNotFoundError, NotADirectoryError) as error:
         raise UnavailableError(
             f"{path}: is not there, so no daemon has run for this chamber; start it with: systemctl start hangroom"
@@ -258,8 +260,11 @@ def read_status(state_dir: Path) -> Status:
     except PermissionError as error:
         group = _group_of(state_dir)
         raise AccessError(f"{path}: you may not read it; members of the group {group} may.") from error
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        raise DataError(f"{path}: the status is damaged ({error}); a running daemon replaces it soon") from error
+    except (ValueError, RecursionError) as error:
+        raise DataError(
+            f"{path}: the status is damaged ({why_not(error)}); a running daemon replaces it soon"
+        ) from error
+    return status
 
 
 def _group_of(state_dir: Path) -> str:

@@ -6,9 +6,14 @@ import stat
 from pathlib import Path
 from typing import Final
 
+from controller.core.people.desk import LATEST_WALL_S
+from controller.records.csv_text import printable
+
 LARGEST_BYTES: Final = 1_000_000
 """A request with a whole plan has 20 kB."""
 LONGEST_REASON: Final = 200
+LARGEST_NUMBER: Final = LATEST_WALL_S
+"""No instant in seconds is larger, and no other figure of a record is."""
 
 
 def read_file(path: Path) -> bytes:
@@ -32,6 +37,24 @@ def read_file(path: Path) -> bytes:
     return bytes(data)
 
 
+def require_sane(tree: object) -> None:
+    """Look through dicts, lists and tuples for a number that no record holds, an instant before 1970 among them.
+
+    Raises:
+        ValueError: there is one.
+    """
+    if isinstance(tree, dict):
+        for key, value in tree.items():
+            if isinstance(value, (int, float)) and str(key).endswith("_wall_s") and value < 0.0:
+                raise ValueError(f"{key} is {value:g}")
+            require_sane(value)
+    elif isinstance(tree, (list, tuple)):
+        for value in tree:
+            require_sane(value)
+    elif isinstance(tree, (int, float)) and not abs(tree) <= LARGEST_NUMBER:
+        raise ValueError(f"a figure in it is {tree:g}")
+
+
 def why_not(error: Exception) -> str:
     """Return in a few printable words what was wrong with a file."""
     match error:
@@ -39,5 +62,4 @@ def why_not(error: Exception) -> str:
             return "it holds lists too deep in each other"
         case OSError():
             return error.strerror or str(error)
-    text = str(error)[:LONGEST_REASON]
-    return "".join(sign if sign.isprintable() else "?" for sign in text)
+    return printable(str(error)[:LONGEST_REASON])

@@ -47,6 +47,8 @@ def test_without_a_note_it_says_that_no_daemon_has_claimed_a_relay(tmp_path: Pat
         '{"chip": "x", "lines": [{"pin": 17, "off": 2}]}',
         '{"chip": "x", "lines": 17}',
         "\xff",
+        "[" * 50_000,
+        '{"chip": "x", "lines": [{"pin": 1e999, "off": 0}]}',
     ],
 )
 def test_a_broken_note_is_told_and_nothing_is_switched(

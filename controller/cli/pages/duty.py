@@ -1,13 +1,15 @@
 """How much of the time each output was on lately, from the newest rows of the climate log."""
 
 import csv
-import io
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from controller.records.climate_log import LONGEST_HEADER_BYTES
+
 ROLES: Final = ("heater", "humidifier", "cooler", "dehumidifier", "fan")
 ROWS: Final = 60
+WHOLE_PCT: Final = 100.0
 TAIL_BYTES: Final = 65_536
 """A row has some 200 bytes, so this holds more than an hour of them."""
 
@@ -25,18 +27,31 @@ def read_duty(batch_folder: Path) -> Duty | None:
     newest = max(batch_folder.glob("climate-*.csv"), default=None)
     if newest is None:
         return None
-    with newest.open("rb") as file:
-        header = file.readline().decode()
-        begin = max(file.tell(), newest.stat().st_size - TAIL_BYTES)
-        file.seek(begin)
-        tail = file.read().decode(errors="replace")
-    whole = tail[: tail.rfind("\n") + 1]  # A row that is just being written has no line end yet.
+    try:
+        with newest.open("rb") as file:
+            header = file.readline(LONGEST_HEADER_BYTES).decode(errors="replace")
+            begin = max(file.tell(), newest.stat().st_size - TAIL_BYTES)
+            file.seek(begin)
+            tail = file.read().decode(errors="replace")
+    except OSError:
+        return None
+    lines = tail.split("\n")[:-1]  # A row that is just being written has no line end yet.
     if begin > len(header):
-        whole = whole[whole.find("\n") + 1 :]
-    rows = list(csv.DictReader(io.StringIO(header + whole)))[-ROWS:]
+        lines = lines[1:]
+    rows = [row for line in lines[-ROWS:] if (row := _shares(header, line)) is not None]
     on_pct: dict[str, float] = {}
     for role in ROLES:
-        given = [float(text) for row in rows if (text := row.get(f"{role}_pct"))]
+        given = [row[role] for row in rows if role in row]
         if given:
             on_pct[role] = sum(given) / len(given)
     return Duty(len(rows), on_pct) if rows else None
+
+
+def _shares(header: str, line: str) -> dict[str, float] | None:
+    """Return how much of a row's minute each output was on, in per cent; None for a damaged row."""
+    try:
+        row = next(csv.DictReader([header, line]))
+        shares = {role: float(text) for role in ROLES if (text := row.get(f"{role}_pct"))}
+    except (StopIteration, ValueError, TypeError, csv.Error):
+        return None
+    return shares if all(0.0 <= share <= WHOLE_PCT for share in shares.values()) else None
