@@ -1,9 +1,10 @@
 """Make the folder of a batch, with the batch card that is frozen into it, and read the card again."""
 
 import tomllib
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Final
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import msgspec
 import tomli_w
@@ -16,10 +17,12 @@ from controller.errors import DataError, NoInputError
 from controller.food.bowl.formulation import Formula
 from controller.records.csv_text import time_text
 from controller.records.durable import replace_whole, sync_folder
+from controller.records.untrusted import require_sane, why_not
 from controller.settings.chamber_file import ChamberFile
 
 BATCHES: Final = "batches"
 CARD: Final = "recipe.toml"
+MOST_PARTS: Final = 100
 
 
 class BatchHead(Struct, frozen=True, kw_only=True):
@@ -134,11 +137,33 @@ def read_card(folder: Path) -> BatchCard:
     """
     path = folder / CARD
     try:
-        return msgspec.convert(tomllib.loads(path.read_text("utf-8")), type=BatchCard)
+        return _card_of(path.read_text("utf-8"))
     except (FileNotFoundError, NotADirectoryError) as error:
         raise NoInputError(f"{path}: there is no batch card; a batch folder holds one") from error
-    except (ValueError, msgspec.ValidationError) as error:
-        raise DataError(f"{path}: the batch card is damaged: {error}") from error
+    except (ValueError, RecursionError) as error:
+        raise DataError(f"{path}: the batch card is damaged: {why_not(error)}") from error
+
+
+def _card_of(text: str) -> BatchCard:
+    """Return what a card holds.
+
+    Raises ValueError where it is no card, or lacks what every reader of a folder needs, or holds odd figures.
+    """
+    if any(line.partition('"')[0].count(".") > MOST_PARTS for line in text.splitlines()):
+        raise ValueError("a key in it has no end")  # It would keep the parser busy for minutes.
+    card = msgspec.convert(tomllib.loads(text), type=BatchCard)
+    require_sane(msgspec.to_builtins(card))
+    if datetime.fromisoformat(card.batch.began).tzinfo is None:
+        raise ValueError(f"began = {card.batch.began}: a time without a zone")
+    if not card.profile.stages:
+        raise ValueError("its profile has no stage")
+    if not any(sensor.channel == "air_temp" for sensor in card.chamber.sensor):
+        raise ValueError("its chamber has no air thermometer")
+    try:
+        ZoneInfo(card.chamber.timezone)
+    except (ZoneInfoNotFoundError, OSError) as error:
+        raise ValueError(f"timezone = {card.chamber.timezone}: there is no such zone") from error
+    return card
 
 
 def _named(value: object) -> dict[str, object]:

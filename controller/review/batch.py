@@ -14,9 +14,11 @@ from typing import NamedTuple, TypeVar
 
 from msgspec import Struct
 
+from controller.core.people.desk import LATEST_WALL_S
 from controller.errors import DataError, NoInputError
 from controller.records.batch_folder import BatchCard, read_card
 from controller.records.climate_log import SWITCHES
+from controller.records.csv_text import printable
 
 T = TypeVar("T")
 NUMBERS = frozenset({"ph", "weight", "core_temp", "smoker_temp", "water_activity"})
@@ -106,7 +108,7 @@ class _Lines:
             self.damaged[path.name] += 1
         columns: dict[str, int] = {}
         for line in lines:
-            fields = _fields(line.removesuffix("\r"))
+            fields = _fields(printable(line.removesuffix("\r")))
             if not columns:
                 columns = {name: place for place, name in enumerate(fields)}
                 if "time" not in columns:
@@ -125,9 +127,13 @@ class _Lines:
 
 
 def _fields(line: str) -> list[str]:
+    """Return the fields of a line; none where it is too long to be one."""
     if '"' not in line:
         return line.split(",")
-    return next(csv.reader([line.replace("\0", " ")]), [])
+    try:
+        return next(csv.reader([line.replace("\0", " ")]), [])
+    except csv.Error:
+        return []
 
 
 def read_batch(folder: Path) -> BatchRecord:
@@ -155,7 +161,10 @@ def _time_s(text: str) -> float:
     moment = datetime.fromisoformat(text)
     if moment.tzinfo is None:
         raise ValueError("a time without a zone")
-    return moment.timestamp()
+    time_s = moment.timestamp()
+    if not 0.0 <= time_s <= LATEST_WALL_S:
+        raise ValueError("no clock that works shows this")
+    return time_s
 
 
 def _number(text: str) -> float | None:

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 
 from controller.errors import AccessError, StorageError
-from controller.records.csv_text import row_of, time_text
+from controller.records.csv_text import printable, row_of, time_text
 from controller.records.durable import AppendFile
 
 FILE: Final = "forecasts.csv"
@@ -217,12 +217,14 @@ def newest(folder: Path) -> list[Kept]:
         lines = (folder / FILE).read_bytes().decode("utf-8", "replace").splitlines()
     except OSError:
         return []
+    header, *rows = [line.replace("\0", "") for line in lines] or [""]
     kept: list[Kept] = []
-    for fields in csv.DictReader(line.replace("\0", "") for line in lines):
+    for row in rows:
         try:
+            fields = next(csv.DictReader([header, printable(row)]))
             made_s = dt.datetime.fromisoformat(fields["time"]).timestamp()
             told = Kept(made_s, fields["kind"], fields["text"])
-        except (KeyError, TypeError, ValueError):
+        except (KeyError, TypeError, ValueError, StopIteration, csv.Error):
             continue  # A damaged row; the others still count.
         if told.text:
             kept = [*(before for before in kept if before.made_s == made_s), told]
