@@ -153,6 +153,9 @@ def test_a_likely_slip_is_asked_about_and_nothing_is_recorded_before_it_is_meant
         (buffers(7.0, 4.0, temp_c=None), "say it"),
         (buffers(7.0, 4.0, temp_c=60.0), "its table goes from 0 to 50 °C"),
         (salt(731.0), "a humidity is 0 to 100 %"),
+        (check("ice", "air_temp", ("ice", 0.0, 1e9), unit="pH"), "a thermometer shows Cel, and not pH"),
+        (check("salt", "rh", ("NaCl", 0.0, 75.0), unit="", temp_c=21.0), "a humidity shows %RH, and not nothing"),
+        (buffers(7e8, 174.0, unit="mV"), "a check lies between -2000 and 2000 mV"),
     ],
 )
 def test_what_cannot_be_judged_is_refused(what: InstrumentCheck, told: str) -> None:

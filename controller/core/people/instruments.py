@@ -36,7 +36,13 @@ MOST_OFFSET_PCT: Final = 10.0
 """What a chamber file takes as an offset; beyond it the sensor is broken."""
 
 POINTS_C: Final = (-40.0, 150.0)
+POINTS_MV: Final = (-2000.0, 2000.0)
 """What a fixed point can have, and what can be shown there. Common practice, no source."""
+UNITS: Final[dict[InstrumentKind, tuple[str, ...]]] = {
+    "thermometer": ("Cel",),
+    "humidity": ("%RH",),
+    "meter": ("pH", "mV"),
+}
 METHODS: Final[dict[CheckMethod, tuple[InstrumentKind, ...]]] = {
     "ice": ("thermometer",),
     "salt": ("humidity",),
@@ -67,6 +73,10 @@ def judged(check: InstrumentCheck, chamber: Chamber) -> Judged:
         raise Refused(f"{check.instrument}: a {kind} is not checked by {check.method}, but by {' or '.join(fit)}")
     if check.instrument == "rh_temp" and check.method == "ice":
         raise Refused("rh_temp: a humidity sensor never goes into water; put it beside a better thermometer: reference")
+    if check.unit not in UNITS[kind]:
+        raise Refused(
+            f"{check.instrument}: a {kind} shows {' or '.join(UNITS[kind])}, and not {check.unit or 'nothing'}"
+        )
     _check_numbers(check)
     try:
         return _judged_buffers(check, chamber) if kind == "meter" else _judged_point(check, chamber)
@@ -76,15 +86,17 @@ def judged(check: InstrumentCheck, chamber: Chamber) -> Judged:
 
 def _check_numbers(check: InstrumentCheck) -> None:
     """Refuse what no instrument shows and no fixed point has: what is found here is added to what is counted."""
-    low_c, high_c = POINTS_C
-    temps = [] if check.temp_c is None else [check.temp_c]
     for name, true, shown in check.points:
         if not (isfinite(true) and isfinite(shown)):
             raise Refused(f"{check.instrument}: {name or 'a point'}: this is no number")
-        temps += [true, shown] if check.unit == "Cel" else []
-    for temp_c in temps:
-        if not low_c <= temp_c <= high_c:
-            raise Refused(f"{check.instrument}: {temp_c:g} °C: a check lies between {low_c:g} and {high_c:g} °C")
+    if check.unit in {"Cel", "mV"}:
+        (low, high), sign = (POINTS_C, "°C") if check.unit == "Cel" else (POINTS_MV, "mV")
+        for value in (value for _, true, shown in check.points for value in (true, shown)):
+            if not low <= value <= high:
+                raise Refused(f"{check.instrument}: {value:g} {sign}: a check lies between {low:g} and {high:g} {sign}")
+    low_c, high_c = POINTS_C
+    if check.temp_c is not None and not low_c <= check.temp_c <= high_c:
+        raise Refused(f"{check.instrument}: {check.temp_c:g} °C: a check lies between {low_c:g} and {high_c:g} °C")
 
 
 def kind_of(instrument: str, chamber: Chamber) -> InstrumentKind:
