@@ -12,6 +12,8 @@ from typing import Final
 import msgspec
 
 from controller.core.memory import Memory
+from controller.core.soundness import why_unsound
+from controller.records.csv_text import printable
 from controller.records.durable import previous_of, replace_whole
 
 VERSION: Final = 1
@@ -51,14 +53,14 @@ def load_checkpoint(path: Path) -> Loaded:
     damaged: list[Path] = []
     for candidate in (path, previous_of(path)):
         try:
-            memory = decode_memory(candidate.read_bytes())
+            memory = _sound(decode_memory(candidate.read_bytes()))
         except FileNotFoundError:
             if candidate == path and previous_of(path).exists():
                 warnings.append(f"{path} is missing; the copy before it is taken.")
         except OSError as error:
             damaged.append(candidate)
             warnings.append(f"{candidate} cannot be read: {error.strerror or error}.")
-        except (ValueError, msgspec.DecodeError) as error:
+        except (ValueError, RecursionError) as error:
             damaged.append(candidate)
             warnings.append(f"{candidate} is damaged: {error}.")
         else:
@@ -68,6 +70,14 @@ def load_checkpoint(path: Path) -> Loaded:
     if warnings:
         warnings.append("No copy of it is whole: open batches are not known any more; their folders are.")
     return Loaded(None, tuple(warnings), tuple(damaged))
+
+
+def _sound(memory: Memory) -> Memory:
+    """Return a memory that can be gone on with; ValueError where it cannot be, whatever its check sum says."""
+    unsound = why_unsound(memory)
+    if unsound:
+        raise ValueError(f"its check sum is right, but {printable(unsound)}")
+    return memory
 
 
 def encode_memory(memory: Memory) -> bytes:

@@ -35,6 +35,7 @@ from controller.core.requests import (
     Weigh,
 )
 from controller.core.restart import after_restart
+from controller.core.soundness import why_unsound
 from controller.core.values import Channel, CheckMethod, FaultKind, InstrumentCheck
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
 
@@ -168,6 +169,7 @@ def test_a_tick_never_raises_and_never_commands_beyond_two_ticks(seed: int) -> N
             trusted, boot = rng.random() < 0.5, rng.choice(("boot-1", "boot-2", ""))
             memory, _ = after_restart(bench.memory, bench.chamber, 50.0, bench.wall_s, boot, wall_trusted=trusted)
             bench.memory, bench.now_s = memory, 50.0
+    assert why_unsound(bench.memory) == "", f"what a run leaves is never taken for damaged; replay: seed {seed}"
 
 
 def test_a_report_that_nobody_foresaw_is_refused_once_and_for_all(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,6 +1,7 @@
 """What the deciding part remembers comes back bit for bit; a damaged copy is told and the one before it is taken."""
 
 import math
+import zlib
 from pathlib import Path
 
 from hypothesis import given, settings
@@ -137,3 +138,22 @@ def test_a_checkpoint_of_another_version_is_not_guessed_at(tmp_path: Path) -> No
     path = tmp_path / "checkpoint.msgpack"
     path.write_bytes(encode_memory(FULL).replace(b'"version":1', b'"version":9', 1))
     assert "its version is 9, this program reads 1" in load_checkpoint(path).warnings[0]
+
+
+def test_a_memory_that_cannot_be_gone_on_with_counts_as_damaged_whatever_its_check_sum_says(tmp_path: Path) -> None:
+    path = tmp_path / "c.msgpack"
+    memory = FULL
+    save_checkpoint(path, memory, force=False)
+    save_checkpoint(path, replace(memory, batches=(replace(memory.batches[0], stage_index=99),)), force=False)
+    loaded = load_checkpoint(path)
+    assert loaded.memory == memory
+    assert "is damaged: its check sum is right, but batch 2026-01-05-bench-1: it has no stage 99" in loaded.warnings[0]
+
+
+def test_lists_too_deep_in_each_other_are_damage(tmp_path: Path) -> None:
+    path = tmp_path / "c.msgpack"
+    body = b"\x91" * 100_000
+    path.write_bytes(b'{"version":1,"crc32":%d}\n%b' % (zlib.crc32(body), body))
+    loaded = load_checkpoint(path)
+    assert loaded.memory is None
+    assert "is damaged" in loaded.warnings[0]

@@ -33,6 +33,10 @@ def over_restart(
     events: list[Event] = []
     after: list[Alarm] = []
     for alarm in alarms:
+        if alarm.row not in ROWS:
+            text = f"The alarm {alarm.id} is of a rule that this program has not; it is left out."
+            events.append(Event("records", text, batch=alarm.batch))
+            continue
         kept = replace(
             alarm,
             since_s=alarm.since_s + shift_s,
