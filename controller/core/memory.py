@@ -306,6 +306,7 @@ class JudgeMemory(Struct, frozen=True, gc=False):
 
 
 class OutputMemory(Struct, frozen=True, gc=False):
+    door_open_s: float = float("-inf")  # When its contact last said that the door was open.
     """Remember of one output its window, the carried remainder, and its counts (these outlive the program)."""
 
     window_ends_s: float = float("-inf")

@@ -278,8 +278,10 @@ def test_with_an_open_door_air_may_be_as_fast_as_it_likes() -> None:
     look(60.0, air_temp=26.0, door=1.0)
     assert look.fault() is None
     assert look.known.door_open
-    assert look(air_temp=26.0, door=0.0).fault() == "rate"
+    assert look(air_temp=26.0, door=0.0).fault() is None, "it was shut just now"
     assert not look.known.door_open
+    look.during(170.0, air_temp=26.0, door=0.0)
+    assert look(60.0, air_temp=22.0, door=0.0).fault() == "rate", "three minutes later it is not excused any more"
 
 
 def test_what_is_no_witness_of_the_air_may_be_as_fast_as_it_likes() -> None:

@@ -33,5 +33,7 @@ def see_door(memory: JudgeMemory, readings: Readings, now_s: float, oldest_s: fl
     fell_pct = abs(memory.rh_minute_pct - rh.value) * 60.0 / minute_s
     seen = minute_s < 2 * MINUTE_S and fell_k > DOOR_K_PER_MIN and fell_pct > DOOR_PCT_PER_MIN
     door_seen_s = now_s if seen else memory.door_seen_s
-    after = JudgeMemory(memory.channels, memory.seen, memory.firm, door_seen_s, now_s, rh.value, fast.value)
+    after = JudgeMemory(
+        memory.channels, memory.seen, memory.firm, door_seen_s, now_s, rh.value, fast.value, memory.door_open_s
+    )
     return now_s - door_seen_s <= DOOR_LASTS_S, after

@@ -15,7 +15,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.chamber.door import see_door
+from controller.core.chamber.door import DOOR_LASTS_S, see_door
 from controller.core.chamber.known import CODES_C, HOTTEST_BELIEVED_C, known_of, temperatures
 from controller.core.memory import ChannelMemory, JudgeMemory
 from controller.core.plan import WET_PCT, Chamber, Limits
@@ -53,6 +53,9 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
     """
     oldest_contact_s = now_s - chamber.limits.fresh_s
     door_open, memory = see_door(memory, readings, now_s, oldest_contact_s)
+    open_s = now_s if door_open and "door" in chamber.channels else memory.door_open_s
+    # A box that was just shut warms or cools as no lamp and no room could; a contact says only that it is shut.
+    excused = door_open or now_s - open_s <= DOOR_LASTS_S
     slowest_s = max(SLOWEST_S, *chamber.response_s.values()) if chamber.response_s else SLOWEST_S
     channels: dict[Channel, ChannelMemory] = {}
     faults: dict[Channel, FaultKind] = {}
@@ -68,13 +71,13 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
             faults[channel] = "missing" if word is None else word.kind if isinstance(word, Fault) else "stale"
             continue
         before = memory.channels.get(channel) or ChannelMemory()
-        after = _judge_one(channel, before, readings.get(channel), now_s, chamber, slowest_s, door_open, memory)
+        after = _judge_one(channel, before, readings.get(channel), now_s, chamber, slowest_s, excused, memory)
         channels[channel] = after
         if after.fault is not None:
             faults[channel] = after.fault
     seen, firm = temperatures(memory, channels, readings, now_s - chamber.limits.lost_s)
     judged = JudgeMemory(
-        channels, seen, firm, memory.door_seen_s, memory.rh_minute_s, memory.rh_minute_pct, memory.fast_minute_c
+        channels, seen, firm, memory.door_seen_s, memory.rh_minute_s, memory.rh_minute_pct, memory.fast_minute_c, open_s
     )
     return judged, known_of(channels, faults, seen, firm, contacts, door_open=door_open)
 
