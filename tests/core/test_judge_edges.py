@@ -81,6 +81,7 @@ def test_a_reading_is_lost_when_it_is_older_than_a_minute_and_not_at_a_minute_sh
     assert look.fault() == "stale"
     assert look.known.air_temp_c is None
     assert look.known.good_air_taken_s == 1005.0
+    assert look(1.0).fault() == "stale"  # It is no news when it is looked at once more.
     look(air_temp=30.0)
     assert look.fault() is None
 
@@ -169,6 +170,10 @@ def test_one_wrong_value_between_good_ones_changes_nothing() -> None:
     assert look(air_temp=50.0)(air_temp=50.0).fault() == "jump"  # The first 50.0 is forgotten.
 
 
+def test_one_value_after_a_jump_that_stays_in_sight_is_no_new_level() -> None:
+    assert Look(ALONE)(air_temp=30.0)(air_temp=50.0)()()().fault() == "jump"
+
+
 def test_a_minute_after_the_last_good_reading_another_level_is_no_jump() -> None:
     assert Look(ALONE)(air_temp=30.0)(60.0, air_temp=36.0).fault() == "jump"
     assert Look(chamber_of("core_temp"))(core_temp=30.0)(60.0, core_temp=36.0).fault("core_temp") == "jump"
@@ -242,6 +247,26 @@ def test_two_kelvin_in_a_minute_are_believed_and_more_is_not(to_c: float, fault:
     look = Look(ALONE)(air_temp=30.0)(60.0, air_temp=to_c)
     assert look.fault() == fault
     assert look.known.highest_c == to_c
+    is_good = fault is None
+    assert look.known.air_temp_c == (to_c if is_good else None)
+    assert look.known.good_air_taken_s == (look.now_s if is_good else look.now_s - 60.0)
+
+
+def test_what_is_too_fast_renews_nothing_and_counts_for_no_good_reading() -> None:
+    look = Look(ALONE)(air_temp=30.0).during(55.0, air_temp=30.0)
+    assert look.known.good_in_a_row == 12
+    look(air_temp=34.0)(air_temp=34.0)
+    assert look.fault() == "rate"
+    assert look.known.good_in_a_row == 12
+    assert look.known.good_air_taken_s == look.now_s - 10.0
+
+
+def test_where_less_than_a_kelvin_in_a_minute_is_allowed_more_is_too_fast_from_the_first_minute_on() -> None:
+    slow = replace(ALONE, limits=replace(LIMITS, rate_k_per_min=0.5), figures=replace(CHAMBER.figures, heater_w=0.0))
+    look = Look(slow)(air_temp=30.0)
+    assert look.fault() is None
+    assert look(60.0, air_temp=30.5).fault() is None
+    assert look(60.0, air_temp=31.125).fault() == "rate"
 
 
 @pytest.mark.parametrize(("to_c", "fault"), [(34.5, None), (34.5625, "rate"), (27.9375, "rate")])
@@ -282,6 +307,22 @@ def test_with_an_open_door_air_may_be_as_fast_as_it_likes() -> None:
     assert not look.known.door_open
     look.during(170.0, air_temp=26.0, door=0.0)
     assert look(60.0, air_temp=22.0, door=0.0).fault() == "rate", "three minutes later it is not excused any more"
+
+
+@pytest.mark.parametrize(("seconds", "fault"), [(180.0, None), (180.1, "rate")])
+def test_a_chamber_is_excused_for_three_minutes_sharp_after_it_was_shut(
+    seconds: float, fault: FaultKind | None
+) -> None:
+    look = Look(chamber_of("air_temp", "door", air_temp=120.0))(air_temp=30.0, door=1.0)
+    look(seconds - 60.0, air_temp=30.0, door=0.0)
+    assert look(60.0, air_temp=26.0, door=0.0).fault() == fault
+
+
+def test_a_chamber_without_a_contact_is_excused_while_its_door_seems_to_be_open_and_no_longer() -> None:
+    look = fell(2.0, 2.0, chamber=replace(CHAMBER, channels=("air_temp", "rh", "rh_temp")))
+    look(120.0, air_temp=30.0, rh=83.0, rh_temp=28.0)
+    assert look(60.0, air_temp=26.0, rh=83.0, rh_temp=28.0).fault() is None
+    assert look(60.0, air_temp=22.0, rh=83.0, rh_temp=28.0).fault() == "rate"
 
 
 def test_what_is_no_witness_of_the_air_may_be_as_fast_as_it_likes() -> None:
@@ -410,8 +451,9 @@ def test_one_alone_is_never_frozen_and_a_faulty_other_is_no_measure() -> None:
 
 def test_damaged_readings_between_do_not_begin_the_half_hour_anew() -> None:
     look = still(TWO, 600.0, air_temp=36.0, air_temp_2=36.0)
-    look(air_temp="checksum", air_temp_2=36.5).during(1195.0, air_temp=36.0, air_temp_2=36.5)
-    assert look.fault() == "frozen"
+    look(air_temp="checksum", air_temp_2=36.5).during(1190.0, air_temp=36.0, air_temp_2=36.5)
+    assert look.fault() is None
+    assert look(air_temp=36.0, air_temp_2=36.5).fault() == "frozen"
     assert look(air_temp="checksum", air_temp_2=36.5).fault() == "checksum"
 
 
@@ -478,6 +520,12 @@ def test_a_door_that_was_seen_open_counts_as_open_for_three_minutes_sharp() -> N
     assert look.known.door_open
     look(151.0, rh=83.0, rh_temp=28.0)
     assert look.known.door_open
+    assert not look(0.1, rh=83.0, rh_temp=28.0).known.door_open
+
+
+def test_a_look_that_comes_too_soon_for_a_new_measure_holds_to_the_three_minutes_too() -> None:
+    look = fell(2.0, 2.0)(160.0, rh=83.0, rh_temp=28.0)
+    assert look(20.0, rh=83.0, rh_temp=28.0).known.door_open
     assert not look(0.1, rh=83.0, rh_temp=28.0).known.door_open
 
 
@@ -577,4 +625,6 @@ def test_the_vapour_is_reckoned_with_the_air_where_the_humidity_sensor_has_no_te
     look = Look(CHAMBER)(air_temp=30.0, rh=80.0, rh_temp="missing")
     assert look.known.pressure_pa == vapour_pressure_pa(30.0, 80.0)
     assert Look(WITH_RH)(air_temp=30.0, rh="missing").known.pressure_pa is None
-    assert Look(chamber_of("rh"))(rh=80.0).known.pressure_pa is None
+    bare = Look(chamber_of("rh"))(rh=80.0).known
+    assert bare.pressure_pa is None
+    assert (bare.good_in_a_row, bare.good_air_taken_s) == (0, float("-inf"))

@@ -142,7 +142,7 @@ def _counted(before: ChannelMemory, *, damaged: bool) -> tuple[tuple[int, ...], 
     kept = tuple(one for one in before.damaged if number - one < OF_LOOKS)
     if damaged:
         kept = (*kept, number)
-    return (kept, number + 1) if kept else ((), 0)
+    return kept, number + 1
 
 
 def _aged(before: ChannelMemory, now_s: float, limits: Limits) -> ChannelMemory:

@@ -13,6 +13,8 @@ CODES_C: Final[dict[float, FaultKind]] = {85.0: "power_on_value", 127.9375: "low
 HOTTEST_BELIEVED_C: Final = 120.0
 """A witness that shows more than the chamber's range may be near a fire; above this it is only broken."""
 
+NEVER_S: Final = float("-inf")
+
 STILL_A_WITNESS: Final = frozenset({None, "rate", "jump"})
 """Control does not use these, but their disagreement with the others counts: one fault must not hide another."""
 
@@ -80,9 +82,9 @@ def known_of(
         evaporator_temp_c=good("evaporator_temp"),
         highest_c=None if highest is None else highest.value,
         highest_firm_c=None if highest_firm is None else highest_firm.value,
-        highest_firm_s=float("-inf") if highest_firm is None else highest_firm.taken_s,
+        highest_firm_s=NEVER_S if highest_firm is None else highest_firm.taken_s,
         pressure_pa=None if rh_pct is None or beside_c is None else vapour_pressure_pa(beside_c, rh_pct),
-        good_air_taken_s=float("-inf") if air is None or air.good is None else air.good.taken_s,
+        good_air_taken_s=NEVER_S if air is None or air.good is None else air.good.taken_s,
         good_in_a_row=0 if air is None else air.in_a_row,
         spread_k=max(values) - min(values) if len(slowed) > 1 else None,
         slowed_c=slowed,
