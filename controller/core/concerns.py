@@ -25,6 +25,7 @@ from controller.core.chamber.judge import DAMAGED, READ_EVERY_S
 from controller.core.fault_table import ROWS
 from controller.core.fault_words import FAULT_WORDS, ROW_OF_FAULT, SENSOR_NAMES
 from controller.core.memory import Batch, Inputs, Memory
+from controller.core.outage.rules import is_told
 from controller.core.plan import Care, Chamber, Stage
 from controller.core.values import WITNESSES, Channel, FaultKind, Known
 from controller.food.degree_hours import TARGET_PH
@@ -160,10 +161,11 @@ def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wal
 def _planned_h(stage: Stage) -> float | None:
     """Return after how many hours a stage has lasted too long; None where nobody has said how long it should.
 
-    A stage of minutes that waits for a person is not late after 1.5 times that: two hours are given at least.
+    A stage of minutes that waits for a person is not late after 1.5 times that: two hours are given at least. An empty
+    chamber that is kept warm is late for nothing.
     """
     hours = stage.until.hours
-    if stage.at_most_h is not None or hours is None:
+    if stage.at_most_h is not None or hours is None or stage.kind == "warm-up":
         return stage.at_most_h
     return max(LONGER * hours, hours + LEAST_LATE_H)
 
@@ -235,7 +237,11 @@ def chamber_concerns(memory: Memory) -> list[Condition]:
         found = [
             Condition("P11", f"{batch.id} is paused: {batch.held_because}.", batch.id)
             for batch in memory.batches
-            if batch.state == "held" and not batch.held_by_person and OVER not in batch.held_because  # P9 speaks.
+            if batch.state == "held"
+            and not batch.held_by_person
+            and OVER not in batch.held_because  # P9 speaks.
+            and not (batch.held_by_gap and memory.back is not None)  # It may go on by itself within minutes.
+            and not is_told(batch)
         ]
     here = [batch for batch in memory.batches if batch.in_chamber and batch.state != "complete"]
     others = [batch for batch in here if batch.id != memory.leader] if memory.leader else []

@@ -171,7 +171,7 @@ S_ROWS: Final = (
         off=HEAT,
         fan=True,
         effect="held",
-        silences=BLIND,
+        silences=(*BLIND, "S9"),
     ),
     Row(
         id="S7",
@@ -981,7 +981,7 @@ H_ROWS: Final = (
         fan=True,
         effect="held",
         needs=(("air_temp_2", "rh_temp", "ambient_temp"),),
-        silences=("S9", "A3", "P2", "P4", "P6"),
+        silences=("S7", "S9", "A3", "P2", "P4", "P6"),
     ),
     Row(
         id="H10",

@@ -11,12 +11,15 @@ from typing import Final
 from controller.core.alarms.condition import Condition
 from controller.core.alarms.memory import Alarm
 from controller.core.fault_table import ROWS, Row
+from controller.core.values import WITNESSES
 
 HUMIDITY: Final = frozenset({"A5", "A6", "S10", "S11", "P7", "P8"})
 """Rows of humidity, as causes and as consequences."""
 CLIMATE: Final = frozenset({"P2", "P4"})
 """Rows of temperature or of humidity: their condition says about which."""
 OF_HUMIDITY: Final = frozenset({"rh", "rh_2"})
+OF_WITNESSES: Final = frozenset({"S9"})
+"""What a broken witness brings about: it disagrees with the thermometer that leads."""
 LEADS: Final = frozenset({"", "air_temp"})
 
 
@@ -60,7 +63,7 @@ def explains(cause: Alarm, row: str, batch: str, about: str, priority: str, *, l
         return False
     is_of_humidity = row in HUMIDITY or (row in CLIMATE and about in OF_HUMIDITY)
     if cause.row.startswith("S") and cause.about not in LEADS:
-        return cause.about in OF_HUMIDITY and is_of_humidity
+        return row in OF_WITNESSES if cause.about in WITNESSES else cause.about in OF_HUMIDITY and is_of_humidity
     return is_of_humidity or cause.row not in HUMIDITY
 
 

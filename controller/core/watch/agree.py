@@ -12,34 +12,47 @@ from controller.core.watch.seen import Seen
 
 SLIPPED_S: Final = 60.0
 DEADBAND: Final = 0.8
-"""A doubt is over when they are nearer than this share of its limit."""
+"""A doubt, or a disagreement, is over when they are nearer than this share of its limit."""
 HALF_DUTY: Final = 0.5
 
 
 def watch_agreement(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     """Tell a probe that has slipped out of the chamber (H9) from sensors that merely disagree (S9).
 
-    The gate has cut the heat at the first sight of it, and keeps it cut until both have been seen to agree again: that
-    one of them has fallen silent since proves nothing. Short of that they are doubted, and the heat goes by the higher.
+    The gate has cut the heat at the first sight of it, and keeps it cut until both have been seen to agree again, and
+    well so: what flutters about the limit is one disagreement. That one of them has fallen silent since proves nothing.
+    Short of that they are doubted, and the heat goes by the higher.
     """
     known, limits, now_s = seen.known, seen.chamber.limits, seen.now_s
     if known.spread_k is None:
         return watch, _silent_since(watch, now_s)
-    if known.spread_k <= limits.agree_k:
-        return _doubt(watch if watch.apart_since_s is None else replace(watch, apart_since_s=None), seen)
     if watch.apart_since_s is None:
-        return replace(watch, apart_since_s=now_s), []
-    apart_s = now_s - watch.apart_since_s
+        if known.spread_k <= limits.agree_k:
+            return _doubt(watch, seen)
+        return replace(watch, apart_since_s=now_s, beyond_since_s=now_s), []
+    if known.spread_k <= limits.agree_k * DEADBAND:
+        return _doubt(replace(watch, apart_since_s=None, beyond_since_s=None, apart_row=""), seen)
+    if known.spread_k <= limits.agree_k and not watch.apart_row:
+        return (watch if watch.beyond_since_s is None else replace(watch, beyond_since_s=None)), []
+    return _apart(watch if watch.beyond_since_s is not None else replace(watch, beyond_since_s=now_s), seen)
+
+
+def _apart(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
+    """Raise H9 or S9 where they have been beyond the limit for long enough; what was raised stays until they agree."""
+    known, limits = seen.known, seen.chamber.limits
+    beyond_s = 0.0 if watch.beyond_since_s is None else seen.now_s - watch.beyond_since_s
     air_c = known.slowed_c.get("air_temp")
     hottest_c = max(known.slowed_c.values())
     room_c = known.ambient_temp_c if known.ambient_temp_c is not None else seen.chamber.room_c[1]
     is_cold = air_c is not None and air_c < hottest_c - limits.agree_k and hottest_c > room_c
-    if is_cold and not watch.doubted and apart_s >= SLIPPED_S:  # Who slips out passes the doubt in a minute or two.
-        text = f"The air probe shows {air_c:.1f} °C, another sensor {hottest_c:.1f} °C: is it outside? Heat is off."
-        return replace(watch, apart_row="H9"), [Condition("H9", text)]
-    if apart_s >= seen.chamber.thresholds.apart_s:
+    slipped = is_cold and not watch.doubted and beyond_s >= SLIPPED_S  # Who slips out passes the doubt in a minute.
+    if watch.apart_row == "H9" or slipped:
+        shown = "nothing" if air_c is None else f"{air_c:.1f} °C"
+        text = f"The air probe shows {shown}, another sensor {hottest_c:.1f} °C: is it outside?"
+        return (watch if watch.apart_row == "H9" else replace(watch, apart_row="H9")), [Condition("H9", text)]
+    if watch.apart_row or beyond_s >= seen.chamber.thresholds.apart_s:
         text = f"Temperatures disagree ({_listed(known.slowed_c)} °C), limit {limits.agree_k:g} K."
-        return replace(watch, apart_row="S9"), [Condition("S9", text, level=1)]
+        return (watch if watch.apart_row else replace(watch, apart_row="S9")), [Condition("S9", text, level=1)]
     return watch, []
 
 

@@ -18,6 +18,7 @@ class AgreeWatch(Struct, frozen=True, gc=False):
     """Remember since when the witnesses disagree, until they have been seen to agree, and what was made of it."""
 
     apart_since_s: float | None = None
+    beyond_since_s: float | None = None  # Since when they are beyond the limit, and not only not yet well within it.
     apart_row: str = ""
     doubt_since_s: float | None = None  # Since when they are so far apart that one may be wrong,
     doubted: bool = False  # and that this has lasted.
