@@ -25,7 +25,7 @@ class Checkers:
         """Look at one tick, after its commands."""
         self._facts.see(memory, outcome)
         self._see_heat()
-        if outcome.events or outcome.interlocks or outcome.known.faults:
+        if outcome.events or outcome.interlocks or outcome.known.faults or not outcome.wall_trusted:
             self._see_detection(memory, outcome)
 
     def minute(self) -> None:

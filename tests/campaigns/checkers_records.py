@@ -140,6 +140,11 @@ class RecordsChecker:
             self._facts.complain("unreadable", f"{path}: its last line is torn")
             return
         rows = list(csv.reader(io.StringIO(data.decode("utf-8"), newline="")))
+        if path.endswith("readings.csv"):
+            seen = [(row[0], row[2], row[5]) for row in rows[1:]]
+            twice = {one for one in seen if seen.count(one) > 1}
+            if twice:
+                self._facts.complain("done twice", f"{path}: {sorted(twice)[:3]}")
         odd = [row for row in rows if len(row) != len(rows[0])]
         if odd:
             self._facts.complain(

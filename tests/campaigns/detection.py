@@ -48,6 +48,8 @@ class Detection:
         if not self._open:
             return
         said = set(outcome.interlocks)
+        if not outcome.wall_trusted:
+            said.add("clock")  # Each row of the record is marked so.
         for event in outcome.events:
             said.add(event.kind)
             if event.id:
@@ -66,7 +68,11 @@ class Detection:
             if now_s > until_s + max(kind.within_s, 60.0):
                 self._open.remove(one)
                 continue
-            spoke = "doubtful" if fault.what in doubtful else next((row for row in kind.rows if row in said), "")
+            spoke = (
+                "doubtful"
+                if kind.doubt and fault.what in doubtful
+                else next((row for row in kind.rows if row in said), "")
+            )
             if spoke:
                 self._facts.detected.add(fault.index)
                 one.detected_s, one.by = now_s - from_s, spoke

@@ -101,7 +101,7 @@ def setting_of(case: Case) -> Setting:
         file,
         sensor=tuple(sensors),
         output=tuple(outputs),
-        tick_s=random.choice([4.0, 5.0, 5.0, 6.0, 8.0, 8.0]),
+        tick_s=random.choice([4.0, 5.0, 5.0, 6.0, 8.0, 8.0, 8.0, 8.0]),
         room_temp_c=(mean_c - swing_k - 2.0, mean_c + swing_k + 2.0),
     )
     model = chamber.model
@@ -163,7 +163,7 @@ def _draw(
         return None
     fault = Planned(index=index, kind=kind.name, at_s=at_s, until_s=ends_s, what=what, count=own.randint(1, 30))
     if kind.name == "clock-step":
-        size_s = own.choice([3.0, 90.0, HOUR_S, 26 * HOUR_S, 400 * DAY_S]) * own.uniform(0.5, 1.5)
+        size_s = own.choice([5.0, 90.0, HOUR_S, 26 * HOUR_S, 400 * DAY_S]) * own.uniform(0.5, 1.5)
         return replace(fault, until_s=at_s, step_s=round(size_s * own.choice([-1.0, 1.0])))
     if kind.place == "sensor" and own.random() < 0.3 and lasts_s > 2 * MINUTE_S:
         return replace(fault, windows=_flicker(at_s, ends_s, own))

@@ -26,6 +26,7 @@ class Kind(Struct, frozen=True, kw_only=True):
         within_s: the time to detect of the table's row, in seconds; what is over sooner need not be seen.
         lasts_s: ranges of how long it lasts, one of which is drawn.
         weight: how often it is drawn.
+        doubt: whether it counts as seen when the program calls the value doubtful; else only a row is.
         passes: a sensor fault that the table lets be over by itself ("S" in its column of latching).
     """
 
@@ -36,6 +37,7 @@ class Kind(Struct, frozen=True, kw_only=True):
     lasts_s: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
     weight: float = 1.0
     passes: bool = False
+    doubt: bool = True
 
 
 SENSOR: Final = (BRIEF, PASSING, PASSING, LASTING)
@@ -66,7 +68,7 @@ KINDS: Final[dict[str, Kind]] = {
         ),
         Kind(name="stranger", place="bus", rows=("S13",), within_s=60.0, lasts_s=(PASSING, LASTING), weight=0.7),
         Kind(name="frozen", place="sensor", rows=APART, within_s=7920.0, lasts_s=(PASSING, LASTING)),
-        Kind(name="probe-out", place="sensor", rows=("S9", "H9", "A3"), within_s=600.0, lasts_s=(PASSING, LASTING)),
+        Kind(name="probe-out", place="sensor", rows=("S9", "H9"), within_s=600.0, lasts_s=(PASSING, LASTING), doubt=False),
         # Table 2.3.
         Kind(
             name="relay-welded", place="actuator", rows=("A1", "A2", "A4", "A6", "A10", "P4", "P6", "P7", "S9"),

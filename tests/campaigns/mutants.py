@@ -16,9 +16,18 @@ from msgspec import Struct
 
 
 class Mutant(Struct, frozen=True):
-    """Hold one planted bug: module, and pairs of what stands there and what stands there instead."""
+    """Hold one planted bug.
+
+    Attributes:
+        name: what it is.
+        by: the rules of the campaign that may find it; `shares` are those of the whole campaign.
+        module: where it is planted.
+        changes: pairs of what stands there and what is to stand there instead.
+        days: how long the runs are in which it is looked for.
+    """
 
     name: str
+    by: tuple[str, ...]
     module: str
     changes: tuple[tuple[str, str], ...]
     days: float = 1.0
@@ -33,22 +42,26 @@ DURABLE: Final = "controller.records.durable"
 MUTANTS: Final[tuple[Mutant, ...]] = (
     Mutant(
         "the gate's trip is turned round",
+        ("trip",),
         GATE,
         (("known.highest_c >= limits.trip_c", "known.highest_c <= -limits.trip_c"),),
     ),
     Mutant(
         "the gate does not wait after a start",
+        ("settling",),
         GATE,
         (("if since_start_s < limits.settle_s or known.good_in_a_row < limits.settle_readings:", "if False:"),),
     ),
     Mutant(
         "disagreeing thermometers are let pass",
+        ("agreeing",),
         GATE,
         (("if apart or (known.spread_k is not None and known.spread_k > limits.agree_k):", "if False:"),),
         days=2.0,
     ),
     Mutant(
         "the lease is one tick too long",
+        ("fresh", "dark"),
         STEP,
         (
             (
@@ -59,6 +72,7 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     ),
     Mutant(
         "a failed read is taken for the last value, with a new time",
+        ("fresh", "dark"),
         JUDGE,
         (
             (
@@ -69,7 +83,8 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     ),
     Mutant(
         "only the leading thermometer counts for the trip",
-        JUDGE,
+        ("trip",),
+        "controller.core.chamber.known",
         (
             (
                 "    for witness in WITNESSES:\n        channel = channels.get(witness)",
@@ -80,23 +95,27 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     ),
     Mutant(
         "the second contactor stays on while heat is forbidden",
+        ("dark", "slow", "master"),
         STEP,
         (('blocked |= {"heater", "master"}', 'blocked |= {"heater"}'),),
         days=2.0,
     ),
     Mutant(
         "the compressor need not rest after a start",
+        ("rest",),
         TIMING,
         (("OutputMemory(off_since_s=now_s, on_total_s", "OutputMemory(on_total_s"),),
         days=2.0,
     ),
     Mutant(
         "a row is not forced",
+        ("answered too early", "row lost"),
         DURABLE,
         (("        if self._force:\n            self._sync(fd)\n", ""),),
     ),
     Mutant(
         "a folder's names are not forced",
+        ("answered too early", "row lost", "forgotten", "stage lost"),
         DURABLE,
         (
             (
@@ -107,6 +126,7 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     ),
     Mutant(
         "the checkpoint is written over itself",
+        ("answered too early", "checkpoint"),
         DURABLE,
         (
             (
@@ -126,6 +146,7 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     ),
     Mutant(
         "an answer is given before the state is on disk",
+        ("answered too early",),
         "controller.records.writer",
         (
             (
@@ -136,21 +157,25 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     ),
     Mutant(
         "a request is done again when it comes again",
+        ("answered twice", "done twice"),
         "controller.core.people.desk",
         (("if request.id in memory.answered:", "if False:"),),
     ),
     Mutant(
         "degree-hours are lost in a gap",
+        ("degree-hours",),
         "controller.core.restart",
         (("after = count_blind(after, gap_s + kept.gap_s, highest_c, error_k)", "pass"),),
     ),
     Mutant(
         "stages go on by the clock on the wall",
+        ("elapsed", "stage"),
         STEP,
         (("dt_s = max(now_s - memory.last_s, 0.0)", "dt_s = max(inputs.wall_s - memory.wall_s, 0.0)"),),
     ),
     Mutant(
         "the thermometer's error is not added to degree-hours",
+        ("degree-hours",),
         "controller.core.batch.counting",
         (
             (
@@ -164,6 +189,7 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     ),
     Mutant(
         "a paused batch is heated",
+        ("state",),
         "controller.core.batch.stages",
         (
             (
@@ -175,17 +201,20 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     ),
     Mutant(
         "a long gap does not make the batch wait",
+        ("long gap",),
         "controller.core.restart",
         (("if gap_s is not None and gap_s <= LONG_S:", "if True:"),),
         days=2.0,
     ),
     Mutant(
         "nothing is ever heated",
+        ("shares", "back"),
         GATE,
         (("    blocks = []\n", '    blocks = ["state"]\n'),),
     ),
     Mutant(
         "the first sensor fault makes the batch wait for a person",
+        ("shares",),
         "controller.core.batch.states",
         (("PER_DAY: Final = 3", "PER_DAY: Final = 1"),),
     ),

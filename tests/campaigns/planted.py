@@ -49,10 +49,10 @@ def hunt(mutant: Mutant, seeds: int) -> Found:
     for seed in range(seeds):
         result = run(Case(seed=seed, days=mutant.days))
         totals.add(result)
-        if result.violations:
-            by = ", ".join(sorted(result.rules))
-            return Found(mutant.name, seed + 1, f"{by} ({result.line})", time.process_time() - began_s)
-        shares = totals.shares() if seed + 1 >= FEW else []
+        rules = sorted(result.rules.keys() & set(mutant.by))
+        if rules:
+            return Found(mutant.name, seed + 1, f"{', '.join(rules)} ({result.line})", time.process_time() - began_s)
+        shares = totals.shares() if seed + 1 >= FEW and "shares" in mutant.by else []
         if shares:
             return Found(mutant.name, seed + 1, "; ".join(shares), time.process_time() - began_s)
     return Found(mutant.name, seeds, "", time.process_time() - began_s)
