@@ -25,7 +25,15 @@ def begin(checkpoint: Path, chamber: Chamber, clock: Clock, *, force: bool = Tru
     if loaded.memory is None:
         memory = first_memory(chamber, now_s, wall_s, boot_id)
         return replace(memory, found_at_start=_trouble(loaded)), told
-    memory, events = after_restart(loaded.memory, chamber, now_s, wall_s, boot_id, wall_trusted=clock.wall_trusted())
+    memory, events = after_restart(
+        loaded.memory,
+        chamber,
+        now_s,
+        wall_s,
+        boot_id,
+        wall_trusted=clock.wall_trusted(),
+        from_copy=bool(loaded.warnings),
+    )
     return replace(memory, found_at_start=_trouble(loaded)), (*told, *events)
 
 

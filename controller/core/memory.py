@@ -12,6 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from controller.core.alarms.memory import Alarm, Calling, Heard
+from controller.core.outage.away import Away, Back, Starts
 from controller.core.outage.warmth import Warmth
 from controller.core.plan import Profile, Stage
 from controller.core.requests import Request
@@ -68,7 +69,8 @@ class Sums(Struct, frozen=True, gc=False):
     highest_air_c: float | None = None
     gap_pending: bool = False  # A gap of unknown length before it is not in it yet,
     gap_lost: bool = False  # or one that no clock can ever tell.
-    blind_s: float = 0.0  # So much of the batch's `blind_s` is in it.
+    blind_s: float = 0.0  # So much of the batch's `blind_s` is in it,
+    gap_bound_s: float = 0.0  # and so much of an open gap, for the time being.
 
 
 class PhReading(Struct, frozen=True, gc=False):
@@ -142,6 +144,7 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
     gap_at_c: float | None = None  # the highest temperature on either side of it (elsewhere the wanted one),
     gap_here: bool = True  # and whether the meat hung in this chamber then.
     gap_lost: bool = False  # A gap after hanging is in no count, and no clock can ever tell its length.
+    away: Away = Away()  # What the times without the program still ask for.
     overdue: bool = False  # A pH that was asked for has not come,
     ph_due_since_s: float | None = None  # since then, in elapsed seconds of the batch.
     guarded_f: float = 0.0  # Degree-hours with the thermometer's error added: what warnings and the limit go by,
@@ -303,10 +306,10 @@ class JudgeMemory(Struct, frozen=True, gc=False):
     rh_minute_s: float = float("-inf")
     rh_minute_pct: float = 0.0
     fast_minute_c: float = 0.0
+    door_open_s: float = float("-inf")  # When its contact last said that the door was open.
 
 
 class OutputMemory(Struct, frozen=True, gc=False):
-    door_open_s: float = float("-inf")  # When its contact last said that the door was open.
     """Remember of one output its window, the carried remainder, and its counts (these outlive the program)."""
 
     window_ends_s: float = float("-inf")
@@ -355,10 +358,11 @@ class Memory(Struct, frozen=True, gc=False):
     wall_s: float = 0.0  # The wall clock at the last tick,
     wall_trusted: bool = False  # and whether it could be believed.
     ended_cleanly: bool = False
-    crashes_wall_s: tuple[float, ...] = ()  # The latest ends that were no clean ones.
+    starts: Starts = Starts()  # The boots and starts of late that followed no stop.
     air_temp_c: float | None = None  # The last good air temperature,
     highest_c: float | None = None  # and the highest witness.
     warmth: Warmth = Warmth()  # How warm the chamber has been lately: it bounds how long a cut can have been.
+    back: Back | None = None  # What is still to be found out after the last time without the program.
     gap_s: float = 0.0  # Only in what an older program left: a gap that it had not reckoned yet,
     gap_highest_c: float | None = None  # and the highest temperature known before it. Batches have their own now.
     gap_open_wall_s: float | None = None  # When a gap began whose end no clock could tell yet.

@@ -12,6 +12,7 @@ from msgspec import to_builtins
 
 from controller.core.alarms.memory import Alarm
 from controller.core.memory import Batch, Memory
+from controller.core.outage.warmth import Warmth
 
 FIRST_WALL_S: Final = -60_000_000_000.0
 LAST_WALL_S: Final = 250_000_000_000.0
@@ -34,7 +35,11 @@ def _wrongs(memory: Memory) -> Iterator[str]:
         "gap_s": memory.gap_s,
     }
     own |= {"air_temp_c": memory.air_temp_c, "highest_c": memory.highest_c, "gap_highest_c": memory.gap_highest_c}
-    own |= {"crashes_wall_s": memory.crashes_wall_s, "gap_open_wall_s": memory.gap_open_wall_s}
+    own |= {"starts": to_builtins(memory.starts), "gap_open_wall_s": memory.gap_open_wall_s}
+    own |= {"warmth": _finite_ones(memory.warmth)}
+    if memory.back is not None:
+        own |= {"back": {"known_s": memory.back.known_s, "older_s": memory.back.older_s}}
+        own |= {"warmth before": _finite_ones(memory.back.warmth)}
     own |= {"checked_wall_s": memory.checked_wall_s}
     yield from _odd_numbers(own, "")
     yield from (
@@ -50,6 +55,11 @@ def _wrongs(memory: Memory) -> Iterator[str]:
         yield from _wrongs_of_alarm(alarm)
     for batch in memory.batches:
         yield from (f"batch {batch.id[:40]}: {wrong}" for wrong in _wrongs_of_batch(batch))
+
+
+def _finite_ones(warmth: Warmth) -> dict[str, Any]:
+    """Return what has to be finite of it; its instants may lie for ever ago."""
+    return {name: value for name, value in to_builtins(warmth).items() if name not in {"at_s", "since_s"}}
 
 
 def _odd_numbers(value: Any, name: str) -> Iterator[str]:  # noqa: ANN401 - a tree of dicts, lists and figures

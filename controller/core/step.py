@@ -17,8 +17,8 @@ from controller.core.alarms.sounder import tell_due_of
 from controller.core.batch.blind import beside_gap
 from controller.core.batch.care import found_air_error_k, is_wet_for_long, overdue_sentence, wet_words
 from controller.core.batch.clock import by_new_clock
+from controller.core.batch.margin import clock_utc, guard_k, tell_counting
 from controller.core.batch.margin import forbids_heat as forbids_over
-from controller.core.batch.margin import guard_k, tell_counting
 from controller.core.batch.reminders import call_for_ph, call_for_weight
 from controller.core.batch.stages import (
     Climate,
@@ -37,12 +37,15 @@ from controller.core.chamber.timing import time_outputs
 from controller.core.concerns import batch_concerns, care_concerns, chamber_concerns, sensor_concerns
 from controller.core.fault_table import ROWS
 from controller.core.memory import Batch, Inputs, Memory, Outcome
+from controller.core.outage.back import gap_becomes_known, look_back
+from controller.core.outage.clocks import step_of_clock, watch_clock
 from controller.core.outage.look import warmth_now
+from controller.core.outage.rules import may_end, settled_by
+from controller.core.outage.starts import watch_starts
 from controller.core.people import serve
 from controller.core.people.drying import aired
 from controller.core.people.heat import sensed
 from controller.core.plan import WET_PCT, Chamber
-from controller.core.restart import gap_becomes_known
 from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
 from controller.core.watch.agree import heat_goes_by_c, hours_go_by_c
 from controller.core.watch.frozen import switched_off, switched_on
@@ -57,14 +60,16 @@ CHECKPOINT_S: Final = 60.0
 LONGEST_TICK_S: Final = 15.0
 """A loop that was blocked does not make the integrals jump: dt is capped at three ticks."""
 WALL_STEP_S: Final = 2.0
+"""Times on the wall that lie so near the begin or the end of a run belong to it."""
 
 
 class _Diary:
     """Collect what one tick wants to be recorded. It lives for one call of `step`."""
 
-    __slots__ = ("answers", "checkpoint", "checks", "entries", "events")
+    __slots__ = ("answers", "checkpoint", "checks", "conditions", "entries", "events")
 
     def __init__(self) -> None:
+        self.conditions: list[Condition] = []
         self.events: list[Event] = []
         self.entries: list[Entry] = []
         self.answers: list[Answer] = []
@@ -88,11 +93,11 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     dt_s = max(now_s - memory.last_s, 0.0)
     judged, known = judge(memory.judge, inputs.readings, now_s, chamber)
     memory = replace(memory, judge=judged, batches=_still_open(memory.batches))
-    memory = _mind_the_clock(memory, inputs, dt_s, diary)
+    memory = _mind_the_clock(memory, inputs, chamber, dt_s, diary)
     if memory.gap_open_wall_s is not None and inputs.wall_trusted:
-        memory, events = gap_becomes_known(memory, now_s, inputs.wall_s, chamber)
-        diary.events += events
-        diary.checkpoint = True
+        memory = _found_out(gap_becomes_known(memory, inputs, chamber), diary)
+    if memory.back is not None:
+        memory = _found_out(look_back(memory, known, inputs, chamber), diary)
     stages = _stages(memory) if is_wet_for_long(memory, chamber.care) else None
     for request in inputs.requests:
         memory = _serve(memory, request, inputs, chamber, diary)
@@ -157,7 +162,16 @@ def _still_open(batches: tuple[Batch, ...]) -> tuple[Batch, ...]:
     return batches if all(batch.open for batch in batches) else tuple(batch for batch in batches if batch.open)
 
 
-def _mind_the_clock(memory: Memory, inputs: Inputs, dt_s: float, diary: _Diary) -> Memory:
+def _found_out(found: tuple[Memory, tuple[Event, ...], tuple[Condition, ...]], diary: _Diary) -> Memory:
+    """Take over what was found out of a time in which the program was not running."""
+    memory, events, conditions = found
+    diary.events += events
+    diary.conditions += conditions
+    diary.checkpoint |= bool(events or conditions)
+    return memory
+
+
+def _mind_the_clock(memory: Memory, inputs: Inputs, chamber: Chamber, dt_s: float, diary: _Diary) -> Memory:
     """Tell of a step of the wall clock, which changes no stage and no count.
 
     What people measured keeps its distance from the hanging: a pH typed in after the step must not lie before it. Of a
@@ -165,9 +179,14 @@ def _mind_the_clock(memory: Memory, inputs: Inputs, dt_s: float, diary: _Diary) 
     """
     if inputs.missed_ticks:
         diary.events.append(Event("late", f"{inputs.missed_ticks} ticks were missed; they are not made up for."))
-    stepped_s = inputs.wall_s - memory.wall_s - dt_s
-    if abs(stepped_s) > WALL_STEP_S and memory.last_s > memory.started_s:
-        text = f"The clock on the wall was stepped by {stepped_s:+.0f} s; stages and counts go on by their own clock."
+    stepped_s = step_of_clock(memory, inputs, dt_s, chamber)
+    diary.conditions += watch_clock(memory, inputs, stepped_s, chamber)
+    if stepped_s:
+        was = clock_utc(inputs.wall_s - stepped_s, 0.0)
+        text = (
+            f"The clock on the wall was stepped by {stepped_s:+.0f} s, from {was} to {clock_utc(inputs.wall_s, 0.0)}; "
+        )
+        text += "stages and counts go on by their own clock."
         diary.events.append(Event("clock", text, id="C4", priority="E"))
         ran_s = memory.last_s - memory.started_s
         began_s = float("-inf") if memory.wall_trusted else memory.wall_s - ran_s - WALL_STEP_S
@@ -210,7 +229,8 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
         if words:
             diary.events.append(Event("prompt", words, batch=grown.id))
         grown = aired(sensed(grown, known, inputs.wall_s), known, dt_s)
-        if grown.state == "running" and is_over(grown, chamber):
+        grown = settled_by(grown, memory.alarms)
+        if grown.state == "running" and is_over(grown, chamber) and may_end(grown):
             grown, event = next_stage(grown, inputs.wall_s, "until")
             diary.events.append(event)
             diary.checkpoint = True
@@ -244,6 +264,7 @@ def _drive(
         over=any(forbids_over(batch, chamber) for batch in memory.batches),
     )
     watch, found = look(watch, replace(seen, blocks=blocks) if blocks else seen)
+    found += watch_starts(memory, chamber, now_s)
     conditions += found
     still = lingering(memory.alarms, now_s) if memory.alarms else []
     cold = tuple(dict.fromkeys((*blocks, *forbids_heat([*found, *still])))) if found or still else blocks
@@ -325,6 +346,7 @@ def _blocked(known: Known, climate: Climate, blocks: tuple[str, ...], *, is_blin
 def _raise_alarms(
     memory: Memory, conditions: list[Condition], inputs: Inputs, known: Known, chamber: Chamber, diary: _Diary
 ) -> Memory:
+    conditions += diary.conditions
     conditions += sensor_concerns(memory, known, chamber, inputs.now_s)
     for batch in memory.batches:
         conditions += batch_concerns(batch, chamber, memory.air_temp_c, inputs.wall_s)

@@ -1,6 +1,6 @@
 """Find the time that no degree-hours can hold: gaps of the program whose length no clock ever told."""
 
-from controller.core.restart import KNOWN, NEVER, UNKNOWN
+from controller.core.outage.back import KNOWN, NEVER, UNKNOWN
 from controller.review.batch import BatchRecord
 
 

@@ -24,13 +24,17 @@ def blind(bench: Bench, hours: float, rh_temp: float | None = None) -> Bench:
 
 
 def away(bench: Bench, hours: float, *, told: bool = True, boot_id: str = "boot-2") -> Bench:
-    """Let the program be away; where no clock tells how long, the one on the wall has stood still meanwhile."""
+    """Let the program be away; where no clock tells how long, the one on the wall has stood still meanwhile.
+
+    The chamber may be as warm as its room, so that its cooling tells nothing either.
+    """
+    bench.chamber = replace(bench.chamber, room_c=(15.0, 45.0))
     bench.memory = replace(bench.memory, wall_trusted=bench.wall_trusted)
     bench.wall_s += hours * HOURS if told else 20.0
     bench.now_s = bench.now_s + hours * HOURS if boot_id == "boot-1" else 50.0
     bench.wall_trusted = told
     bench.memory, events = after_restart(
-        bench.memory, CHAMBER, bench.now_s, bench.wall_s, boot_id, wall_trusted=bench.wall_trusted
+        bench.memory, bench.chamber, bench.now_s, bench.wall_s, boot_id, wall_trusted=bench.wall_trusted
     )
     bench.events += [f"{event.kind}: {event.text}" for event in events]
     return bench

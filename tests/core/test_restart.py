@@ -4,13 +4,17 @@ import pytest
 from msgspec.structs import replace
 
 from controller.core.memory import Memory
+from controller.core.outage.away import Cut
 from controller.core.requests import Hang, Hold
 from controller.core.restart import after_restart
-from tests.helpers.bench_chamber import CHAMBER, WALL_S, Bench
+from tests.helpers.bench_chamber import CHAMBER, Bench
+
+NOTHING_TOLD = replace(CHAMBER, room_c=(20.0, 45.0))
+"""As warm as its room: its cooling tells nothing of a cut."""
 
 
 def fermenting() -> Bench:
-    bench = Bench().run(minutes=20, air_temp=36.0, rh_temp=36.0).tick(Hang(id="h")).run(minutes=60)
+    bench = Bench(NOTHING_TOLD).run(minutes=20, air_temp=36.0, rh_temp=36.0).tick(Hang(id="h")).run(minutes=60)
     bench.memory = replace(bench.memory, wall_trusted=True)
     return bench
 
@@ -18,7 +22,7 @@ def fermenting() -> Bench:
 def back(bench: Bench, gap_s: float, boot_id: str = "boot-2", *, trusted: bool = True, clean: bool = False) -> Memory:
     kept = replace(bench.memory, ended_cleanly=clean)
     now_s = kept.last_s + gap_s if boot_id == kept.boot_id else 50.0
-    memory, events = after_restart(kept, CHAMBER, now_s, kept.wall_s + gap_s, boot_id, wall_trusted=trusted)
+    memory, events = after_restart(kept, bench.chamber, now_s, kept.wall_s + gap_s, boot_id, wall_trusted=trusted)
     assert events[0].kind == "gap"
     return memory
 
@@ -72,12 +76,19 @@ def test_after_a_restart_heat_waits_and_the_compressor_rests() -> None:
     assert bench.memory.outputs["cooler"].off_since_s == 50.0
 
 
+def test_a_short_cut_gives_the_lamp_its_duty_back_and_a_long_one_does_not() -> None:
+    bench = fermenting()
+    bench.memory = replace(bench.memory, loops=replace(bench.memory.loops, heat_integral=0.31, wanted_c=36.0))
+    assert back(bench, 300.0).loops.heat_integral == 0.31
+    assert back(bench, 3600.0).loops.heat_integral is None
+
+
 def test_three_crashes_in_ten_minutes_lock_the_heat_until_a_person_clears_it() -> None:
     bench = fermenting()
     for _ in range(3):
-        bench.memory = back(bench, 60.0)
+        bench.memory = back(bench, 60.0, "boot-1")
     assert [alarm.row for alarm in bench.memory.alarms if alarm.latched] == ["C2"]
-    bench.now_s = 50.0
+    bench.now_s = bench.memory.last_s
     bench.run(minutes=3, air_temp=30.0)
     assert not bench.heat_on
     assert bench.batch.state == "held"
@@ -86,7 +97,7 @@ def test_three_crashes_in_ten_minutes_lock_the_heat_until_a_person_clears_it() -
 def test_clean_stops_are_no_crashes() -> None:
     bench = fermenting()
     for _ in range(4):
-        bench.memory = back(bench, 60.0, clean=True)
+        bench.memory = back(bench, 60.0, "boot-1", clean=True)
     assert bench.memory.alarms == ()
 
 
@@ -97,22 +108,24 @@ def test_counts_of_the_outputs_outlive_the_program() -> None:
     assert memory.outputs["heater"].on_until_s == float("-inf")
 
 
-def test_a_step_of_the_clock_on_the_wall_changes_no_stage_and_no_count() -> None:
-    bench, other = fermenting(), fermenting()
-    bench.wall_s += 7 * 86_400.0
-    bench.run(minutes=10)
-    other.run(minutes=10)
-    assert bench.batch.stage_elapsed_s == other.batch.stage_elapsed_s
-    assert bench.batch.degree_hours_f == other.batch.degree_hours_f
-    assert sum(event.startswith("clock") for event in bench.events) == 1
-    assert bench.wall_s - WALL_S > 7 * 86_400.0
+def test_a_gap_says_why_the_program_ended_and_what_the_clocks_were() -> None:
+    bench = fermenting()
+    for boot_id, clean, why in (
+        ("boot-2", False, "the power had failed, or the computer had hung"),
+        ("boot-1", False, "it had ended without a stop"),
+        ("boot-1", True, "it had been stopped"),
+    ):
+        kept = replace(bench.memory, ended_cleanly=clean)
+        _, events = after_restart(kept, CHAMBER, kept.last_s + 60.0, kept.wall_s + 60.0, boot_id, wall_trusted=True)
+        assert why in events[0].text
+        assert "Last known 2026-01-05 09:20 UTC, now 2026-01-05 09:21 UTC; the clock can be believed" in events[0].text
 
 
 def untrusted(bench: Bench, gap_s: float) -> Bench:
     """Bring the program back after a power cut on a computer without a clock battery: the wall clock stood still."""
     kept = bench.memory
     true_wall_s = kept.wall_s + gap_s
-    bench.memory, _ = after_restart(kept, CHAMBER, 50.0, kept.wall_s + 20.0, "boot-2", wall_trusted=False)
+    bench.memory, _ = after_restart(kept, bench.chamber, 50.0, kept.wall_s + 20.0, "boot-2", wall_trusted=False)
     bench.now_s, bench.wall_s, bench.wall_trusted = 50.0, kept.wall_s + 20.0, False
     bench.run(minutes=1)
     assert bench.batch.state == "held"
@@ -129,6 +142,9 @@ def test_a_batch_that_only_waited_for_the_clock_goes_on_when_the_network_tells_i
     assert bench.batch.elapsed_s == pytest.approx(elapsed_s + gap_s + 120.0, abs=10.0)
     gap_f = (36.0 * 1.8 + 32.0 - 60.0) * (gap_s + 120.0) / 3600.0
     assert bench.batch.degree_hours_f - used == pytest.approx(gap_f, rel=0.03)
+    (cut,) = bench.batch.away.cuts
+    assert cut == Cut(cut.back_s, gap_s, 1)
+    assert cut.back_s == pytest.approx(elapsed_s + gap_s + 60.0, abs=10.0)
 
 
 def test_what_a_person_paused_meanwhile_stays_paused() -> None:

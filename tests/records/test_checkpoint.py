@@ -19,6 +19,7 @@ from controller.core.memory import (
     StageEnd,
     Suspicion,
 )
+from controller.core.outage.away import Starts
 from controller.core.values import Reading
 from controller.core.watch.memory import IdleWatch, Watch
 from controller.records.checkpoint import decode_memory, encode_memory, load_checkpoint, save_checkpoint
@@ -31,7 +32,7 @@ FULL = Memory(
     boot_id="boot-1",
     wall_s=WALL_S,
     wall_trusted=True,
-    crashes_wall_s=(1.0, 2.5),
+    starts=Starts((5.0,), (1.0, 2.5)),
     air_temp_c=36.0625,
     batches=(
         batch(

@@ -9,7 +9,16 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.batch.counting import count_gap, counted, kept_sums, plus, recount, sums_now, waits_for_gap
+from controller.core.batch.counting import (
+    NOTHING,
+    count_gap,
+    counted,
+    kept_sums,
+    plus,
+    recount,
+    sums_now,
+    waits_for_gap,
+)
 from controller.core.memory import Batch, Sums
 
 TOLD_S: Final = 600.0
@@ -80,8 +89,11 @@ def end_blind(batch: Batch, temp_c: float, error_k: float) -> Batch:
     return replace(batch, blind_s=0.0, blind_at_c=None, ph_sums=sums)
 
 
-def open_gap(batch: Batch, highest_c: float | None) -> Batch:
-    """Return the batch after a gap whose length nobody knows yet; the highest temperature before it is given."""
+def open_gap(batch: Batch, highest_c: float | None, *, again: bool = False) -> Batch:
+    """Return the batch after a gap whose length nobody knows yet; the highest temperature before it is given.
+
+    `again`: the one before it was not looked into yet, and will be together with it.
+    """
     here = batch.stage.where == "chamber"
     before_c = highest_c if here else batch.stage.air_temp_c
     temps = [temp_c for temp_c in (batch.gap_at_c, before_c) if temp_c is not None]
@@ -90,6 +102,7 @@ def open_gap(batch: Batch, highest_c: float | None) -> Batch:
         gap_at_s=batch.elapsed_s,
         gap_at_c=max(temps, default=None),
         gap_here=here or (batch.gap_at_s is not None and batch.gap_here),
+        away=replace(batch.away, holes=batch.away.holes + (not (again and batch.away.holes))),
     )
 
 
@@ -100,13 +113,69 @@ def beside_gap(batch: Batch, temp_c: float | None) -> Batch:
     return batch if batch.gap_at_c is not None and temp_c <= batch.gap_at_c else replace(batch, gap_at_c=temp_c)
 
 
-def close_gap(batch: Batch, gap_s: float, error_k: float) -> Batch:
-    """Return the batch with its gap counted, now that a clock has told how long it was.
+def bound_gap(batch: Batch, more_s: float, temp_c: float | None, error_k: float, *, for_good: bool) -> Batch:
+    """Return the batch with its open gap counted as long as it can have been at most.
 
-    A batch that was hung after it has no part in it; nor has one that did not exist.
+    Its time is not moved on by it: no stage may end earlier because a gap may have been long.
+
+    Args:
+        batch: the batch.
+        more_s: how long the newest open gap can have been.
+        temp_c: the highest temperature known now, beside what the gap counts at already.
+        error_k: what the thermometer may be wrong by.
+        for_good: no clock can tell more; else the gap stays open, and a clock that tells it takes this back.
     """
     if batch.gap_at_s is None:
         return batch
+    if batch.hung_s is None or batch.state == "complete" or not waits_for_gap(batch):
+        return without_gap(batch) if for_good else batch
+    away, at_c = batch.away, batch.gap_at_c
+    if batch.gap_here and temp_c is not None:
+        at_c = temp_c if at_c is None else max(at_c, temp_c)
+    if at_c is None:
+        return lose_gap(batch) if for_good else batch
+    batch = without_bound(batch)
+    bound_s = away.bound_s + more_s
+    batch = _grown(batch, counted(at_c, bound_s, error_k), NOTHING)
+    sums = tuple(
+        plus(replace(one, gap_bound_s=one.gap_bound_s + more_s), counted(at_c, one.gap_bound_s + more_s, error_k))
+        if one.gap_pending
+        else one
+        for one in batch.ph_sums
+    )
+    if for_good:
+        sums = tuple(replace(one, gap_pending=False, gap_bound_s=0.0) if one.gap_pending else one for one in sums)
+        return recount(without_gap(replace(batch, ph_sums=sums)))
+    away = replace(batch.away, bound_s=bound_s, bound_c=at_c, bound_error_k=error_k, holes=max(away.holes - 1, 0))
+    return recount(replace(batch, ph_sums=sums, away=away))
+
+
+def without_bound(batch: Batch) -> Batch:
+    """Return the batch without what has been counted of its open gap for the time being."""
+    away = batch.away
+    if not away.bound_s:
+        return batch
+    at_c, error_k = away.bound_c, away.bound_error_k
+    batch = _grown(batch, NOTHING, counted(at_c, away.bound_s, error_k))
+    sums = tuple(
+        replace(plus(one, NOTHING, counted(at_c, one.gap_bound_s, error_k)), gap_bound_s=0.0)
+        if one.gap_bound_s
+        else one
+        for one in batch.ph_sums
+    )
+    away = replace(away, bound_s=0.0, bound_c=None, bound_error_k=0.0)
+    return recount(replace(batch, ph_sums=sums, away=away))
+
+
+def close_gap(batch: Batch, gap_s: float, error_k: float) -> Batch:
+    """Return the batch with its gap counted, now that a clock has told how long it was.
+
+    What was counted of it for the time being is taken back. A batch that was hung after it has no part in it; nor has
+    one that did not exist.
+    """
+    if batch.gap_at_s is None:
+        return batch
+    batch = without_bound(batch)
     if batch.hung_s is not None and not waits_for_gap(batch):
         return without_gap(batch)
     elapsed_s, stage_s = batch.elapsed_s + gap_s, batch.stage_elapsed_s + gap_s
@@ -126,16 +195,26 @@ def _pending_blind(sums: Sums, gap_s: float) -> Sums:
 
 
 def without_gap(batch: Batch) -> Batch:
-    """Return the batch with no gap open any more."""
-    return replace(batch, gap_at_s=None, gap_at_c=None, gap_here=True)
+    """Return the batch with no gap open any more; what a bound has counted stays counted."""
+    away = batch.away
+    if away.bound_s or away.holes:
+        away = replace(away, bound_s=0.0, bound_c=None, bound_error_k=0.0, holes=0)
+    return replace(batch, gap_at_s=None, gap_at_c=None, gap_here=True, away=away)
 
 
 def lose_gap(batch: Batch) -> Batch:
-    """Return the batch after a gap whose length nobody can ever tell: where the meat hung, that is kept for good."""
+    """Return the batch after a gap whose length nobody can ever tell: where the meat hung, that is kept for good.
+
+    Where its cooling has bounded it, it is counted as long as that for good.
+    """
     if batch.hung_s is None or batch.state == "complete" or (batch.gap_at_s is not None and not waits_for_gap(batch)):
         return without_gap(batch)
-    sums = tuple(replace(one, gap_pending=False, gap_lost=True) if one.gap_pending else one for one in batch.ph_sums)
-    return without_gap(replace(batch, gap_lost=True, ph_sums=sums))
+    lost = batch.gap_at_s is None or not batch.away.bound_s or batch.away.holes > 0
+    sums = tuple(
+        replace(one, gap_pending=False, gap_bound_s=0.0, gap_lost=lost or one.gap_lost) if one.gap_pending else one
+        for one in batch.ph_sums
+    )
+    return without_gap(replace(batch, gap_lost=lost or batch.gap_lost, ph_sums=sums))
 
 
 def is_incomplete(batch: Batch) -> bool:
@@ -150,7 +229,7 @@ def tell_uncounted(batch: Batch) -> str:
     """Return what the degree-hours of this batch lack, or are only counted so far; empty where nothing."""
     parts = [NEVER] if is_incomplete(batch) else []
     kept = kept_sums(batch) if batch.passed_5_3 else None
-    if waits_for_gap(batch) if kept is None else kept.gap_pending:
+    if (waits_for_gap(batch) if kept is None else kept.gap_pending) and (batch.away.holes or not batch.away.bound_s):
         parts.append("a gap of unknown length is not counted yet")
     blind_s = batch.blind_s if kept is None else kept.blind_s
     if blind_s >= TOLD_S:

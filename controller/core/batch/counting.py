@@ -61,6 +61,7 @@ def sums_now(batch: Batch) -> Sums:
         waits_for_gap(batch),
         batch.gap_lost,
         batch.blind_s,
+        batch.away.bound_s,
     )
 
 
@@ -184,4 +185,5 @@ def plus(sums: Sums, more: Sums, less: Sums = NOTHING) -> Sums:
         sums.gap_pending or more.gap_pending,
         sums.gap_lost or more.gap_lost,
         sums.blind_s,
+        sums.gap_bound_s,
     )

@@ -187,7 +187,11 @@ def _begun(
     )  # fmt: skip
 
 
-def carried_over(warmth: Warmth) -> Warmth:
-    """Return what outlives a restart: how warm the meat can have been, and how long the outputs had been on."""
-    return replace(Warmth(), meat_high_c=warmth.meat_high_c, meat_low_c=warmth.meat_low_c, meat=warmth.meat,
-                   totals_s=warmth.totals_s)  # fmt: skip
+def carried_over(warmth: Warmth, room_c: tuple[float, float]) -> Warmth:
+    """Return what outlives a restart: between which temperatures the meat lies, as warm or cold as its room by now."""
+    return replace(
+        Warmth(),
+        meat_high_c=max(warmth.meat_high_c, *room_c),
+        meat_low_c=min(warmth.meat_low_c, *room_c),
+        meat=warmth.meat,
+    )

@@ -18,6 +18,7 @@ from controller.core.batch.reminders import SAUSAGE
 from controller.core.batch.stages import PH_GROWTH_STOPS, cools_to, lacks_ph, lead, next_stage
 from controller.core.batch.waits import ends_words, now_words, still_wanted
 from controller.core.memory import Batch, Inputs, Memory
+from controller.core.outage.rules import lacks_to_resume
 from controller.core.people.desk import Done, Refused, batch_of, do, entry_of, put
 from controller.core.people.pieces import weighed
 from controller.core.people.scale import asked_back, doubt_of_all, doubt_of_light, net_of, note_of
@@ -297,6 +298,9 @@ def _resume(request: Resume, memory: Memory, inputs: Inputs, chamber: Chamber) -
     locks = [alarm.id for alarm in memory.alarms if alarm.latched and alarm.locks]
     if locks:
         raise Refused(f"{batch.id}: {', '.join(locks)} must be cleared first: hangroom clear {locks[0]}")
+    lacks = lacks_to_resume(batch, request.because)
+    if lacks:
+        raise Refused(f"{batch.id}: it waits after {batch.held_because.split(';')[0]}: {lacks}")
     over, was_over = is_past_limit(batch, chamber), is_held_over(batch)
     if over and not was_over:
         raise Refused(f"{batch.id}: it has just gone over its degree-hours; look at hangroom status, then say it again")
@@ -318,6 +322,7 @@ def _resume(request: Resume, memory: Memory, inputs: Inputs, chamber: Chamber) -
         held_by_person=False,
         held_by_gap=False,
         suspicion=type(batch.suspicion)(),
+        away=replace(batch.away, asks="", gave=False),
         over_accepted=batch.over_accepted or over,
     )
     return Done(put(memory, batch), f"{batch.id}: goes on with {batch.stage.name}.", (event,))

@@ -54,8 +54,8 @@ def _clear(request: Clear, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
     except asked.Cannot as cannot:
         raise Refused(cannot.text) from cannot
     row = request.alarm.split("-", maxsplit=1)[0]
-    crashes = () if row == "C2" else memory.crashes_wall_s
-    return Done(replace(after, crashes_wall_s=crashes), f"{request.alarm}: cleared.", (event,))
+    starts = replace(memory.starts, crashes_s=()) if row == "C2" else memory.starts
+    return Done(replace(after, starts=starts), f"{request.alarm}: cleared.", (event,))
 
 
 @do.register

@@ -1,0 +1,72 @@
+"""What a time without the program leaves with a batch, and with the program itself, until it is answered."""
+
+from msgspec import Struct
+
+from controller.core.outage.warmth import Warmth
+
+
+class Cut(Struct, frozen=True, gc=False):
+    """Hold one time in which the program was not running: when it was over, how long it was, and in which stage."""
+
+    back_s: float  # In elapsed seconds of the batch.
+    lasted_s: float
+    stage_index: int
+    power: bool = True  # It was no mere crash: the machine had gone too.
+
+
+class Away(Struct, frozen=True, gc=False):
+    """Hold what the cuts of a batch still ask for.
+
+    Attributes:
+        cuts: the newest ones.
+        unseen: a stage does not end by time until somebody has seen the alarm of the last cut.
+        ph_after_s: a ferment does not end without a pH that was typed in after this elapsed second.
+        asks: what is wanted before a person may go on with a batch that waits: nothing, a reason, or a pH and a reason,
+        asks_since_s: and since when, in elapsed seconds of the batch.
+        bound_s: of open gaps so much is counted for the time being, as long as they can have been by the cooling,
+        bound_c: at this temperature,
+        bound_error_k: with this error added;
+        holes: and so many of them have no bound.
+        gave: a cut whose length nobody knew was let go on by its cooling: a clock that tells more may take that back.
+    """
+
+    cuts: tuple[Cut, ...] = ()
+    unseen: bool = False
+    ph_after_s: float | None = None
+    asks: str = ""  # "", "reason" or "ph".
+    asks_since_s: float = 0.0
+    bound_s: float = 0.0
+    bound_c: float | None = None
+    bound_error_k: float = 0.0
+    holes: int = 0
+    gave: bool = False
+
+
+class Back(Struct, frozen=True, gc=False):
+    """Hold what is still to be found out after the program came back.
+
+    Attributes:
+        warmth: how warm the chamber had been at the checkpoint.
+        known_s: seconds since that checkpoint that are known: the program ran, or a clock told.
+        older_s: so much older than usual the checkpoint can be.
+        unknown: nobody knows yet how long the program was away.
+        looked: the thermometers have been asked; without a bound it waits only for a clock now.
+    """
+
+    warmth: Warmth
+    known_s: float = 0.0
+    older_s: float = 0.0
+    unknown: bool = False
+    looked: bool = False
+
+
+class Starts(Struct, frozen=True, gc=False):
+    """Hold how the program came to start, on clocks that no step of the wall can touch.
+
+    Attributes:
+        boots_ago_s: how long before this start of the program each of the last hour's boots was that followed no stop.
+        crashes_s: monotonic instants of this boot at which it started though it had not been stopped.
+    """
+
+    boots_ago_s: tuple[float, ...] = ()
+    crashes_s: tuple[float, ...] = ()

@@ -1,0 +1,233 @@
+"""Find out, once the thermometers speak again, how long the program can have been away where no clock has told.
+
+The first three good readings after a start are told beside those of before. Where the length of the cut is not known,
+the cooling bounds it (`bound`), and what it means is judged by the bound (`rules`). Where the cooling tells nothing, or
+no more than that it was long, the batch goes on waiting: for a clock, which may come with the network minutes later, or
+for a person, who is called when that has not come.
+"""
+
+from typing import Final
+
+from msgspec.structs import replace
+
+from controller.core.alarms import Condition
+from controller.core.batch.blind import bound_gap, close_gap, lose_gap
+from controller.core.batch.counting import waits_for_gap
+from controller.core.batch.margin import guard_k
+from controller.core.memory import Batch, Inputs, Memory
+from controller.core.outage.away import Back
+from controller.core.outage.bound import Load, Now, longest_s
+from controller.core.outage.rules import LONG_S, concerns, judged, spoken, with_cut
+from controller.core.plan import Chamber
+from controller.core.values import Event, Known
+
+UNKNOWN: Final = "unknown"
+BOUNDED: Final = "bounded"
+KNOWN: Final = "known"
+NEVER: Final = "never"
+"""Ids of the events of a gap: its length may be told later; the cooling bounds it; a clock told it; none ever can."""
+CLOCK_PATIENCE_S: Final = 300.0
+"""The network tells the time within minutes of a boot, or it will not soon: then a person is called."""
+READINGS_PATIENCE_S: Final = 120.0
+
+Found = tuple[Memory, tuple[Event, ...], tuple[Condition, ...]]
+
+
+def look_back(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber) -> Found:
+    """Return the memory after one tick of finding out what the time without the program was, events and alarms."""
+    back = memory.back
+    if back is None:
+        return memory, (), ()
+    since_s = inputs.now_s - memory.started_s
+    if not back.looked:
+        speaks = known.air_temp_c is not None and known.good_in_a_row >= chamber.limits.settle_readings
+        if not speaks and since_s < READINGS_PATIENCE_S:
+            return memory, (), ()
+        return _looked(memory, back, known, inputs, chamber)
+    if memory.gap_open_wall_s is not None and since_s < CLOCK_PATIENCE_S:
+        return memory, (), ()
+    return _call(replace(memory, back=None), None, inputs, chamber)
+
+
+def _looked(memory: Memory, back: Back, known: Known, inputs: Inputs, chamber: Chamber) -> Found:
+    """Tell what the thermometers show after the return, and bound the cut where nobody knows how long it was."""
+    told = tuple(Event("back", _beside(back, known), batch=batch.id) for batch in memory.batches)
+    if not back.unknown:
+        return replace(memory, back=None), told, ()
+    bound_s = _bound_s(memory, back, known, inputs, chamber)
+    waits_for_clock = memory.gap_open_wall_s is not None
+    if bound_s is None or (bound_s > LONG_S and waits_for_clock):
+        less = (
+            "" if bound_s is None else f" By the cooling it was up to {spoken(bound_s)}; only a clock may count that."
+        )
+        events = told + tuple(Event("gap", less.strip(), batch=batch.id) for batch in memory.batches if less)
+        if waits_for_clock:
+            return replace(memory, back=replace(back, looked=True)), events, ()
+        memory, lost, conditions = _lost(replace(memory, back=None), inputs, chamber)
+        return memory, events + lost, conditions
+    memory, events, conditions = _bounded(memory, bound_s, known, inputs, chamber)
+    return memory, told + events, conditions
+
+
+def _beside(back: Back, known: Known) -> str:
+    """Return what the thermometers show now beside what they showed before."""
+    parts = []
+    for name, now_c, before_c in (
+        ("air", known.air_temp_c, back.warmth.air_c),
+        ("core", known.core_temp_c, back.warmth.core_c),
+        ("room", known.ambient_temp_c, back.warmth.room_c),
+    ):
+        if now_c is not None or before_c is not None:
+            parts.append(f"{name} {_degrees(now_c)}, before {_degrees(before_c)}")
+    if known.rh_pct is not None:
+        parts.append(f"{known.rh_pct:.0f} % RH")
+    return f"After the return: {'; '.join(parts)}." if parts else "After the return: no thermometer gives a good value."
+
+
+def _degrees(temp_c: float | None) -> str:
+    return "unknown" if temp_c is None else f"{temp_c:.1f} °C"
+
+
+def _bound_s(memory: Memory, back: Back, known: Known, inputs: Inputs, chamber: Chamber) -> float | None:
+    """Return how long the program can have been away at most by the cooling; None where that tells nothing.
+
+    While the disk makes trouble nobody knows how old the checkpoint was when the power failed.
+    """
+    if known.air_temp_c is None or inputs.trouble or memory.found_at_start:
+        return None
+    name = back.warmth.meat.split(":", maxsplit=1)[0]
+    hung = next((batch for batch in memory.batches if batch.id == name), None)
+    load = Load() if hung is None else Load(hung.meat_kg, hung.diameter_mm)
+    now = Now(known.air_temp_c, known.core_temp_c, known.ambient_temp_c)
+    since_s = longest_s(back.warmth, load, chamber, now)
+    if since_s is None:
+        return None
+    return max(since_s + back.older_s - back.known_s - (inputs.now_s - memory.started_s), 0.0)
+
+
+def _bounded(memory: Memory, bound_s: float, known: Known, inputs: Inputs, chamber: Chamber) -> Found:
+    """Count the gap as long as it can have been, and judge it by that."""
+    for_good = memory.gap_open_wall_s is None
+    warmest_c = max(
+        (c for c in (known.highest_c, known.air_temp_c, known.ambient_temp_c) if c is not None), default=None
+    )
+    ends = "no clock can tell it better" if for_good else "a clock may tell it better"
+    events: list[Event] = []
+    conditions: list[Condition] = []
+    batches = []
+    for batch in memory.batches:
+        was_open = batch.gap_at_s is not None
+        after = bound_gap(batch, bound_s, warmest_c, guard_k(batch, chamber), for_good=for_good)
+        if was_open:
+            text = f"By the cooling the gap was of up to {spoken(bound_s)}; {ends}."
+            events.append(Event("gap", text, id=BOUNDED, batch=batch.id))
+            after = with_cut(after, bound_s, power=True)
+            after, more, found = judged(after, bound_s, chamber, inputs.wall_s, clock=False)
+            events += more
+            conditions += found
+        batches.append(after)
+    return replace(memory, batches=tuple(batches), back=None), tuple(events), tuple(conditions)
+
+
+def _lost(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
+    """Give up on a gap that neither a clock nor the cooling can tell."""
+    text = "Neither a clock nor the cooling can tell how long the gap was; the degree-hours lack it for good."
+    events = tuple(
+        Event("gap", text, id=NEVER, batch=batch.id) for batch in memory.batches if batch.gap_at_s is not None
+    )
+    batches = tuple(lose_gap(batch) if batch.gap_at_s is not None else batch for batch in memory.batches)
+    memory, more, conditions = _call(replace(memory, batches=batches), None, inputs, chamber)
+    return memory, events + more, conditions
+
+
+def _call(memory: Memory, lasted_s: float | None, inputs: Inputs, chamber: Chamber) -> Found:
+    """Call a person for the batches that wait because nobody knows how long the program was away."""
+    events: list[Event] = []
+    conditions: list[Condition] = []
+    batches = []
+    for batch in memory.batches:
+        if not concerns(batch):
+            batches.append(batch)
+            continue
+        after, more, found = judged(batch, lasted_s, chamber, inputs.wall_s, clock=False)
+        events += more
+        conditions += found
+        batches.append(after)
+    return replace(memory, batches=tuple(batches)), tuple(events), tuple(conditions)
+
+
+def gap_becomes_known(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
+    """Close a gap whose length nobody knew, now that the wall clock has been set.
+
+    On a computer without a clock battery this is the ordinary case: the network tells the time a minute after power is
+    back. A batch that only waited for this goes on by itself where the gap was not long; one that the cooling has let
+    go on waits after all where it was: two clocks that can be believed are better than any bound.
+    """
+    began_s = memory.gap_open_wall_s
+    if began_s is None:
+        return memory, (), ()
+    gap_s = inputs.wall_s - (inputs.now_s - memory.started_s) - began_s
+    memory = replace(memory, gap_open_wall_s=None)
+    if gap_s < 0.0:
+        return _before_itself(memory)
+    memory = replace(memory, back=None)
+    events: list[Event] = []
+    conditions: list[Condition] = []
+    batches = []
+    for batch in memory.batches:
+        after = close_gap(batch, gap_s, guard_k(batch, chamber))
+        if batch.gap_at_s is not None:
+            if batch.hung_s is None or waits_for_gap(batch):
+                events.append(_told_by_clock(batch, gap_s))
+            after, more, found = _judged_by_clock(batch, after, gap_s, inputs, chamber)
+            events += more
+            conditions += found or _in_new_words(memory, batch, gap_s)
+        batches.append(after)
+    return replace(memory, batches=tuple(batches)), tuple(events), tuple(conditions)
+
+
+def _before_itself(memory: Memory) -> Found:
+    """Give up on a clock that lies before the gap; where the cooling has not been asked yet, it may still tell."""
+    text = "The clock that is known now lies before the gap: no clock can tell how long that was."
+    if memory.back is not None and not memory.back.looked:
+        return memory, (), ()
+    events = []
+    batches = []
+    for batch in memory.batches:
+        lacked = batch.gap_at_s is not None and (batch.away.holes > 0 or not batch.away.bound_s)
+        if lacked:
+            events.append(Event("gap", text, id=NEVER, batch=batch.id))
+        batches.append(lose_gap(batch) if batch.gap_at_s is not None else batch)
+    return replace(memory, batches=tuple(batches)), tuple(events), ()
+
+
+def _told_by_clock(batch: Batch, gap_s: float) -> Event:
+    text = f"The clock is known again: the gap was of up to {spoken(gap_s)}."
+    bound_s = batch.away.bound_s
+    if bound_s and not batch.away.holes and gap_s > bound_s:
+        text += f" By the cooling it was {spoken(bound_s)} at most: the model figures of the chamber file are wrong."
+    return Event("gap", text, id=KNOWN, batch=batch.id)
+
+
+def _judged_by_clock(
+    before: Batch, after: Batch, gap_s: float, inputs: Inputs, chamber: Chamber
+) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:
+    """Judge a cut by what a clock tells of it; what a person has decided meanwhile stands."""
+    bounded = before.away.bound_s > 0.0
+    after = with_cut(after, gap_s, power=True, instead=bounded)
+    if bounded and len(after.away.cuts) == 1:
+        after = replace(after, away=replace(after.away, unseen=False, ph_after_s=None))
+    waits = before.state == "held" and before.held_by_gap and not before.held_by_person
+    if not waits and not before.away.gave:
+        return after, (), ()
+    return judged(after, gap_s, chamber, inputs.wall_s, clock=True)
+
+
+def _in_new_words(memory: Memory, batch: Batch, gap_s: float) -> list[Condition]:
+    """Put what the clock tells into the words of an alarm that nobody has seen yet."""
+    text = f"The program was not running for up to {spoken(gap_s)}, as the clock tells since it is known again."
+    return [
+        Condition("C16", text, batch.id, alarm.priority)
+        for alarm in memory.alarms
+        if alarm.row == "C16" and alarm.batch == batch.id and alarm.active and not alarm.seen
+    ]

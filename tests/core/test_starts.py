@@ -1,0 +1,131 @@
+"""Starts that followed no stop: a program that crashes, and a supply that comes and goes."""
+
+import pytest
+
+from controller.core.requests import Clear
+from controller.core.values import Health
+from tests.helpers.bench_chamber import Bench
+from tests.helpers.outages import alarms, answered, cut, hung
+
+MIN = 1.0 / 60.0
+
+
+def rows(bench: Bench) -> list[str]:
+    return [row for row, _ in alarms(bench)]
+
+
+def burns(bench: Bench, minutes: float = 1.0) -> bool:
+    """Let a window of the lamp pass, and say whether it was on in it."""
+    before_s = bench.memory.outputs["heater"].on_total_s
+    return bench.run(minutes=minutes).memory.outputs["heater"].on_total_s > before_s
+
+
+# Crashes of the program.
+
+
+def test_a_cut_of_the_power_is_no_crash_of_the_program() -> None:
+    story = hung()
+    for _ in range(3):
+        cut(story, 1 * MIN).run(minutes=1)
+    assert "C2" not in rows(story)
+
+
+def test_a_crash_loop_is_one_alarm_that_calls_once() -> None:
+    story = hung()
+    for _ in range(8):
+        cut(story, 0.1 * MIN, boot_id=story.memory.boot_id).run(minutes=0.5)
+    assert rows(story) == ["C2"]
+    crash_events = [event for event in story.events if "program crashes" in event or "ends of the program" in event]
+    assert len(crash_events) == 1
+
+
+def test_it_is_over_ten_minutes_after_the_last_crash_and_stays_locked_until_a_person_clears_it() -> None:
+    story = hung()
+    for _ in range(3):
+        cut(story, 0.1 * MIN, boot_id=story.memory.boot_id).run(minutes=0.5)
+    name = story.memory.alarms[0].id
+    story.run(minutes=7, air_temp=34.0, rh_temp=34.0)
+    assert answered(story, Clear(id="a", alarm=name))[0] is False
+    assert not burns(story, 3.0)
+    assert answered(story, Clear(id="b", alarm=name))[0] is True
+    assert rows(story) == ["P11"]  # It was paused, and waits.
+
+
+def test_crashes_are_counted_by_a_clock_that_no_step_of_the_wall_touches() -> None:
+    story = hung()
+    for step_h in (500.0, -3000.0, 7.0):
+        cut(story, 0.1 * MIN, boot_id=story.memory.boot_id)
+        story.wall_s += step_h * 3600.0
+        story.run(minutes=0.5)
+    assert "C2" in rows(story)
+
+
+# Mains that dip.
+
+
+def test_the_fourth_boot_in_an_hour_gives_no_heat_until_ten_quiet_minutes_have_passed() -> None:
+    story = hung()
+    for _ in range(3):
+        cut(story, 1 * MIN).run(minutes=5, air_temp=34.0, rh_temp=34.0)
+        assert burns(story)
+    assert "C14" not in rows(story)
+    cut(story, 1 * MIN)
+    assert not burns(story, 9.0)
+    assert "C14" in rows(story)
+    assert story.batch.state == "suspended"
+    story.run(minutes=1.5)
+    assert burns(story)
+    assert story.batch.state == "running"
+    assert not any(alarm.active and alarm.row == "C14" for alarm in story.memory.alarms)
+
+
+def test_four_boots_in_more_than_an_hour_lock_nothing() -> None:
+    story = hung()
+    for _ in range(4):
+        cut(story, 1 * MIN).run(minutes=20.5)
+    assert "C14" not in rows(story)
+
+
+def test_where_nobody_knows_how_far_apart_the_boots_were_they_count_as_near() -> None:
+    story = hung()
+    for _ in range(4):
+        cut(story, 1 * MIN, told=False).run(minutes=2)
+    assert "C14" in rows(story)
+
+
+def test_the_compressor_rests_in_full_after_each_boot() -> None:
+    story = cut(hung(stage=2, passed=True, air_c=20.0), 1 * MIN).run(minutes=4.5)
+    assert not story.outcome.commands.is_on("cooler", story.now_s)  # type: ignore[union-attr]
+    story.run(minutes=2)
+    assert story.outcome.commands.is_on("cooler", story.now_s)  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(("bursts", "locked"), [(3, False), (4, True)])
+def test_bursts_of_a_weak_supply_count_as_boots_do(bursts: int, locked: bool) -> None:  # noqa: FBT001
+    story = hung().run(minutes=1, air_temp=34.0, rh_temp=34.0)
+    for _ in range(bursts):
+        for low in (True, False, True, False, True, False):
+            story.health = Health(low_voltage=low)
+            story.tick()
+        story.run(minutes=3)
+    assert ("C14" in rows(story)) == locked
+    assert burns(story) != locked
+    story.run(minutes=8)
+    assert burns(story)
+
+
+def test_single_times_of_a_weak_supply_are_no_bursts() -> None:
+    story = hung()
+    for _ in range(9):
+        for low in (True, False):
+            story.health = Health(low_voltage=low)
+            story.tick()
+        story.run(minutes=2)
+    assert "C14" not in rows(story)
+
+
+def test_a_stop_and_a_start_by_hand_are_neither() -> None:
+    story = hung()
+    for _ in range(6):
+        cut(story, 1 * MIN, clean=True).run(minutes=2)
+    assert rows(story) == []
