@@ -1,0 +1,24 @@
+"""All readers that are fuzzed."""
+
+from tests.fuzz.harness import Target
+from tests.fuzz.of_box import RequestFiles
+from tests.fuzz.of_files import ChamberFiles, PlanFiles, ProfileFiles
+from tests.fuzz.of_kernel import KernelTexts
+from tests.fuzz.of_memory import Checkpoints
+from tests.fuzz.of_records import (
+    Answers,
+    Cards,
+    ClimateTables,
+    EventTables,
+    ForecastInputs,
+    InstrumentTables,
+    ReadingTables,
+    RelayNotes,
+    StatusFiles,
+    TablesOnStatus,
+)
+
+TARGETS: tuple[type[Target], ...] = (
+    ProfileFiles, ChamberFiles, PlanFiles, RequestFiles, Checkpoints, ClimateTables, EventTables, ReadingTables,
+    InstrumentTables, ForecastInputs, Cards, StatusFiles, TablesOnStatus, Answers, RelayNotes, KernelTexts,
+)  # fmt: skip
