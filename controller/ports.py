@@ -55,7 +55,7 @@ class Relays(Protocol):
         ...
 
     def disobedient(self) -> tuple[Role, ...]:
-        """Return the outputs whose pin, read back, is not at the level that was set last."""
+        """Return the outputs whose pin, read back, is not at the level that was set last; set those anew, off."""
         ...
 
 

@@ -171,6 +171,14 @@ def open_header(label: str = "") -> HeaderFactory:
 class Coil(Protocol):
     """What relays need of a gpiozero OutputDevice."""
 
+    pin: Any
+    active_high: bool
+
+    @property
+    def is_active(self) -> bool:
+        """Say whether the line, read back, is at the level that energises."""
+        ...
+
     def on(self) -> None:
         """Energise."""
         ...
@@ -197,6 +205,11 @@ def claim_output(pin: int, active: Literal["high", "low"], factory: Any) -> Coil
             "Does another program hold it, or an overlay in config.txt? gpioinfo names who uses a line.",
         ) from error
     return device
+
+
+def claim_anew(coil: Coil) -> None:
+    """Make the line an output at its OFF level once more, whatever has become of it; in one call, as at first."""
+    coil.pin.output_with_state(int(not coil.active_high))
 
 
 LOOK_S: Final = 0.001

@@ -24,7 +24,7 @@ from typing import Any, Final
 
 from controller.core.values import Commands, Role
 from controller.errors import StorageError, UnavailableError
-from controller.hardware.pins import Coil, claim_output
+from controller.hardware.pins import Coil, claim_anew, claim_output
 from controller.relays_off import NOTE
 from controller.settings.chamber_tables import OutputEntry
 
@@ -96,8 +96,29 @@ class TimedRelays:
         self.apply(Commands())
 
     def disobedient(self) -> tuple[Role, ...]:
-        """Return the outputs whose pin, read back, is not at the level that was set last."""
-        return ()
+        """Return the outputs whose pin, read back, is not at the level that was set last; claim them anew, OFF.
+
+        A line that cannot be claimed anew is told by the next `apply`. What is read is the line's own level: a relay
+        that is stuck behind it is not seen here.
+        """
+        with self._wake:
+            if self._closed:
+                return ()
+            found = tuple(role for role, coil in self._coils.items() if not self._obeys(role, coil))
+            for role in found:
+                self._ends_s.pop(role, None)
+                try:
+                    claim_anew(self._coils[role])
+                except Exception as error:  # noqa: BLE001 as in _switch_off
+                    self._trouble = error
+            return found
+
+    def _obeys(self, role: Role, coil: Coil) -> bool:
+        try:
+            return coil.is_active == (role in self._ends_s)
+        except Exception as error:  # noqa: BLE001 as in _switch_off
+            self._trouble = error
+            return False
 
     def end_due(self, now_s: float) -> float | None:
         """Switch off what is due at this instant; return the next instant at which something is, or None."""

@@ -12,7 +12,7 @@ from gpiod import LineSettings
 from gpiod.line import Bias, Direction, Value
 
 from controller.errors import UnavailableError
-from controller.hardware.pins import Contact, HeaderFactory, claim_output
+from controller.hardware.pins import Contact, HeaderFactory, claim_anew, claim_output
 from controller.relays_off import find_chip_path
 
 Active = Literal["high", "low"]
@@ -102,3 +102,16 @@ def test_two_factories_do_not_share_their_pins() -> None:
 def test_no_chip_with_this_label_is_told_with_the_label(tmp_path: Path) -> None:
     with pytest.raises(UnavailableError, match="no GPIO chips are labelled pinctrl-rp1 or"):
         find_chip_path("", str(tmp_path))
+
+
+@pytest.mark.parametrize(("active", "off"), [("high", Value.INACTIVE), ("low", Value.ACTIVE)])
+def test_a_line_is_read_back_and_claimed_anew_in_one_call_at_its_off_level(active: Active, off: Value) -> None:
+    chip = WrittenChip()
+    coil = claim_output(17, active, HeaderFactory(chip))
+    coil.on()
+    chip.asked.clear()
+    assert coil.is_active
+    claim_anew(coil)
+    bias = Bias.PULL_UP if active == "low" else Bias.PULL_DOWN
+    settings = LineSettings(direction=Direction.OUTPUT, output_value=off, bias=bias)
+    assert chip.asked == [("get", 17), ("reconfigure", {17: settings})]

@@ -316,3 +316,48 @@ def test_every_role_of_the_design_can_be_driven(bench: Bench) -> None:
     assert all(bench.pin(number).is_energised("high") for number in range(16, 24))
     relays.all_off()
     assert not any(bench.pin(number).is_energised("high") for number in range(16, 24))
+
+
+@pytest.mark.fault_row("A10")
+@pytest.mark.parametrize("active", ["high", "low"])
+def test_a_pin_that_is_not_where_it_was_set_is_named_and_claimed_anew_at_off(
+    bench: Bench, active: Literal["high", "low"]
+) -> None:
+    relays = bench.build(heater(active), mist())
+    relays.apply(bench.until(heater=5.0))
+    assert relays.disobedient() == ()
+    pin = bench.pin(HEATER)
+    pin._state = active == "low"  # Somebody else has driven the line off.
+    assert relays.disobedient() == ("heater",)
+    assert pin.log[-1] == ("output", active == "low")
+    relays.apply(Commands())
+    pin._state = active == "high"  # Somebody else has driven it on.
+    assert relays.disobedient() == ("heater",)
+    assert not pin.is_energised(active)
+    assert relays.disobedient() == ()
+    assert relays.end_due(bench.now_s) is None, "what was claimed anew is on until no instant"
+
+
+@pytest.mark.fault_row("A10")
+def test_a_line_that_cannot_be_read_back_or_claimed_anew_is_told_by_the_next_command(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    relays = bench.build(heater(), mist())
+    relays.apply(bench.until(heater=5.0))
+
+    def fails(*_: object) -> None:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(bench.pin(HEATER), "_get_state", fails)
+    monkeypatch.setattr(bench.pin(HEATER), "output_with_state", fails)
+    assert relays.disobedient() == ("heater",)
+    with pytest.raises(UnavailableError, match="Input/output error"):
+        relays.apply(bench.until(heater=5.0, humidifier=5.0))
+    assert not bench.pin(MIST).is_energised("high")
+
+
+def test_nothing_is_disobedient_after_close(bench: Bench) -> None:
+    relays = bench.build(heater())
+    relays.close()
+    bench.pin(HEATER)._state = True
+    assert relays.disobedient() == ()
