@@ -39,6 +39,9 @@ FAN_PLATE: Final = 1.8
 """What a running fan multiplies: heat to the meat, water from the meat, heat to the plate. Common practice."""
 RADIANT_ON_MEAT: Final = 0.3
 """Share of the lamp's radiation that falls on the meat; the rest falls on the walls, all of it without meat."""
+ICED: Final = 0.05
+MIST_LEAKS: Final = 0.2
+"""Shares of what a plate without ice passes on, and of what a humidifier gives that is on."""
 PLATE_HOLDS_KG: Final = 0.06
 WALL_HOLDS_KG: Final = 0.3
 """Water that stays on plate and walls; more than that drains away."""
@@ -99,6 +102,7 @@ class ChamberModel:
         "evaporated_kg",
         "fan_on",
         "fresh_air_on",
+        "iced",
         "lamp_c",
         "lamp_on",
         "ledger",
@@ -108,6 +112,7 @@ class ChamberModel:
         "meat_j_per_k",
         "meat_m_per_s",
         "meat_m_per_s_fan",
+        "mist_leaks",
         "mist_on",
         "parameters",
         "plate_c",
@@ -128,6 +133,7 @@ class ChamberModel:
         self.plate_film_kg = self.wall_film_kg = 0.0
         self.lamp_on = self.mist_on = self.cooler_on = self.dehumidifier_on = False
         self.fan_on = self.fresh_air_on = self.door_open = False
+        self.mist_leaks = self.iced = False  # What goes wrong: `iced` is the evaporator.
         self.meat_area_m2 = self.meat_j_per_k = self.meat_aw = 0.0
         self.meat_m_per_s = self.meat_m_per_s_fan = 0.0
         self.evaporated_kg = 0.0  # Since `take_evaporated_kg` was called last.
@@ -224,7 +230,7 @@ class ChamberModel:
         self._meat_w_per_k = p.meat_w_per_m2_k * area_m2 * (FAN_HEAT if fan else 1.0)
         self._meat_m3_s = area_m2 * (self.meat_m_per_s_fan if fan else self.meat_m_per_s)
         self._radiant_meat = RADIANT_ON_MEAT if area_m2 else 0.0
-        self._plate_w_per_k = p.plate_w_per_k * (FAN_PLATE if fan else 1.0)
+        self._plate_w_per_k = p.plate_w_per_k * (FAN_PLATE if fan else 1.0) * (ICED if self.iced else 1.0)
         self._plate_m3_s = self._plate_w_per_k / LEWIS_J_PER_M3_K
         self._wall_m3_s = p.air_wall_w_per_k / LEWIS_J_PER_M3_K
         self._fresh = True
@@ -274,8 +280,8 @@ class ChamberModel:
         rho = vapour_kg / volume_m3
         lost_m3_s, gained_kg_s = air_m3_s, air_m3_s * self._room_kg_m3
         mist_kg = settled_kg = 0.0
-        if self.mist_on:
-            mist_kg = p.mist_kg_s * dt_s
+        if self.mist_on or self.mist_leaks:
+            mist_kg = p.mist_kg_s * dt_s * (1.0 if self.mist_on else MIST_LEAKS)
             ledger.water_mist_kg += mist_kg
             if rho >= saturation_kg_m3(self.air_c):
                 mist_kg, settled_kg = 0.0, mist_kg

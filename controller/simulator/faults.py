@@ -39,8 +39,15 @@ OTHERS: Final[dict[str, str]] = {
     "probe-out": "the air probe slips out of the box and follows the room",
     "stranger": "a thermometer that the chamber file does not name hangs on the bus",
     "relay-welded": "an output stays on, whatever is commanded; WHAT is its role, `heater` where none is named",
+    "relay-open": "an output stays off, whatever is commanded; WHAT is its role, `heater` where none is named",
+    "pin-stuck": "the pin of an output stays at ON, read back too; WHAT is its role, `heater` where none is named",
     "lamp-burnt": "the lamp gives nothing",
+    "cutout-open": "the thermal cut-out has opened: no voltage at the lamp",
     "humidifier-empty": "the humidifier gives nothing",
+    "mist-leaks": "the humidifier gives a fifth of its mist all the time",
+    "fan-stuck": "the fan does not turn",
+    "compressor-dead": "the compressor does not start",
+    "evaporator-iced": "ice on the evaporator keeps its cold from the air",
     "door-open": "the door stands open",
     "power-cut": "the supply fails for DURATION, which must be given; then the machine boots anew",
     "clock-step": "the clock on the wall jumps by WHAT, such as +1h or -2d; it has no duration",
@@ -58,6 +65,16 @@ OF_THE_COMPUTER: Final[dict[str, str]] = {
     "disk-slow": "each write takes 8 s",
     "disk-read-only": "the kernel has made the disk read-only",
 }
+
+OF_AN_OUTPUT: Final = ("relay-welded", "relay-open", "pin-stuck")
+"""Those of them that name an output."""
+NEEDS: Final[dict[str, str]] = {
+    "mist-leaks": "humidifier",
+    "fan-stuck": "fan",
+    "compressor-dead": "cooler",
+    "evaporator-iced": "cooler",
+}
+"""Those of them that a chamber without this output cannot have."""
 
 KINDS: Final[dict[str, str]] = {**OF_A_SENSOR, **OTHERS, **OF_THE_COMPUTER}
 """Every kind of fault with what it does, for the help text."""
@@ -139,7 +156,7 @@ def _what(kind: str, what: str, spec: str) -> str:
     if kind in OF_A_SENSOR:
         channels = [name for name in get_args(Channel) if name not in CONTACTS or kind in OF_A_CONTACT]
         return _one_of(what or "air_temp", channels, "channel", spec)
-    if kind == "relay-welded":
+    if kind in OF_AN_OUTPUT:
         return _one_of(what or "heater", ROLES, "output", spec)
     if what:
         raise UsageError(f"--fault {spec}: {kind} takes nothing after a colon; write {kind}@6h")

@@ -72,6 +72,7 @@ class SimulatedRelays:
         self.roles = roles
         self.ends_s: dict[Role, float] = {}  # The coils that are on, and until when after the begin.
         self.next_end_s = inf
+        self.stuck: tuple[Role, ...] = ()  # Pins that a fault keeps at ON.
         self.closings: dict[Role, int] = dict.fromkeys(roles, 0)
         self.openings: dict[Role, int] = dict.fromkeys(roles, 0)
 
@@ -104,8 +105,8 @@ class SimulatedRelays:
         self.next_end_s = min(self.ends_s.values(), default=inf)
 
     def disobedient(self) -> tuple[Role, ...]:
-        """Return no output: the modelled pins always follow."""
-        return ()
+        """Return the outputs whose modelled pin is stuck at ON although it was set OFF."""
+        return tuple(role for role in self.stuck if role not in self.ends_s) if self.stuck else ()
 
     def end_due(self, now_s: float) -> None:
         """End what is due; the world calls this at the instant itself."""

@@ -16,7 +16,7 @@ from controller.settings.chamber_file import ChamberFile
 from controller.simulator.chamber_model import FAN_MASS, ChamberModel
 from controller.simulator.chamber_parameters import parameters_of
 from controller.simulator.computer import HANGS_S, SimulatedDisk, SimulatedMachine
-from controller.simulator.faults import CUTS, OF_A_SENSOR, SimulatedFault, edges_s
+from controller.simulator.faults import CUTS, NEEDS, OF_A_SENSOR, OF_AN_OUTPUT, SimulatedFault, edges_s
 from controller.simulator.meat import Elsewhere, Meat
 from controller.simulator.sensors import SimulatedSensors
 from controller.simulator.siblings import (
@@ -110,7 +110,8 @@ class World:
         self.faults = tuple(faults)
         self._check_faults()
         self._edges_s = [*edges_s(self.faults), inf]
-        self._welded: frozenset[Role] = frozenset()
+        self._shut: frozenset[Role] = frozenset()  # Outputs that are on, whatever is commanded,
+        self._opened: frozenset[Role] = frozenset()  # and those that are off.
         self._active: frozenset[str] = frozenset()
         self._late_s = sorted((fault.at_s, fault.until_s) for fault in self.faults if fault.kind == "loop-late")
         self._stepped: list[SimulatedFault] = []
@@ -275,25 +276,26 @@ class World:
 
     def drive(self) -> None:
         """Let the chamber have what the coils, the faults and the door make of it now."""
-        model, powered, welded, active = self.model, self._powered or self._hangs, self._welded, self._active
-        coils = self.relays.ends_s
+        model, powered, active = self.model, self._powered or self._hangs, self._active
+        coils, shut, opened = self.relays.ends_s, self._shut, self._opened
 
         def on(role: Role) -> bool:
-            return powered and (role in coils or role in welded)
+            return powered and (role in coils or role in shut) and role not in opened
 
         series = "master" not in self.relays.closings or on("master")
-        self._heater_live = on("heater") and series
+        self._heater_live = on("heater") and series and "cutout-open" not in active
         lamp_on = self._heater_live and "lamp-burnt" not in active
         if lamp_on != model.lamp_on:
             model.lamp_on = lamp_on
             self.lamp.note(self.elapsed_s, on=lamp_on)
         model.mist_on = on("humidifier") and "humidifier-empty" not in active
-        model.cooler_on = on("cooler")
+        model.mist_leaks = powered and "mist-leaks" in active
+        model.cooler_on = on("cooler") and "compressor-dead" not in active
         model.dehumidifier_on = on("dehumidifier")
         door_open = "door-open" in active or self.elapsed_s < self._door_until_s
-        air = (on("fan"), on("fresh_air"), door_open)
-        if air != (model.fan_on, model.fresh_air_on, model.door_open):
-            model.fan_on, model.fresh_air_on, model.door_open = air
+        air = (on("fan") and "fan-stuck" not in active, on("fresh_air"), door_open, "evaporator-iced" in active)
+        if air != (model.fan_on, model.fresh_air_on, model.door_open, model.iced):
+            model.fan_on, model.fresh_air_on, model.door_open, model.iced = air
             model.changed()
 
     def _look_around(self) -> None:
@@ -330,9 +332,10 @@ class World:
                 raise UsageError(f"--fault {fault.kind}:{fault.what}: this chamber has no such sensor; it has {known}")
             if fault.kind == "probe-out" and "air_temp" not in self.sensors.channels:
                 raise UsageError("--fault probe-out: this chamber has no sensor air_temp that could slip out")
-            if fault.kind == "relay-welded" and fault.what not in self.relays.closings:
-                known = ", ".join(self.relays.closings)
-                raise UsageError(f"--fault relay-welded:{fault.what}: this chamber has no such output; it has {known}")
+            needed = fault.what if fault.kind in OF_AN_OUTPUT else NEEDS.get(fault.kind)
+            if needed is not None and needed not in self.relays.closings:
+                known, named = ", ".join(self.relays.closings), f"{fault.kind}:{needed}"
+                raise UsageError(f"--fault {named}: this chamber has no such output; it has {known}")
 
     def _look_at_faults(self) -> None:
         """Take over which faults are there now; raise PowerCut where the supply has just failed."""
@@ -344,7 +347,11 @@ class World:
                 self.wall_less_elapsed_s += fault.step_s
         there = [fault for fault in self.faults if fault.at_s <= now_s < fault.until_s]
         self._active = frozenset(fault.kind for fault in there)
-        self._welded = frozenset(role for role in self.relays.roles for f in there if f.what == role)
+        of_outputs = [(fault.kind, fault.what) for fault in there if fault.kind in OF_AN_OUTPUT]
+        self.relays.stuck = tuple(role for role in self.relays.roles if ("pin-stuck", role) in of_outputs)
+        welded = [role for role in self.relays.roles if ("relay-welded", role) in of_outputs]
+        self._shut = frozenset((*welded, *self.relays.stuck))
+        self._opened = frozenset(role for role in self.relays.roles if ("relay-open", role) in of_outputs)
         self.wall_trusted = "clock-lost" not in self._active
         faulty: dict[Channel, str] = {
             channel: fault.kind for channel in self.sensors.channels for fault in there if fault.what == channel

@@ -199,6 +199,67 @@ def test_a_burnt_lamp_gives_nothing_though_it_is_commanded() -> None:
     assert world.relays.closings["heater"] == 1
 
 
+def test_a_relay_that_never_closes_and_a_cut_out_that_is_open_give_no_voltage() -> None:
+    for spec in ("relay-open@1m/1m", "cutout-open@1m/1m"):
+        world = world_with(spec)
+        run(world, 55.0, "heater")
+        assert world.contact("heater_live")
+        run(world, 30.0, "heater")
+        assert not world.contact("heater_live")
+        assert not world.heat_on
+        assert world.contact("cutout") is spec.startswith("cutout")
+        run(world, 60.0, "heater")
+        assert world.heat_on
+
+
+def test_a_stuck_pin_is_on_and_is_read_back_so() -> None:
+    world = world_with("pin-stuck@1m/1m")
+    run(world, 55.0)
+    assert world.relays.disobedient() == ()
+    run(world, 30.0)
+    assert world.relays.disobedient() == ("heater",)
+    assert world.heat_on
+    world.relays.apply(Commands({"heater": world.clock.monotonic_s() + 10.0}))
+    assert world.relays.disobedient() == (), "it is where it was set"
+    run(world, 60.0)
+    assert world.relays.disobedient() == ()
+    assert not world.heat_on
+
+
+def test_a_humidifier_that_leaks_gives_a_fifth_of_its_mist() -> None:
+    world = world_with("mist-leaks@0s")
+    run(world, 3600.0)
+    assert world.model.ledger.water_mist_kg == pytest.approx(0.15 / 5.0)
+
+
+def test_a_fan_that_is_stuck_does_not_turn() -> None:
+    world = world_with("fan-stuck@1m", name="old-fridge")
+    run(world, 55.0, "fan")
+    assert world.contact("fan_turns")
+    run(world, 30.0, "fan")
+    assert not world.contact("fan_turns")
+    assert not world.model.fan_on
+
+
+def test_a_dead_compressor_draws_no_current_and_ice_keeps_the_cold_from_the_air() -> None:
+    well, dead, iced = (
+        world_with(*specs, name="old-fridge") for specs in ((), ("compressor-dead@0s",), ("evaporator-iced@0s",))
+    )
+    for world in (well, dead, iced):
+        run(world, 1800.0, "cooler")
+    assert not dead.contact("cooler_current")
+    assert dead.true_air_temp_c == pytest.approx(20.0, abs=0.1)
+    assert iced.contact("cooler_current")
+    assert iced.evaporator_temp_c < well.evaporator_temp_c < 10.0
+    assert iced.true_air_temp_c > well.true_air_temp_c + 5.0
+
+
+@pytest.mark.parametrize("spec", ["fan-stuck@1m", "compressor-dead@1m", "evaporator-iced@1m", "pin-stuck:cooler@1m"])
+def test_what_the_chamber_lacks_cannot_fail(spec: str) -> None:
+    with pytest.raises(UsageError, match="this chamber has no such output; it has heater, humidifier"):
+        world_with(spec)
+
+
 def test_an_empty_humidifier_gives_nothing() -> None:
     world = world_with("humidifier-empty@5s")
     run(world, 300.0, "humidifier")
@@ -313,4 +374,13 @@ def test_a_run_that_ends_in_a_power_cut_ends() -> None:
 
 def test_every_kind_of_fault_has_a_test_on_this_page() -> None:
     tested = {*OF_A_SENSOR, "stranger", "probe-out", "relay-welded", "lamp-burnt", "humidifier-empty", "door-open"}
+    tested |= {
+        "relay-open",
+        "pin-stuck",
+        "cutout-open",
+        "mist-leaks",
+        "fan-stuck",
+        "compressor-dead",
+        "evaporator-iced",
+    }
     assert tested | {"power-cut", "clock-step", "clock-lost", *OF_THE_COMPUTER} == set(KINDS)
