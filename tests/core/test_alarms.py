@@ -267,6 +267,12 @@ def test_what_came_up_just_before_its_cause_was_found_follows_from_it_and_ends_i
     assert ("returned", "P4-1") in story.told(), "the diary has its end all the same"
 
 
+def test_what_ended_just_when_its_cause_was_found_followed_from_it_too() -> None:
+    story = AlarmStory().found(replace(lasting("S9", priority="3"), warns=True)).run(minutes=1).found("S6")
+    assert story.names == ["S6-1"], "a thermometer that is stuck is no witness, so the disagreement is over"
+    assert story.told() == [("alarm", "S9-1"), ("returned", "S9-1"), ("alarm", "S6-1"), ("follows", "S9-1")]
+
+
 def test_what_was_there_long_before_is_a_cause_of_its_own() -> None:
     story = AlarmStory().found("P4").run(hours=5, dt_s=60.0).found("P4", "A3")
     assert story.alarm("P4-1").follows == ""

@@ -246,11 +246,17 @@ class _Tick:
     def mark_what_follows(self) -> None:
         """Mark what came up just before its cause was found; what outlasts its cause is an alarm again."""
         for cause in self.new:
-            for key, alarm in self.alarms.items():
-                if self._follows(alarm, cause):
-                    self.alarms[key] = after = replace(alarm, follows=cause.id)
-                    title = ROWS[cause.row].title
-                    self.tell("follows", after, f"{ROWS[alarm.row].title}: follows from {cause.id} ({title}).")
+            for key, alarm in list(self.alarms.items()):
+                if not self._follows(alarm, cause):
+                    continue
+                after = replace(alarm, follows=cause.id)
+                said = f"{ROWS[alarm.row].title}: follows from {cause.id} ({ROWS[cause.row].title})."
+                self.tell("follows", after, said)
+                if after.active or after.latched:
+                    self.alarms[key] = after
+                else:  # It is over, and nobody need see what followed from something else.
+                    del self.alarms[key]
+                    self._off_the_list(after)
         active = {alarm.id for alarm in self.alarms.values() if alarm.active}
         for key, alarm in self.alarms.items():
             hides = self.hidden.get(alarm.id, ())
@@ -269,8 +275,9 @@ class _Tick:
 
     def _follows(self, alarm: Alarm, cause: Alarm) -> bool:
         within_s = ROWS[cause.row].notice_s + FOLLOWED_S
+        is_fresh = alarm.active or (alarm.gone_s is not None and self.now_s - alarm.gone_s < LATELY_S)
         return (
-            alarm.active
+            is_fresh
             and alarm.id != cause.id
             and not alarm.follows
             and cause.since_s - alarm.since_s <= within_s
