@@ -9,10 +9,12 @@ COLUMNS: Final = ("time", "kind", "id", "priority", "text", "actor")
 HEADER: Final = row_of(COLUMNS)
 FILE: Final = "events.csv"
 LATE: Final = " (written late)"
-"""Ends the text of an event that the disk did not take when it happened: the columns are those of every reader."""
+CLOCK: Final = " (clock not set)"
+"""Ends the text of an event that the disk did not take when it happened, or whose time nobody could believe then: the
+columns are those of every reader."""
 
 
-def event_row(event: Event, wall_s: float, *, late: bool = False) -> bytes:
+def event_row(event: Event, wall_s: float, *, late: bool = False, clock_set: bool = True) -> bytes:
     """Return the row of one event; its time is that of what happened, also where it is written late."""
-    text = f"{event.text}{LATE}" if late else event.text
+    text = f"{event.text}{'' if clock_set else CLOCK}{LATE if late else ''}"
     return row_of((time_text(wall_s), event.kind, event.id, event.priority, text, event.actor))

@@ -165,9 +165,9 @@ class Keeper:
             path = batches_of(self._state_dir) / name / file_name(day)
             jobs.append(Job(self._append(path, CLIMATE_HEADER, row, partial(late_row, row))))
         while self._told:
-            jobs.extend(self._event_jobs(self._told.popleft(), memory, outcome.wall_s))
+            jobs.extend(self._event_jobs(self._told.popleft(), memory, outcome))
         for event in outcome.events:
-            jobs.extend(self._event_jobs(event, memory, outcome.wall_s))
+            jobs.extend(self._event_jobs(event, memory, outcome))
         for entry in outcome.entries:
             path = batches_of(self._state_dir) / entry.batch / readings_file.FILE
             row = readings_file.reading_row(entry)
@@ -236,9 +236,10 @@ class Keeper:
         for path in [path for path in self._files if names is None or path.parent.name in names]:
             self._files.pop(path).close()
 
-    def _event_jobs(self, event: Event, memory: Memory, wall_s: float) -> list[Job]:
+    def _event_jobs(self, event: Event, memory: Memory, outcome: Outcome) -> list[Job]:
         """Put an event of a batch into its folder; what concerns the chamber as a whole everywhere that is open."""
-        row, late = events_file.event_row(event, wall_s), partial(events_file.event_row, event, wall_s, late=True)
+        make = partial(events_file.event_row, event, outcome.wall_s, clock_set=outcome.wall_trusted)
+        row, late = make(), partial(make, late=True)
         names = [event.batch] if event.batch else [batch.id for batch in memory.batches]
         folders = [batches_of(self._state_dir) / name for name in names]
         if not event.batch:

@@ -1,5 +1,8 @@
 """Let the program of a bench be away, by a clock that tells how long or without one, and come back."""
 
+import copy
+from functools import cache
+
 from msgspec.structs import replace
 
 from controller.core.plan import Profile, Stage, Until
@@ -21,10 +24,27 @@ TIMED = replace(
 """A profile with a stage that ends by time."""
 
 
+@cache
+def _an_hour_after_hanging(profile_id: int, air_c: float) -> Bench:
+    bench = Bench(NOTHING_TOLD, PROFILES[profile_id]).run(minutes=20, air_temp=air_c, rh_temp=air_c)
+    return bench.tick(Hang(id="hang", pieces_g={"A": 400.0})).run(minutes=60)
+
+
+PROFILES: dict[int, Profile] = {}
+"""The profiles that have been asked for: a profile itself is no key."""
+
+
+def again(bench: Bench) -> Bench:
+    """Return another bench that has come as far as this one: nothing of what follows happens to both."""
+    other = copy.copy(bench)
+    other.says, other.events, other.heat_spans = dict(bench.says), list(bench.events), list(bench.heat_spans)
+    return other
+
+
 def hung(profile: Profile = TIMED, stage: int = 1, *, passed: bool = False, air_c: float = 36.0) -> Bench:
     """Return a bench in this stage, with meat hung in the ferment and an hour of it over."""
-    bench = Bench(NOTHING_TOLD, profile).run(minutes=20, air_temp=air_c, rh_temp=air_c)
-    bench.tick(Hang(id="hang", pieces_g={"A": 400.0})).run(minutes=60)
+    PROFILES[id(profile)] = profile
+    bench = again(_an_hour_after_hanging(id(profile), air_c))
     batch = replace(bench.batch, stage_index=stage, stage_elapsed_s=0.0, stage_at_conditions_s=0.0, passed_5_3=passed)
     bench.memory = replace(bench.memory, batches=(batch,))
     return bench.run(minutes=1)

@@ -19,6 +19,7 @@ REMEMBERED: Final = 200
 AHEAD_S: Final = 120.0
 """Two clocks may differ by so much; common practice, no source."""
 LATEST_WALL_S: Final = 4_102_444_800.0  # 2100-01-01: a clock that shows more is broken.
+CLOCK_NOT_SET: Final = "clock not set"
 HEAVIEST_KG: Final = 1000.0
 """More does not hang in one chamber, whoever typed it; the verbs ask back much earlier. Common practice, no source."""
 
@@ -123,11 +124,18 @@ def check_replaced(replaces: str, known: tuple[str, ...]) -> None:
         raise Refused(f"{replaces}: no such entry to replace; the newest are {', '.join(known[-3:]) or 'none'}")
 
 
+def noted(note: str, inputs: Inputs) -> str:
+    """Return the note of what is entered now; it says where nobody has set the clock."""
+    if inputs.wall_trusted:
+        return note
+    return f"{note}; {CLOCK_NOT_SET}" if note else CLOCK_NOT_SET
+
+
 def entry_of(
     name: str, batch: Batch, at_wall_s: float, kind: EntryKind, value: str, unit: str, actor: str, inputs: Inputs,
     *, piece: str = "", instrument: str = "", sample_temp_c: float | None = None, replaces: str = "", note: str = "",
 ) -> Entry:  # fmt: skip
-    """Return the row of one reading; `name` is the id of the request."""
+    """Return the row of one reading; `name` is the id of the request. Its note says where nobody has set the clock."""
     return Entry(
         batch.id,
         name,
@@ -141,5 +149,5 @@ def entry_of(
         actor,
         inputs.wall_s,
         replaces,
-        note,
+        noted(note, inputs),
     )

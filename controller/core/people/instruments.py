@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from controller.core.batch.care import GOOD, HAND_HELD, KINDS, WORDS, booked, meter_note, with_last_check
 from controller.core.figures import degrees
 from controller.core.memory import Inputs, Memory
-from controller.core.people.desk import Done, Refused, do
+from controller.core.people.desk import Done, Refused, do, noted
 from controller.core.plan import Chamber, InstrumentKind
 from controller.core.requests import Calibrate
 from controller.core.values import Channel, CheckEntry, CheckMethod, Event, InstrumentCheck
@@ -236,7 +236,9 @@ def _calibrate(request: Calibrate, memory: Memory, inputs: Inputs, chamber: Cham
     said = judged(request.check, chamber)
     if said.ask and not request.sure:
         raise Refused(f"{request.check.instrument}: {said.ask} Nothing was recorded; if it is meant, say --sure.")
-    entry = CheckEntry(request.id, request.at_wall_s, said.check, request.actor, inputs.wall_s, request.note)
+    entry = CheckEntry(
+        request.id, request.at_wall_s, said.check, request.actor, inputs.wall_s, noted(request.note, inputs)
+    )
     event = Event("check", said.text, id=request.id, actor=request.actor)
     checked = booked(memory.checked_wall_s, said.check, request.at_wall_s)
     last_checks = with_last_check(memory.last_checks, said.check, request.at_wall_s)
