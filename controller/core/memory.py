@@ -318,7 +318,8 @@ class OutputMemory(Struct, frozen=True, gc=False):
     on_until_s: float = float("-inf")  # What was commanded last.
     off_since_s: float = float("-inf")
     on_total_s: float = 0.0
-    closings: int = 0
+    closings: int = 0  # Of the relay that was fitted
+    fitted_on: str = ""  # on this day, as far as the chamber file says.
 
 
 class Loops(Struct, frozen=True, gc=False):

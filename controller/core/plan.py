@@ -32,6 +32,8 @@ class Output(Struct, frozen=True, kw_only=True):
     max_duty: float = 1.0
     w: float = 0.0
     ml_per_h: float = 0.0
+    rated_operations: float | None = None  # What its relay is made for; None: as the threshold says.
+    fitted_on: str = ""  # The day its relay was fitted: another one begins the count of its operations anew.
 
 
 class Limits(Struct, frozen=True, kw_only=True):

@@ -27,6 +27,7 @@ from controller.core.batch.stages import (
     is_settling,
     lead,
     next_stage,
+    ramp_share,
     wanted_climate,
 )
 from controller.core.batch.states import pause_past_limit, settle_state
@@ -46,8 +47,11 @@ from controller.core.people import serve
 from controller.core.people.drying import aired
 from controller.core.people.heat import sensed
 from controller.core.plan import WET_PCT, Chamber
+from controller.core.plant.cold import overcools
+from controller.core.plant.look import urge
 from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
 from controller.core.watch.agree import heat_goes_by_c, hours_go_by_c
+from controller.core.watch.door import door_events, is_resting
 from controller.core.watch.frozen import switched_off, switched_on
 from controller.core.watch.heat import is_trial
 from controller.core.watch.machine import not_switched_on
@@ -109,10 +113,14 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         diary.checkpoint = True
     leading = lead(memory)
     climate = wanted_climate(leading)
+    door = memory.watch.door
     memory, commands, blocks, conditions = _drive(memory, known, climate, leading, chamber, inputs, dt_s)
+    if memory.watch.door is not door:
+        diary.events += door_events(door, memory.watch.door, now_s)
     memory = _raise_alarms(memory, conditions, inputs, known, chamber, diary)
     if now_s - memory.started_s > chamber.limits.settle_s:
-        memory = _settle_states(memory, leading, blocks, diary)
+        holds = tuple(condition.row for condition in conditions if condition.holds) if conditions else ()
+        memory = _settle_states(memory, leading, blocks, holds, diary)
     if inputs.summary_due:
         late = overdue_sentence(memory, chamber.care, inputs.wall_s) if inputs.wall_trusted else ""
         late = f"{late} {tell_due_of(chamber, memory.heard, inputs.wall_s)}".strip() if inputs.wall_trusted else ""
@@ -269,7 +277,7 @@ def _drive(
     still = lingering(memory.alarms, now_s) if memory.alarms else []
     cold = tuple(dict.fromkeys((*blocks, *forbids_heat([*found, *still])))) if found or still else blocks
     if found or still:  # While the lamp is tried the batch still waits.
-        blocks = tuple(row for row in cold if row != "A3") if is_trial(watch.heat, now_s) else cold
+        blocks = tuple(row for row in cold if row != "A3") if is_trial(watch, now_s) else cold
     mist = memory.outputs.get("humidifier")
     mist_watch, spent = mist_is_spent(watch.mist, chamber, mist, now_s)
     watch = watch if mist_watch is watch.mist else replace(watch, mist=mist_watch)
@@ -277,7 +285,12 @@ def _drive(
     blocked = _blocked(known, climate, blocks, is_blind=is_blind, no_mist=spent)
     forced: tuple[Role, ...] = ("fan",) if climate.kind and "air_temp" in known.faults else ()
     blocked |= not_switched_on(watch.machine, seen)
+    if overcools(seen):
+        blocked.add("cooler")
+    if inputs.disobedient:  # Whatever it is: no heat while the pins are not where they were set.
+        blocked |= {"heater", "master"}
     if conditions or still:
+        urge(conditions, duty, known, climate, chamber)
         blocked |= taken_away([*conditions, *still], watch, now_s)
         if climate.kind and any(ROWS[condition.row].fan and not condition.warns for condition in conditions):
             forced = ("fan",)
@@ -318,8 +331,13 @@ def _seen(
         outputs=memory.outputs,
         blocks=(),
         settling=is_settling(leading),
+        resting=is_resting(memory.watch.door, inputs.now_s, chamber.thresholds.door_settles_s),
         arrived=leading is not None and leading.arrived,
         hung_kg=leading.meat_kg if leading is not None and leading.hung_s is not None else 0.0,
+        hung_for_s=None if leading is None or leading.hung_s is None else leading.elapsed_s - leading.hung_s,
+        ramp_share=None if leading is None else ramp_share(leading),
+        batch="" if leading is None else leading.id,
+        complete=leading is not None and leading.state == "complete",
         health=inputs.health,
         disobedient=inputs.disobedient,
         strangers=inputs.strangers,
@@ -361,12 +379,14 @@ def _raise_alarms(
     return memory
 
 
-def _settle_states(memory: Memory, leading: Batch | None, blocks: tuple[str, ...], diary: _Diary) -> Memory:
+def _settle_states(
+    memory: Memory, leading: Batch | None, blocks: tuple[str, ...], holds: tuple[str, ...], diary: _Diary
+) -> Memory:
     """Settle the state of the batch that leads; one that only hangs along or is elsewhere waits for no sensor."""
     after = []
     for batch in memory.batches:
         if batch is leading:
-            settled, events = settle_state(batch, blocks, memory.alarms)
+            settled, events = settle_state(batch, blocks, memory.alarms, holds)
         else:
             settled, events = settle_state(batch, (), ())
         diary.events += events

@@ -14,6 +14,7 @@ Hours = Annotated[float, Meta(ge=600, le=172_800)]
 Kelvin = Annotated[float, Meta(ge=0.1, le=10)]
 Percent = Annotated[float, Meta(ge=1, le=100)]
 Count = Annotated[int, Meta(ge=1, le=100)]
+Share = Annotated[float, Meta(ge=0.05, le=1)]
 
 
 class Thresholds(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -38,9 +39,15 @@ class Thresholds(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     wet_above_pct: Percent = 85.0  # S12: this.
     feedback_s: Soon = 5.0  # A1: voltage at the lamp so long after it was switched off.
     idle_s: Minutes = 600.0  # A1: off for so long,
-    idle_rise_k: Kelvin = 0.3  # A1: and still this rise in it.
+    idle_rise_k: Kelvin = 0.3  # A1: and still this rise in it,
+    idle_share: Share = 0.25  # A1: with so much of the lamp's power flowing in where the room is measured,
+    idle_share_room: Share = 0.5  # A1: or so much where it is only known from the chamber file.
     too_hot_k: Kelvin = 3.0  # A2: above what is wanted,
     too_hot_s: Minutes = 300.0  # A2: for so long.
+    deadband_k: Kelvin = (
+        0.5  # A2, P4: so much nearer before it is over. EEMUA 191, 1 % of a span of 50 K (second-hand).
+    )
+    deadband_pct: Percent = 2.0  # A6, P4: the same for humidity.
     heat_watched_s: Minutes = 1200.0  # A3
     heat_expected_k: Kelvin = 3.0  # A3
     heat_gained_k: Kelvin = 0.5  # A3: eight steps of a DS18B20.
@@ -55,7 +62,8 @@ class Thresholds(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     evaporator_c: Annotated[float, Meta(ge=-40, le=-5)] = -15.0  # A7
     start_watched_s: Minutes = 1800.0  # A8
     fan_still_s: Soon = 30.0  # A9
-    fan_spread_k: Kelvin = 2.0  # A9
+    fan_spread_k: Kelvin = 2.0  # A9: further apart than usual,
+    fan_spread_s: Minutes = 600.0  # A9: for so much stirring.
     closings_per_h: Annotated[float, Meta(ge=1, le=1000)] = 15.0  # A11, of a mechanical relay.
     starts_per_h: Annotated[float, Meta(ge=1, le=1000)] = 8.0  # A11, of a compressor.
     relay_life: Annotated[float, Meta(ge=1000, le=100_000_000)] = (
@@ -65,7 +73,8 @@ class Thresholds(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     door_s: Minutes = 600.0  # P1
     door_long_s: Minutes = 1800.0  # P1
     door_settles_s: Minutes = 1200.0  # P1: slow rules rest so long after it was shut.
-    reach_s: Minutes = 3600.0  # P2
+    reach_s: Minutes = 3600.0  # P2: at full power for so long,
+    reach_more_s: Hours = 57_600.0  # P2: and more than this still to come, at the pace of that time.
     reach_k: Kelvin = 2.0  # P2
     reach_pct: Percent = 5.0  # P2
     off_k: Kelvin = 2.0  # P4
@@ -81,6 +90,7 @@ class Thresholds(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     mould_s: Hours = 43_200.0  # P7: for so long.
     dry_pct: Percent = 10.0  # P8: below what is wanted,
     dry_s: Hours = 21_600.0  # P8: for so long.
+    nearer_pct: Percent = 5.0  # P7, P8: so much nearer before it is over.
     ticks_late: Count = 3  # C1
     clock_event_s: Soon = 2.0  # C4
     clock_alarm_s: Soon = 60.0  # C4

@@ -140,6 +140,8 @@ def _output(entry: OutputEntry, mist_ml_per_h: float) -> Output:
         max_duty=mist_ml_per_h / flow_ml_per_h if capped else 1.0,
         w=entry.w or 0.0,
         ml_per_h=flow_ml_per_h,
+        rated_operations=entry.rated_operations,
+        fitted_on="" if entry.fitted_on is None else entry.fitted_on.isoformat(),
     )
 
 

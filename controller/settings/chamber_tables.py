@@ -57,6 +57,8 @@ class OutputEntry(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
     window_s: Annotated[float, Meta(ge=10, le=3600)] | None = None
     min_on_s: Annotated[float, Meta(ge=0, le=1800)] | None = None
     min_off_s: Annotated[float, Meta(ge=0, le=3600)] | None = None
+    rated_operations: Annotated[float, Meta(ge=1000, le=100_000_000)] | None = None
+    fitted_on: dt.date | None = None  # Of its relay; another day begins the count of its operations anew.
 
 
 class LimitsTable(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -51,7 +51,7 @@ def test_no_mist_while_the_door_is_open() -> None:
     bench = Bench(chamber).run(minutes=8, air_temp=36.0, rh_temp=36.0, rh=60.0, door=0.0)
     assert mist_s(bench, 10) > 0.0
     bench.run(minutes=3, door=1.0)
-    assert mist_s(bench, 20) == 0.0
+    assert mist_s(bench, 30) == 0.0  # Before the meat is in, a lid may be open for half an hour.
     assert "P1" in [alarm.row for alarm in bench.memory.alarms]
 
 

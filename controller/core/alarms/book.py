@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from controller.core.alarms.calling import AGAIN_S, count_flood, is_due
 from controller.core.alarms.cause import cause_of, causes_first, explains
 from controller.core.alarms.condition import Condition
-from controller.core.alarms.entries import bounded, event_of, how_bad, off_delay_s, quietly, stays
+from controller.core.alarms.entries import bounded, event_of, how_bad, latches, off_delay_s, quietly, stays
 from controller.core.alarms.memory import Alarm, Calling, Over, Pending
 from controller.core.alarms.message import ANSWER_S, full, said_of
 from controller.core.fault_table import ROWS
@@ -128,7 +128,7 @@ class _Tick:
             gone_s=None,
             unproved=False,
             warns=condition.warns,
-            latched=alarm.latched or (row.latches and not condition.warns),
+            latched=alarm.latched or latches(condition),
             locks=alarm.locks or (row.locks_heat and condition.locks and not condition.warns),
             off_delay_s=off_delay_s(condition),
             times_back=alarm.times_back if not came_back else alarm.times_back + 1 if lately else 0,
@@ -231,7 +231,7 @@ class _Tick:
             batch=condition.batch,
             about=condition.about,
             level=condition.level,
-            latched=row.latches and not condition.warns,
+            latched=latches(condition),
             locks=row.locks_heat and condition.locks and not condition.warns,
             warns=condition.warns,
             off_delay_s=off_delay_s(condition),

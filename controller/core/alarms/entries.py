@@ -17,6 +17,11 @@ def how_bad(condition: Condition) -> tuple[bool, int, int]:
     return not condition.warns, -ord(priority[0]), condition.level
 
 
+def latches(condition: Condition) -> bool:
+    """Say whether the alarm of a condition stays until a person clears it."""
+    return (ROWS[condition.row].latches or condition.latches) and not condition.warns
+
+
 def off_delay_s(condition: Condition) -> float:
     """Return for how long a cause must have been gone before it is over."""
     return ROWS[condition.row].off_delay_s if condition.off_delay_s is None else condition.off_delay_s

@@ -267,5 +267,19 @@ def _state_in_next(batch: Batch, index: int) -> State:
 
 
 def is_settling(batch: Batch | None) -> bool:
-    """Say whether the meat has been hung less than an hour ago."""
-    return batch is not None and batch.hung_s is not None and batch.elapsed_s - batch.hung_s < SETTLING_AFTER_HANG_S
+    """Say whether the meat came into the chamber less than an hour ago: it was hung, or is back from elsewhere."""
+    if batch is None or batch.hung_s is None:
+        return False
+    if batch.elapsed_s - batch.hung_s < SETTLING_AFTER_HANG_S:
+        return True
+    index, stages = batch.stage_index, batch.profile.stages
+    back = 0 < index < len(stages) and stages[index - 1].where == "elsewhere"
+    return back and batch.stage_elapsed_s < SETTLING_AFTER_HANG_S
+
+
+def ramp_share(batch: Batch) -> float | None:
+    """Return how much of the stage's ramp is over, more than 1 after it; None where it has none, or does not lead."""
+    stage = batch.profile.stages[min(batch.stage_index, len(batch.profile.stages) - 1)]
+    if stage.ramp_h <= 0.0 or batch.state not in {"running", "suspended"}:
+        return None
+    return batch.stage_elapsed_s / (stage.ramp_h * HOUR_S)

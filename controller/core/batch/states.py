@@ -4,7 +4,7 @@ A sensor fault suspends: the batch goes on by itself after three good readings. 
 after a quarter of an hour, it is held and waits for a person. A latched alarm that locks the heat holds at once.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 from msgspec.structs import replace
@@ -26,19 +26,23 @@ PATIENT: Final = frozenset({"A3", "A10", "C14"})
 """What suspends for as long as it takes, for it is over by itself or latches by its own rule: no sensor is in doubt."""
 
 
-def settle_state(batch: Batch, blocks: Iterable[str], alarms: Iterable[Alarm]) -> tuple[Batch, tuple[Event, ...]]:
+def settle_state(
+    batch: Batch, blocks: Iterable[str], alarms: Iterable[Alarm], holds: Sequence[str] = ()
+) -> tuple[Batch, tuple[Event, ...]]:
     """Return the batch in the state it has to be in, and the event when that changed.
 
     Args:
         batch: the leading batch.
         blocks: the rows of the fault table that forbid heat or climate in this tick.
         alarms: all open alarms.
+        holds: rows found in this tick that hold it, though their alarm locks nothing.
     """
     if batch.state not in {"running", "suspended"}:
         return batch, ()
-    lock = next((alarm for alarm in alarms if alarm.latched and alarm.locks), None)
-    if lock is not None:
-        return _held(batch, f"{lock.id}: {ROWS[lock.row].title}")
+    held = [f"{alarm.id}: {ROWS[alarm.row].title}" for alarm in alarms if alarm.latched and alarm.locks]
+    held += [ROWS[row].title for row in holds]
+    if held:
+        return _held(batch, held[0])
     blocks = tuple(blocks)
     cause = next((row for row in blocks if row in SUSPENDING), "")
     if batch.state == "suspended":

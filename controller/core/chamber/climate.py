@@ -38,7 +38,7 @@ COOLED_LATELY_S: Final = 7200.0
 
 
 @lru_cache(maxsize=256)
-def _saturation_pa(wanted_c: float) -> float:
+def saturation_pa(wanted_c: float) -> float:
     """Return the saturation pressure at a set-point: the same one for hours, and asked for several times a tick."""
     return saturation_pressure_pa(wanted_c)
 
@@ -179,7 +179,7 @@ def _damp(known: Known, wanted: Wanted) -> tuple[float | None, float | None]:
     """Return how much too damp and how much too dry the air is, both in %RH at the wanted temperature."""
     if wanted.rh_pct is None or known.pressure_pa is None or wanted.air_temp_c is None:
         return None, None
-    damp_pct = 100.0 * known.pressure_pa / _saturation_pa(wanted.air_temp_c) - wanted.rh_pct
+    damp_pct = 100.0 * known.pressure_pa / saturation_pa(wanted.air_temp_c) - wanted.rh_pct
     return damp_pct, -damp_pct
 
 
@@ -209,7 +209,20 @@ def _mist(
         return 0.0, 0.0
     if now_s - loops.last_dry_s < chamber.limits.heat_cool_gap_s or known.air_temp_c < wanted_c - 2 * CLEARLY_K:
         return loops.mist_integral, 0.0
-    lift = chamber.figures.mist_pct_per_s * _saturation_pa(20.0) / _saturation_pa(wanted_c)
-    per_pct = 0.5 / (lift * output.window_s)
-    ti_s, top = chamber.gains.mist_ti_s, min(output.max_duty, LONGEST_PULSE_PCT / (lift * output.window_s))
+    per_pct = 0.5 / (mist_lift_pct_per_s(chamber, wanted_c) * output.window_s)
+    ti_s, top = chamber.gains.mist_ti_s, mist_top(chamber, wanted_c)
     return _pi((dry_pct, 0.0), per_pct, ti_s, loops.mist_integral, loops.mist_duty, dt_s, top)
+
+
+def mist_lift_pct_per_s(chamber: Chamber, wanted_c: float) -> float:
+    """Return how many %RH one second of mist adds in the empty box at the wanted temperature."""
+    return chamber.figures.mist_pct_per_s * saturation_pa(20.0) / saturation_pa(wanted_c)
+
+
+def mist_top(chamber: Chamber, wanted_c: float) -> float:
+    """Return the highest duty (0..1) that is ever asked of the humidifier; 0 without one."""
+    output = chamber.output("humidifier")
+    if output is None:
+        return 0.0
+    lift = mist_lift_pct_per_s(chamber, wanted_c)
+    return min(output.max_duty, LONGEST_PULSE_PCT / (lift * output.window_s)) if lift > 0.0 else output.max_duty

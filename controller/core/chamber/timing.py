@@ -21,12 +21,20 @@ FOREVER_S: Final = float("inf")
 def begin(chamber: Chamber, kept: Mapping[Role, OutputMemory], now_s: float) -> dict[Role, OutputMemory]:
     """Return the outputs' memories at a start of the program: all off since now, the counts kept.
 
+    The operations of a relay are counted from 0 where the chamber file names another day on which it was fitted.
+
     A compressor may have stopped a second ago for all we know, so it rests its full time from now.
     """
     fresh = {}
     for output in chamber.outputs:
         old = kept.get(output.role, OutputMemory())
-        fresh[output.role] = OutputMemory(off_since_s=now_s, on_total_s=old.on_total_s, closings=old.closings)
+        is_new = output.fitted_on not in {"", old.fitted_on}
+        fresh[output.role] = OutputMemory(
+            off_since_s=now_s,
+            on_total_s=old.on_total_s,
+            closings=0 if is_new else old.closings,
+            fitted_on=output.fitted_on or old.fitted_on,
+        )
     return fresh
 
 
@@ -84,6 +92,7 @@ def time_outputs(
             off_since_s,
             before.on_total_s + on_s,
             before.closings + (is_on and not still_on),
+            before.fitted_on,
         )
     return after, Commands(on_until)
 

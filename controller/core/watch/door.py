@@ -1,17 +1,40 @@
-"""A door that stands open."""
+"""A door that stands open.
+
+That it was opened is told at once and calls nobody; it calls when it is forgotten. While the meat is being hung an open
+lid is no fault: then it calls only after the longer time.
+"""
 
 from controller.core.alarms import Condition
+from controller.core.plant.lasting import spoken
+from controller.core.values import Event
 from controller.core.watch.memory import DoorWatch
 from controller.core.watch.seen import Seen
 
 
-def watch_door(watch: DoorWatch, seen: Seen) -> tuple[DoorWatch, list[Condition]]:
-    """Raise P1 when the door has been open for ten minutes."""
+def watch_door(watch: DoorWatch, seen: Seen) -> tuple[DoorWatch, tuple[Condition, ...]]:
+    """Raise P1 when the door has been open for ten minutes, and louder after thirty."""
+    now_s, limits = seen.now_s, seen.chamber.thresholds
     if not seen.known.door_open:
-        return (watch if watch.since_s is None else DoorWatch()), []
+        return (watch if watch.since_s is None else DoorWatch(None, now_s)), ()
     if watch.since_s is None:
-        return DoorWatch(seen.now_s), []
-    open_s = seen.now_s - watch.since_s
-    if open_s < seen.chamber.thresholds.door_s:
-        return watch, []
-    return watch, [Condition("P1", f"The door has been open for {open_s / 60:.0f} min.")]
+        return DoorWatch(now_s, watch.shut_s), ()
+    open_s = now_s - watch.since_s
+    long, hanging = open_s >= limits.door_long_s, seen.settling or (seen.kind == "warm-up" and seen.hung_for_s is None)
+    if open_s < limits.door_s or (hanging and not long):
+        return watch, ()
+    text = f"The door has been open for {spoken(open_s)} (limit {limits.door_s / 60:.0f} min)."
+    return watch, (Condition("P1", text, priority="1" if long else "", level=int(long)),)
+
+
+def is_resting(watch: DoorWatch, now_s: float, settles_s: float) -> bool:
+    """Say whether the door was shut so short a time ago that the air still tells of it."""
+    return now_s - watch.shut_s < settles_s
+
+
+def door_events(before: DoorWatch, after: DoorWatch, now_s: float) -> tuple[Event, ...]:
+    """Return what is told at once: that the door was opened, or shut again."""
+    if before.since_s is None and after.since_s is not None:
+        return (Event("door", "The door is open.", id="P1", priority="E"),)
+    if before.since_s is not None and after.since_s is None:
+        return (Event("door", f"The door is shut after {spoken(now_s - before.since_s)}.", id="P1", priority="E"),)
+    return ()

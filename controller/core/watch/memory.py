@@ -4,6 +4,7 @@ from typing import Literal
 
 from msgspec import Struct
 
+from controller.core.plant.memory import PlantWatch
 from controller.core.values import Channel
 
 
@@ -93,6 +94,8 @@ class HeatWatch(Struct, frozen=True, gc=False):
     full_since_s: float | None = None
     lowest_c: float = 0.0
     expected_k: float = 0.0
+    wanted_c: float = 0.0
+    found: bool = False  # It was found to give nothing.
 
 
 class IdleWatch(Struct, frozen=True, gc=False):
@@ -113,9 +116,10 @@ class MistWatch(Struct, frozen=True, gc=False):
 
 
 class DoorWatch(Struct, frozen=True, gc=False):
-    """Remember since when the door has been open."""
+    """Remember since when the door has been open, and when it was shut last."""
 
     since_s: float | None = None
+    shut_s: float = float("-inf")
 
 
 class MachineWatch(Struct, frozen=True, gc=False):
@@ -139,6 +143,7 @@ class Watch(Struct, frozen=True, gc=False):
     mist: MistWatch = MistWatch()
     door: DoorWatch = DoorWatch()
     machine: MachineWatch = MachineWatch()
+    plant: PlantWatch = PlantWatch()
     frozen: FrozenWatch = FrozenWatch()
     back: ReturnWatch = ReturnWatch()
     damage: DamageWatch = DamageWatch()

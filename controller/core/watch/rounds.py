@@ -10,11 +10,12 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.fault_table import ROWS
+from controller.core.plant.look import watch_plant
 from controller.core.values import Role
 from controller.core.watch.agree import watch_agreement, watch_outside
 from controller.core.watch.door import watch_door
 from controller.core.watch.frozen import watch_frozen
-from controller.core.watch.heat import is_trial, watch_heating, watch_idle, watch_trip
+from controller.core.watch.heat import is_trial, is_undecided, watch_heating, watch_idle, watch_trip
 from controller.core.watch.humidity import watch_pair, watch_wet
 from controller.core.watch.machine import watch_machine
 from controller.core.watch.memory import Watch
@@ -22,8 +23,9 @@ from controller.core.watch.mist import is_mist_trial, watch_mist
 from controller.core.watch.seen import Seen
 from controller.core.watch.sensors import find_strangers, watch_damage, watch_return
 
-IN_TRIALS: Final = frozenset({"A3", "A5"})
+IN_TRIALS: Final = frozenset({"A3", "A5", "A7", "A8"})
 """Rows whose output is tried from time to time although it is of no use."""
+RESTING: Final = frozenset({"A7", "A8"})
 
 
 def first_look(watch: Watch, seen: Seen) -> tuple[Watch, list[Condition]]:
@@ -49,10 +51,16 @@ def look(watch: Watch, seen: Seen) -> tuple[Watch, list[Condition]]:
     pair, apart = watch_pair(watch.pair, seen)
     wet, saturated = watch_wet(watch.wet, seen)
     outside, slipped = watch_outside(watch.outside, seen)
-    after = Watch(
-        watch.trip, watch.agree, heat, idle, mist, door, machine, watch.frozen, watch.back, damage, pair, wet, outside
+    tried = heat.found or watch.plant.feedback.dead_s is not None
+    too_cold, too_warm = is_undecided(watch, seen)
+    plant, in_vain = watch_plant(
+        watch.plant, seen, lamp_tried=tried, cold_undecided=too_cold or tried, warm_undecided=too_warm
     )
-    found = found + warming + dry + opened + unwell + damaged + apart + saturated + slipped
+    after = Watch(
+        watch.trip, watch.agree, heat, idle, mist, door, machine, plant, watch.frozen, watch.back, damage, pair, wet,
+        outside,
+    )  # fmt: skip
+    found = [*found, *warming, *dry, *opened, *unwell, *damaged, *apart, *saturated, *slipped, *in_vain]
     return after, found + find_strangers(seen) if seen.strangers else found
 
 
@@ -64,6 +72,8 @@ def taken_away(conditions: Iterable[Condition], watch: Watch, now_s: float) -> s
             continue
         if condition.row == "A5":
             off |= set() if is_mist_trial(watch.mist, now_s) else {"humidifier"}
+        elif condition.row in RESTING:
+            off |= {"cooler"} if watch.plant.cold.rests(now_s) else set()
         elif condition.row not in IN_TRIALS:
             off.update(ROWS[condition.row].off)
     return off

@@ -22,9 +22,14 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
         duty: what the loops ask for, 0 to 1 for each output.
         outputs: what was commanded up to now.
         blocks: why heat is not allowed in this tick, as rows; empty when it is.
-        settling: the meat has just been hung, or the stage has just begun.
+        settling: the meat has just been hung.
+        resting: the door was open not long ago: what it has done to the air is still to be seen.
         arrived: the stage's climate has been reached once, in a ferment since hanging.
         hung_kg: meat in the chamber, 0 before hanging.
+        hung_for_s: seconds since hanging; None before it, and while no batch leads.
+        ramp_share: how much of the stage's ramp is over, 1 at its end and more after it; None where it has none.
+        batch: the name of the batch that leads; empty while none does.
+        complete: it is done, and rests until somebody takes it out.
         health: what the computer says of itself.
         disobedient: outputs whose pin did not follow.
         strangers: sensors on the bus that the chamber file does not name.
@@ -42,8 +47,13 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
     outputs: Mapping[Role, OutputMemory]
     blocks: tuple[str, ...]
     settling: bool
+    resting: bool
     arrived: bool
     hung_kg: float
+    hung_for_s: float | None
+    ramp_share: float | None
+    batch: str
+    complete: bool
     health: Health
     disobedient: tuple[Role, ...]
     strangers: tuple[str, ...]
@@ -59,5 +69,15 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
 
     @property
     def excused(self) -> bool:
-        """Say whether nothing can be told from how the air changes: an open door, or meat that was just hung."""
-        return self.settling or self.known.door_open
+        """Say whether nothing can be told from how the air changes: a door that is or was open, meat just hung."""
+        return self.settling or self.resting or self.known.door_open
+
+    def off_for_s(self, role: Role) -> float:
+        """Return for how many seconds an output has been off by command: 0 while it is on, or where there is none."""
+        output = self.outputs.get(role)
+        return 0.0 if output is None else max(self.now_s - max(output.on_until_s, output.off_since_s), 0.0)
+
+    def is_on(self, role: Role) -> bool:
+        """Say whether an output has been on up to now."""
+        output = self.outputs.get(role)
+        return output is not None and output.on_until_s > self.now_s
