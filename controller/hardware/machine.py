@@ -24,6 +24,7 @@ DEV: Final = Path("/dev")
 SUPPLY_EVERY_S: Final = 1.0
 DISK_EVERY_S: Final = 10.0
 OLD_S: Final = 30.0
+LARGEST: Final = 2**63  # No file of the kernel holds a larger number.
 CARD_RESET: Final = 0x20
 """WDIOF_CARDRESET of linux/watchdog.h: the last reset came from the watchdog."""
 
@@ -221,6 +222,7 @@ def read_number(path: Path) -> int | None:
     """Return the whole number in a file, also one as 0x8180; None where there is none."""
     word = read_word(path)
     try:
-        return None if word is None else int(word, 0)
+        number = None if word is None else int(word, 0)
     except ValueError:
         return None
+    return number if number is not None and abs(number) < LARGEST else None

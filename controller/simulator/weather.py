@@ -12,7 +12,6 @@ import datetime as dt
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
-from math import isfinite
 from pathlib import Path
 from typing import Final, Protocol
 
@@ -21,6 +20,9 @@ from controller.errors import DataError, NoInputError, UsageError
 HOUR_S: Final = 3600.0
 NEEDED: Final = ("origin", "year", "month", "day", "hour", "temp", "humid")
 DEFAULT_STATION: Final = "EWR"
+A_ROW: Final = "EWR,2013,1,1,1,39.02,26.06,59.37"
+MOST_LISTED: Final = 20
+LONGEST_NAME: Final = 40
 
 
 class Room(Protocol):
@@ -105,10 +107,13 @@ def read_weather(spec: str) -> Weather:
     except UnicodeDecodeError as error:
         raise DataError(f"--weather {path}: is no text file; give a CSV file of hourly rows") from error
     table = csv.DictReader(text.splitlines())
-    lacking = [name for name in NEEDED if name not in (table.fieldnames or ())]
-    if lacking:
-        raise DataError(f"{path}:1: column {', '.join(lacking)} is missing; needed are {', '.join(NEEDED)}")
-    return _pick(path, station, table)
+    try:
+        lacking = [name for name in NEEDED if name not in (table.fieldnames or ())]
+        if lacking:
+            raise DataError(f"{path}:1: column {', '.join(lacking)} is missing; needed are {', '.join(NEEDED)}")
+        return _pick(path, station, table)
+    except csv.Error as error:
+        raise DataError(f"{path}:{table.line_num + 1}: {error}; a row is like {A_ROW}") from error
 
 
 def _pick(path: Path, station: str, table: "csv.DictReader[str]") -> Weather:
@@ -116,7 +121,7 @@ def _pick(path: Path, station: str, table: "csv.DictReader[str]") -> Weather:
     stations: set[str] = set()
     rows = missing = 0
     for row in table:
-        stations.add(row["origin"])
+        stations.add(row["origin"] or "")  # None in a row that is too short.
         if row["origin"] != station:
             continue
         rows += 1
@@ -126,11 +131,9 @@ def _pick(path: Path, station: str, table: "csv.DictReader[str]") -> Weather:
         try:
             at_s = _second_of_year(row)
             temp_c, rh_pct = (float(row["temp"]) - 32.0) / 1.8, float(row["humid"])
-        except (TypeError, ValueError) as error:
-            raise DataError(
-                f"{path}:{table.line_num}: {error}; a row is like EWR,2013,1,1,1,39.02,26.06,59.37"
-            ) from error
-        if not (isfinite(temp_c) and 0.0 <= rh_pct <= 105.0):
+        except (TypeError, ValueError, OverflowError) as error:
+            raise DataError(f"{path}:{table.line_num}: {error}; a row is like {A_ROW}") from error
+        if not (-100.0 <= temp_c <= 100.0 and 0.0 <= rh_pct <= 105.0):
             raise DataError(f"{path}:{table.line_num}: temp {row['temp']}, humid {row['humid']}: not °F and %")
         hours[at_s] = (at_s, temp_c, min(rh_pct, 100.0))
     if not rows:
@@ -156,4 +159,6 @@ def _is_missing(value: str | None) -> bool:
 
 
 def _listed(names: Iterable[str]) -> str:
-    return ", ".join(sorted(names)) or "none"
+    shown = [name if name.isprintable() else repr(name) for name in sorted(names) if name]
+    more = f" and {len(shown) - MOST_LISTED} more" if len(shown) > MOST_LISTED else ""
+    return (", ".join(name[:LONGEST_NAME] for name in shown[:MOST_LISTED]) or "none") + more

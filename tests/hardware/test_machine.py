@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from controller.core.values import Health
-from controller.hardware.machine import KernelMachine, look_at, reset_by_watchdog, strict_gpiod
+from controller.hardware.machine import KernelMachine, look_at, read_number, reset_by_watchdog, strict_gpiod
 
 SOON_S = 0.01
 
@@ -257,3 +257,10 @@ def test_a_look_at_a_machine_without_anything_finds_nothing(tmp_path: Path) -> N
     bare = Sys(tmp_path)
     seen = look_at(tmp_path, sys=bare.sys, dev=bare.dev)
     assert (seen.watchdog, seen.watchdog_armed, seen.watchdog_s, seen.clock) == ("", None, None, False)
+
+
+def test_a_number_that_no_kernel_writes_is_none(tmp_path: Path) -> None:
+    path = tmp_path / "temp"
+    for text, wanted in (("48312\n", 48312), ("-5\n", -5), ("9" * 400 + "\n", None), ("9" * 5000, None), ("x", None)):
+        path.write_text(text)
+        assert read_number(path) == wanted

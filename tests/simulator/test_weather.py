@@ -79,3 +79,29 @@ def test_a_file_that_cannot_be_used_is_told_with_its_remedy(tmp_path: Path) -> N
         read_weather(str(tmp_path / "wet.csv"))
     with as_file(NYC) as path, pytest.raises(UsageError, match="no such station; the file has EWR, JFK, LGA"):
         read_weather(f"{path}:XYZ")
+
+
+@pytest.mark.parametrize(
+    ("rows", "says"),
+    [
+        ("EWR,2013,1,1,1,1e300,59.37\n", "not °F and %"),
+        ("EWR,2013,1,1,99999999999999999999,40.0,59.37\n", "a row is like EWR"),
+        (f'EWR,2013,1,1,1,40.0,"{"5" * 200_000}"\n', "field larger than field limit"),
+    ],
+)
+def test_rows_that_no_station_sends_are_told_with_their_line(tmp_path: Path, rows: str, says: str) -> None:
+    path = tmp_path / "w.csv"
+    path.write_text("origin,year,month,day,hour,temp,humid\nEWR,2013,1,1,0,39.0,59.0\n" + rows, "utf-8")
+    with pytest.raises(DataError, match=says) as refused:
+        read_weather(str(path))
+    assert f"{path}:3: " in str(refused.value)
+
+
+def test_of_a_file_with_odd_stations_the_first_twenty_are_told(tmp_path: Path) -> None:
+    path = tmp_path / "w.csv"
+    names = ["\x1b[2J", "", *(f"S{number:02d}" for number in range(30))]
+    rows = "".join(f"{name},2013,1,1,0,39.0,59.0\n" for name in names) + "\nJFK\n"
+    path.write_text("temp,humid,year,month,day,hour,origin\n" + rows, "utf-8")
+    with pytest.raises(UsageError) as refused:
+        read_weather(f"{path}:EWR")
+    assert str(refused.value).isprintable()
