@@ -9,6 +9,7 @@ from typing import Final
 from controller.core.memory import Inputs
 from controller.core.step import step
 from controller.core.values import Channel, Fault, Reading
+from controller.hardware.machine import look_at
 from controller.hardware.sysfs import KernelSensor
 from controller.hardware.w1 import ProbeOnWire
 from controller.settings.chamber_file import find_chamber, read_chamber
@@ -19,6 +20,18 @@ from tests.fuzz.ticks import Run
 
 TEXT: Final = Path(__file__).parents[1] / "data" / "kernel_text.toml"
 PROBE: Final = "28-000544332211"
+COMPUTER: Final = {
+    "class/hwmon/hwmon1/name": "rpi_volt\n",
+    "class/hwmon/hwmon1/in0_lcrit_alarm": "0\n",
+    "class/thermal/thermal_zone0/type": "cpu-thermal\n",
+    "class/thermal/thermal_zone0/temp": "48312\n",
+    "class/watchdog/watchdog0/identity": "Broadcom BCM2835 Watchdog timer\n",
+    "class/watchdog/watchdog0/state": "active\n",
+    "class/watchdog/watchdog0/bootstatus": "32\n",
+    "class/watchdog/watchdog0/options": "0x8180\n",
+    "class/watchdog/watchdog0/timeout": "15\n",
+    "module/pinctrl_bcm2835/parameters/persist_gpio_outputs": "N\n",
+}
 
 
 class KernelTexts(Target):
@@ -31,6 +44,8 @@ class KernelTexts(Target):
         """Make a tree of the kernel's files."""
         self._texts = tomllib.loads(TEXT.read_text("utf-8"))
         self._folder = folder
+        for name in COMPUTER:
+            (folder / "sys" / name).parent.mkdir(parents=True, exist_ok=True)
         for place in (folder / "w1" / PROBE, folder / "hwmon" / "hwmon0", folder / "iio" / "iio:device0"):
             place.mkdir(parents=True)
         (folder / "hwmon" / "hwmon0" / "name").write_text("sht4x\n")
@@ -40,7 +55,8 @@ class KernelTexts(Target):
     def make(self, rng: random.Random) -> dict[str, bytes]:
         """Return the texts of all files."""
         goods: list[str] = [self._texts["w1_slave"]["good"], *self._texts["w1_slave"].values()]
-        made = {f"w1/{PROBE}/w1_slave": self._spoiled(rng, rng.choice(goods).encode())}
+        made = {f"sys/{name}": self._spoiled(rng, text.encode()) for name, text in COMPUTER.items()}
+        made |= {f"w1/{PROBE}/w1_slave": self._spoiled(rng, rng.choice(goods).encode())}
         for name in ("temp1_input", "humidity1_input"):
             made[f"hwmon/hwmon0/{name}"] = self._spoiled(rng, self._texts["sht4x"][name].encode())
         for name in ("in_temp_raw", "in_temp_scale", "in_temp_offset", "in_humidityrelative_input"):
@@ -65,6 +81,7 @@ class KernelTexts(Target):
         first, second = KernelSensor("sht4x", "", hwmon, iio).read(), KernelSensor("bme280", "", hwmon, iio).read()
         found["rh"], found["rh_temp"] = first["rh"], first["temp"]
         found["core_temp"], found["ambient_temp"] = second["rh"], second["temp"]
+        look_at(self._folder, sys=self._folder / "sys", dev=self._folder)
         self._run.now_s += 5.0
         readings = {
             channel: value if isinstance(value, Fault) else Reading(value, self._run.now_s)

@@ -23,6 +23,7 @@ from controller.review.forecast.told import words_of
 from controller.review.release import release
 from controller.settings.chamber_file import find_chamber, read_chamber
 from controller.settings.profile_file import find_profile, read_profile
+from controller.simulator.weather import read_weather
 from tests.fuzz.goods import WALL_S, written_state
 from tests.fuzz.harness import Target, require_readable
 from tests.fuzz.mutate import spoil_bytes, spoil_table, spoil_tree
@@ -250,6 +251,37 @@ class _Seen(_OneFile):
         for line in tell_page(seen):
             require_readable(line or "-")
         msgspec.json.encode(as_object(seen))
+
+
+class WeatherTables(_OneFile):
+    """Spoil a file of hourly weather, which the simulator reads."""
+
+    name = "weather"
+    share = 0.5
+
+    def prepare(self, folder: Path) -> None:
+        """Write two days of two stations."""
+        self._path = folder / "weather.csv"
+        rows = ["origin,year,month,day,hour,temp,dewp,humid,time_hour"]
+        for station in ("EWR", "JFK"):
+            for hour in range(48):
+                day = hour // 24 + 1
+                stamp = "" if hour % 5 else f"2013-01-0{day}T{hour % 24:02d}:00:00Z"
+                rows.append(f"{station},2013,1,{day},{hour % 24},{40 + hour % 7}.02,26.06,59.37,{stamp}")
+        self._good = "\r\n".join(rows).encode()
+
+    def make(self, rng: random.Random) -> bytes:
+        """Return a spoiled file."""
+        return spoil_table(rng, self._good)
+
+    def read(self) -> None:
+        """Read it, and ask it for every hour of a week."""
+        weather = read_weather(str(self._path))
+        require_readable(weather.told())
+        for hour in range(168):
+            temp_c, rh_pct = weather.at(WALL_S + 3600.0 * hour)
+            if not (-100.0 <= temp_c <= 100.0 and 0.0 <= rh_pct <= 100.0):
+                raise AssertionError(f"{temp_c} °C, {rh_pct} %")
 
 
 class StatusFiles(_Seen):

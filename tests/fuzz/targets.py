@@ -16,9 +16,11 @@ from tests.fuzz.of_records import (
     RelayNotes,
     StatusFiles,
     TablesOnStatus,
+    WeatherTables,
 )
 
 TARGETS: tuple[type[Target], ...] = (
     ProfileFiles, ChamberFiles, PlanFiles, RequestFiles, Checkpoints, ClimateTables, EventTables, ReadingTables,
-    InstrumentTables, ForecastInputs, Cards, StatusFiles, TablesOnStatus, Answers, RelayNotes, KernelTexts,
+    InstrumentTables, ForecastInputs, Cards, StatusFiles, TablesOnStatus, WeatherTables, Answers, RelayNotes,
+    KernelTexts,
 )  # fmt: skip
