@@ -16,6 +16,8 @@ from controller.review.batch import BatchRecord, ClimateRow, EventRow
 WITHIN_K: Final = 0.5
 WITHIN_PCT: Final = 4.0
 HOUR_S: Final = 3600.0
+TOLD: Final = " ended: "
+"""Stands behind the name of the stage in what the diary says of its end."""
 
 
 class Span(Struct, frozen=True):
@@ -34,7 +36,7 @@ class Span(Struct, frozen=True):
 def spans_of(record: BatchRecord) -> list[Span]:
     """Return the stages that the batch has been in, in their order."""
     stages = record.card.profile.stages
-    ends = [event for event in record.events if event.kind == "stage"]
+    ends = _ends(record)
     runs = _runs(record)
     state = record.rows[-1].state if record.rows else ""
     spans: list[Span] = []
@@ -51,6 +53,21 @@ def spans_of(record: BatchRecord) -> list[Span]:
             last_s = max(began_s, ended_s or _last_s(record))
             spans.append(Span(place, stage.name, (), None, began_s, ended_s, last_s, _by(end)))
     return spans
+
+
+def _ends(record: BatchRecord) -> list[EventRow]:
+    """Return the end of each stage, in their order.
+
+    Where the program was killed before it could remember an end, it stands twice: then the second one holds.
+    """
+    ends: dict[str, EventRow] = {}
+    for event in record.events:
+        if event.kind == "stage":
+            stage, told, _ = event.text.partition(TOLD)
+            name = stage if told else str(len(ends))  # Another program may say it in other words.
+            ends.pop(name, None)
+            ends[name] = event
+    return list(ends.values())
 
 
 def _runs(record: BatchRecord) -> list[tuple[str, int, int]]:

@@ -4,14 +4,17 @@ from pathlib import Path
 
 import pytest
 
+from controller.core.batch.stages import next_stage
 from controller.errors import DataError
 from controller.records.batch_folder import read_card
 from controller.review import page, review
 from controller.review.forecast.folder import outlook
 from controller.review.forecast.told import newest
 from controller.review.release import release
+from controller.review.stages import TOLD
 from tests.helpers.batch_logs import HOUR_S, Log
 from tests.helpers.recorded import WALL_S
+from tests.helpers.recorded import batch as started
 
 TIMES = ("9999-12-31T23:59:59-23:59", "0001-01-01T00:00:00Z", "1969-12-31T23:59:59Z", "3026-01-05T06:00:00Z")
 
@@ -86,3 +89,24 @@ def test_damaged_rows_of_kept_forecasts_are_left_out(tmp_path: Path) -> None:
     assert newest(tmp_path) == []
     add(path, "2026-01-05T12:00:00Z,ph,4.9,pH 4.9 expected\x07 Mon")
     assert [told.text for told in newest(tmp_path)] == ["pH 4.9 expected? Mon"]
+
+
+def test_lines_that_stand_twice_in_the_diary_change_no_figure(tmp_path: Path) -> None:
+    """A command that a killed program could not remember is done and told once more, a few seconds later."""
+    ends = {0.2: "Stage warm ended: the meat was hung.", 6.0: "Stage ferment ended: its end was reached."}
+    story = ((0.0, "start", ""), (0.1, "hang", ""), (0.2, "stage", "hang"), (6.0, "stage", "until"), (9.1, "end", "x"))
+
+    def batch(*more_h: float) -> Log:
+        log = Log()
+        for at_h, kind, name in story:
+            for again_h in (0.0, *more_h):
+                log.event(at_h + again_h, kind, name)
+                log.events[-1]["text"] = ends.get(at_h, "words")
+        log.minutes(0.0, 0.2, 26.0, stage="warm").minutes(0.2, 6.0, 26.0).minutes(8.0, 9.0, 13.0, stage="dry")
+        return log.reading(1.0, "ph", 5.6).reading(5.0, "ph", 4.7).reading(8.0, "weight", 400, piece="A")
+
+    once, twice = review(batch().write(tmp_path / "once")), review(batch(3.0 / 3600.0).write(tmp_path / "twice"))
+    smoke, again = once["stages"][2], twice["stages"][2]
+    assert (smoke["name"], smoke["began"], again["began"]) == ("smoke", "2026-01-05T12:00:00Z", "2026-01-05T12:00:03Z")
+    assert next_stage(started(), WALL_S, "until")[1].text.startswith(f"Stage ferment{TOLD}its end was reached")
+    assert {**once, "stages": [*once["stages"][:2], again, *once["stages"][3:]]} == twice
