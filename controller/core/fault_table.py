@@ -242,7 +242,7 @@ S_ROWS: Final = (
         priority="2",
         first="Dry the humidity sensor or wait an hour.",
         detects="99 %RH or more for 30 min with no mist for 15 min, outside a ferment; or, in an empty chamber without "
-        "mist, above 90 %RH, no fall of 1 %RH within 15 min of a rise by 1 K",
+        "mist, above 97 %RH, no fall of 1 %RH within 15 min of a rise by 1 K",
         within="30 min",
         does="no mist; the air is stirred",
         did="The humidifier is off.",

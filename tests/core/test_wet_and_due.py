@@ -44,8 +44,16 @@ def test_in_an_empty_box_that_gets_warmer_humidity_falls_or_its_sensor_is_wet(
     bench = Bench()
     for number in range(480):  # 20 to 22 °C in 40 min, far below what is wanted: no mist is given.
         rise_k = 2.0 * number / 480.0
-        bench.tick(air_temp=20.0 + rise_k, rh_temp=20.0 + rise_k, rh=96.0 - falls_pct_per_k * rise_k)
+        bench.tick(air_temp=20.0 + rise_k, rh_temp=20.0 + rise_k, rh=99.8 - falls_pct_per_k * rise_k)
     assert ("S11" in [row for row, _ in alarms(bench)]) is wet
+
+
+def test_in_a_damp_empty_box_whose_walls_give_their_water_back_nothing_is_wrong_with_the_sensor() -> None:
+    bench = Bench()
+    for number in range(480):
+        rise_k = 2.0 * number / 480.0
+        bench.tick(air_temp=20.0 + rise_k, rh_temp=20.0 + rise_k, rh=95.0)
+    assert "S11" not in [row for row, _ in alarms(bench)]
 
 
 def test_a_wet_box_in_a_ferment_raises_none() -> None:

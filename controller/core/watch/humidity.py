@@ -2,7 +2,9 @@
 
 A sensor is taken to be wet where it shows saturated air for half an hour without mist, outside a ferment; and where it
 shows air that is nearly so and does not fall when an empty box gets warmer, for at constant moisture each kelvin takes
-five per cent away (Magnus). The second is never asked while mist is given, or while meat hangs that gives off water.
+five per cent away (Magnus). The second is never asked while mist is given, or while meat hangs that gives off water;
+nor of a box that is merely damp, whose walls give back what warmth takes away. A box that nobody leads may be as wet as
+it is.
 """
 
 from typing import Final
@@ -16,7 +18,6 @@ from controller.core.watch.seen import Seen
 
 DEADBAND_PCT: Final = 1.0
 DRY_AGAIN_PCT: Final = 97.0
-NEARLY_WET_PCT: Final = 90.0
 ROSE_K: Final = 1.0
 FELL_PCT: Final = 1.0
 WITHIN_S: Final = 900.0
@@ -54,7 +55,7 @@ def _since(since_s: float | None, apart: float, limit: float, now_s: float) -> f
 def watch_wet(watch: WetWatch, seen: Seen) -> tuple[WetWatch, list[Condition]]:
     """Raise S11 where the humidity sensor is probably wet."""
     rh_pct = seen.known.rh_pct
-    if rh_pct is None or rh_pct < NEARLY_WET_PCT:
+    if rh_pct is None or rh_pct < DRY_AGAIN_PCT or seen.wanted.rh_pct is None:
         idle = watch.since_s is None and watch.lowest_c is None and not watch.wet
         return (watch if idle else WetWatch()), []
     now_s, lasts_s = seen.now_s, seen.chamber.thresholds.saturated_s
@@ -68,8 +69,6 @@ def watch_wet(watch: WetWatch, seen: Seen) -> tuple[WetWatch, list[Condition]]:
     did_not_fall = watch.rose_s is not None and now_s - watch.rose_s >= WITHIN_S
     if (since_s is not None and now_s - since_s >= lasts_s) or did_not_fall:
         watch = watch if watch.wet else replace(watch, wet=True)
-    elif watch.wet and rh_pct < DRY_AGAIN_PCT:
-        watch = WetWatch()
     if not watch.wet:
         return watch, []
     return watch, [Condition("S11", f"The humidity sensor shows {rh_pct:.1f} %: it is probably wet.")]
