@@ -4,7 +4,7 @@ import csv
 from datetime import UTC, datetime
 from math import isfinite
 from pathlib import Path
-from typing import Final, cast
+from typing import Final, cast, get_args
 
 from controller.core.people.desk import LATEST_WALL_S
 from controller.core.values import CheckEntry, CheckMethod, InstrumentCheck
@@ -88,6 +88,8 @@ def read_checks(state_dir: Path) -> list[CheckEntry]:
 
 
 def _entry_of(row: dict[str, str]) -> CheckEntry:
+    if not row["instrument"].strip() or row["method"] not in get_args(CheckMethod):
+        raise ValueError("no check of an instrument")
     check = InstrumentCheck(
         instrument=row["instrument"],
         method=cast("CheckMethod", row["method"]),

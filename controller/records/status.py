@@ -18,7 +18,7 @@ from controller.errors import AccessError, DataError, UnavailableError
 from controller.records.alarm_status import AlarmStatus, alarm_status
 from controller.records.counting_status import CountingStatus, counting_of
 from controller.records.durable import replace_whole
-from controller.records.untrusted import require_sane, why_not
+from controller.records.untrusted import clean, require_sane, why_not
 from controller.settings.chamber_file import ChamberFile, plan_of
 from controller.settings.instrument_care import care_of
 
@@ -251,8 +251,9 @@ def read_status(state_dir: Path) -> Status:
     """
     path = state_dir / FILE
     try:
-        status = msgspec.json.decode(path.read_bytes(), type=Status)
-        require_sane(msgspec.to_builtins(status))
+        tree = msgspec.json.decode(path.read_bytes())
+        require_sane(tree)
+        return msgspec.convert(clean(tree), type=Status)
     except (FileNotFoundError, NotADirectoryError) as error:
         raise UnavailableError(
             f"{path}: is not there, so no daemon has run for this chamber; start it with: systemctl start hangroom"
@@ -264,7 +265,6 @@ def read_status(state_dir: Path) -> Status:
         raise DataError(
             f"{path}: the status is damaged ({why_not(error)}); a running daemon replaces it soon"
         ) from error
-    return status
 
 
 def _group_of(state_dir: Path) -> str:

@@ -55,6 +55,15 @@ def require_sane(tree: object) -> None:
         raise ValueError(f"a figure in it is {tree:g}")
 
 
+def clean(tree: object) -> object:
+    """Return dicts, lists and texts without the signs that no screen shows; lines stay lines."""
+    if isinstance(tree, dict):
+        return {key: clean(value) for key, value in tree.items()}
+    if isinstance(tree, list):
+        return [clean(value) for value in tree]
+    return "\n".join(map(printable, tree.split("\n"))) if isinstance(tree, str) else tree
+
+
 def why_not(error: Exception) -> str:
     """Return in a few printable words what was wrong with a file."""
     match error:

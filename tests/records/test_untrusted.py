@@ -38,6 +38,13 @@ def test_a_status_with_figures_that_cannot_be_is_damaged(tmp_path: Path, wrong: 
         read_status(tmp_path)
 
 
+def test_a_status_is_shown_without_what_a_terminal_obeys(tmp_path: Path) -> None:
+    write_status(tmp_path, status_of(*Ticks().tick()))
+    told = msgspec.json.decode((tmp_path / STATUS).read_bytes()) | {"chamber": "b\x1b[2Jox\u202e\nnext"}
+    (tmp_path / STATUS).write_bytes(msgspec.json.encode(told))
+    assert read_status(tmp_path).chamber == "b?[2Jox?\nnext"
+
+
 def test_a_figure_is_looked_for_in_all_depths() -> None:
     require_sane({"a": [1.0, (2, {"b_wall_s": 0.0})], "c": "1e300", "d": None, "e": True})
     with pytest.raises(ValueError, match="b_wall_s is -1"):
@@ -53,6 +60,8 @@ def test_checks_with_odd_figures_times_or_lengths_are_left_out(tmp_path: Path) -
         CHECK.format("air_temp", "1e999"),
         CHECK.format(f'"{"x" * 200_000}"', "0.3"),
         CHECK.format("air_temp", "0.3").replace("2026-01-05", "9999-12-31"),
+        CHECK.format(" ", "0.3"),
+        CHECK.format("air_temp", "0.3").replace(",ice,", ",guess,"),
         CHECK.format("pro\x1bbe", "0.3"),
     ]
     (tmp_path / CHECKS).write_bytes(HEADER + "".join(rows).encode())

@@ -97,7 +97,7 @@ def dues(checked_wall_s: Mapping[str, float], care: Care) -> tuple[Due, ...]:
     every_days = {"thermometer": care.thermometer_days, "humidity": care.humidity_days, "meter": care.meter_days}
     found = []
     for name in names:
-        kind = KINDS.get(name.split(maxsplit=1)[0])
+        kind = KINDS.get(name.partition(" ")[0])
         if kind is None or (name in WORDS and name not in care.sensors):
             continue  # A sensor that the chamber file does not have any more.
         good_s = checked_wall_s.get(name)
