@@ -4,6 +4,7 @@ import pytest
 
 from controller.core.alarms import Condition
 from controller.core.fault_table import ROWS
+from controller.core.plant.memory import ColdWatch, PlantWatch
 from controller.core.watch.memory import MistWatch, Watch
 from controller.core.watch.rounds import forbids_heat, taken_away
 from tests.helpers.bench_chamber import Bench
@@ -15,7 +16,7 @@ EACH = [Condition(row, "found") for row in ROWS]
 @pytest.mark.parametrize("condition", EACH, ids=lambda condition: condition.row)
 def test_each_row_takes_away_what_the_table_says_and_what_only_warns_takes_nothing(condition: Condition) -> None:
     row = ROWS[condition.row]
-    off = {"humidifier"} if row.id == "A5" else set() if row.id == "A3" else set(row.off)
+    off = {"A5": {"humidifier"}, "A3": set(), "A7": set(), "A8": set()}.get(row.id, set(row.off))
     assert taken_away([condition], Watch(), NOW_S) == off
     warning = Condition(row.id, "found", warns=True)
     assert taken_away([warning], Watch(), NOW_S) == set()
@@ -40,6 +41,13 @@ def test_a_humidifier_that_gives_nothing_is_off_but_for_its_trials() -> None:
     dry = [Condition("A5", "dry"), Condition("C9", "weak")]
     off = ["humidifier" in taken_away(dry, Watch(mist=MistWatch(since_s=0.0)), at_s) for at_s in range(0, 36_000, 60)]
     assert 0.0 < off.count(False) / len(off) < 0.25
+
+
+@pytest.mark.parametrize("row", ["A7", "A8"])
+def test_a_compressor_that_brings_no_cold_rests_for_as_long_as_was_said(row: str) -> None:
+    watch = Watch(plant=PlantWatch(cold=ColdWatch(rests_until_s=NOW_S)))
+    assert taken_away([Condition(row, "warm"), Condition("C9", "weak")], watch, NOW_S - 0.1) == {"cooler"}
+    assert taken_away([Condition(row, "warm")], watch, NOW_S) == set()
 
 
 def test_each_rule_finds_its_own_memory_again() -> None:

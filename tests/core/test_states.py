@@ -74,6 +74,14 @@ def test_an_alarm_that_is_not_latched_or_does_not_lock_makes_nothing_wait() -> N
     assert settle_state(BATCH, (), (replace(LOCK, latched=False), replace(LOCK, locks=False))) == (BATCH, ())
 
 
+def test_a_row_that_holds_makes_it_wait_for_a_person_though_nothing_is_locked_and_a_lock_is_told_first() -> None:
+    batch, events = settle_state(BATCH, ("S1",), (), ("P4", "P7"))
+    assert (batch.state, batch.held_because) == ("held", ROWS["P4"].title)
+    assert len(events) == 1
+    batch, _ = settle_state(BATCH, (), (LOCK, replace(LOCK, id="A2-1", row="A2")), ("P4",))
+    assert batch.held_because == f"S6-1: {ROWS['S6'].title}"
+
+
 def test_it_goes_on_by_itself_when_the_cause_is_over_and_says_which() -> None:
     batch, events = later(waiting(), 60.0)
     assert batch.state == "running"

@@ -125,6 +125,27 @@ def test_a_start_of_the_program_keeps_the_counts_and_nothing_else() -> None:
     assert set(fresh.values()) == {OutputMemory(off_since_s=100.0)}
 
 
+@pytest.mark.parametrize(
+    ("was", "named", "closings", "kept"),
+    [
+        ("", "", 4, ""),
+        ("2026-01-05", "2026-01-05", 4, "2026-01-05"),
+        ("2026-01-05", "", 4, "2026-01-05"),
+        ("2026-01-05", "2026-03-01", 0, "2026-03-01"),
+        ("", "2026-03-01", 0, "2026-03-01"),
+    ],
+)
+def test_a_relay_of_another_day_begins_its_count_anew_but_not_the_hours_of_what_it_switches(
+    was: str, named: str, closings: int, kept: str
+) -> None:
+    chamber = replace(CHAMBER, outputs=(replace(COOLER, fitted_on=named),))
+    old = OutputMemory(on_total_s=7.0, closings=4, fitted_on=was)
+    fresh = begin(chamber, {"cooler": old}, 100.0)["cooler"]
+    assert fresh == OutputMemory(off_since_s=100.0, on_total_s=7.0, closings=closings, fitted_on=kept)
+    on, _ = once(COOLER, replace(fresh, off_since_s=0.0), 1000.0)
+    assert (on.fitted_on, on.closings) == (kept, closings + 1)
+
+
 def test_an_output_is_commanded_two_ticks_ahead_and_no_further() -> None:
     _, commands = once(COOLER, RESTED, 1000.0)
     assert commands.on_until_s == {"cooler": 1010.0}
