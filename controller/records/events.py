@@ -8,6 +8,8 @@ from controller.records.csv_text import row_of, time_text
 COLUMNS: Final = ("time", "kind", "id", "priority", "text", "actor")
 HEADER: Final = row_of(COLUMNS)
 FILE: Final = "events.csv"
+WHAT: Final = tuple(range(1, len(COLUMNS)))
+"""The columns that say what happened; the first says when."""
 LATE: Final = " (written late)"
 CLOCK: Final = " (clock not set)"
 """Ends the text of an event that the disk did not take when it happened, or whose time nobody could believe then: the

@@ -24,11 +24,12 @@ from controller.records.checkpoint import FILE as CHECKPOINT
 from controller.records.checkpoint import encode_memory
 from controller.records.climate_log import HEADER as CLIMATE_HEADER
 from controller.records.climate_log import ClimateLog, file_name, fit_row, late_row, older_columns
+from controller.records.csv_text import time_text
 from controller.records.durable import AppendFile, WholeFile, recover_tail
 from controller.records.hand_over import Answering, Do, HandOver, Job
-from controller.records.once import Key, key_of, keys_in
+from controller.records.once import Key, is_told, key_of, keys_in
 from controller.records.refused import trouble_of
-from controller.records.request_box import write_answer
+from controller.records.request_box import waiting_since, write_answer
 from controller.records.status import EVERY_S as STATUS_EVERY_S
 from controller.records.status import status_of, write_status
 from controller.records.writer import RETRY_S, Writer
@@ -81,6 +82,7 @@ class Keeper:
         self._files: dict[Path, AppendFile] = {}
         self._narrow: dict[Path, int | None] = {}  # So many columns has a day that an older version began.
         self._there: dict[Path, set[Key]] = {}  # What stood in a file of readings or checks before this run.
+        self._lay = waiting_since(state_dir)  # Requests that a run which was killed may have done and not answered.
         self._checkpoint = WholeFile(state_dir / CHECKPOINT, force=force)
         self._rows = 0
         self._told = deque(self._recover())  # Events of the keeper's own, for the next tick.
@@ -166,8 +168,9 @@ class Keeper:
             jobs.append(Job(self._append(path, CLIMATE_HEADER, row, partial(late_row, row))))
         while self._told:
             jobs.extend(self._event_jobs(self._told.popleft(), memory, outcome))
+        since_s = self._typed_s(outcome)
         for event in outcome.events:
-            jobs.extend(self._event_jobs(event, memory, outcome))
+            jobs.extend(self._event_jobs(event, memory, outcome, since_s))
         for entry in outcome.entries:
             path = batches_of(self._state_dir) / entry.batch / readings_file.FILE
             row = readings_file.reading_row(entry)
@@ -236,15 +239,36 @@ class Keeper:
         for path in [path for path in self._files if names is None or path.parent.name in names]:
             self._files.pop(path).close()
 
-    def _event_jobs(self, event: Event, memory: Memory, outcome: Outcome) -> list[Job]:
-        """Put an event of a batch into its folder; what concerns the chamber as a whole everywhere that is open."""
+    def _typed_s(self, outcome: Outcome) -> float | None:
+        """Return when what is answered in this tick was typed, if it lay in the box before this run; else None."""
+        typed_s = [self._lay[answer.request_id] for answer in outcome.answers if answer.request_id in self._lay]
+        return min(typed_s, default=None)
+
+    def _event_jobs(self, event: Event, memory: Memory, outcome: Outcome, since_s: float | None = None) -> list[Job]:
+        """Put an event of a batch into its folder; what concerns the chamber as a whole everywhere that is open.
+
+        With `since_s` it may be told already, by a run that was killed before it could remember.
+        """
         make = partial(events_file.event_row, event, outcome.wall_s, clock_set=outcome.wall_trusted)
         row, late = make(), partial(make, late=True)
         names = [event.batch] if event.batch else [batch.id for batch in memory.batches]
         folders = [batches_of(self._state_dir) / name for name in names]
         if not event.batch:
             folders.append(self._state_dir)
-        return [Job(self._append(folder / events_file.FILE, events_file.HEADER, row, late)) for folder in folders]
+        paths = [folder / events_file.FILE for folder in folders]
+        if since_s is None:
+            return [Job(self._append(path, events_file.HEADER, row, late)) for path in paths]
+        since = time_text(since_s)
+        return [Job(self._append_untold(path, row, late, since)) for path in paths]
+
+    def _append_untold(self, path: Path, row: bytes, marked: Callable[[], bytes], since: str) -> Do:
+        append = self._append(path, events_file.HEADER, row, marked)
+
+        def append_untold(late: bool) -> None:  # noqa: FBT001 - the writer calls it
+            if not is_told(path, row, events_file.WHAT, since):
+                append(late)
+
+        return append_untold
 
     def _tell(self, text: str) -> None:
         self._told.append(Event("records", text, id="C6", priority="E"))

@@ -32,6 +32,22 @@ def keys_in(path: Path, columns: Sequence[int]) -> set[Key]:
     return {key for line in lines if (key := key_of(line, columns))}
 
 
+def is_told(path: Path, row: bytes, columns: Sequence[int], since: str) -> bool:
+    """Say whether a row stands in a diary since an instant, whatever time stands before it.
+
+    Args:
+        path: the diary; its first column is the time.
+        row: the row that is to be appended.
+        columns: what makes it the same row.
+        since: an instant as the diary writes it; an older row is of something else.
+
+    Raises:
+        OSError: the file is there and cannot be read.
+    """
+    wanted = key_of(row, columns)
+    return any(key[1:] == wanted and key[0] >= since for key in keys_in(path, (0, *columns)))
+
+
 def key_of(row: bytes, columns: Sequence[int]) -> Key:
     """Return what stands in these columns of a row; empty where it is no whole row."""
     try:

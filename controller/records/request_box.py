@@ -66,6 +66,20 @@ def requests_wait(state_dir: Path) -> bool:
         return False
 
 
+def waiting_since(state_dir: Path) -> dict[str, float]:
+    """Return the requests that lie in the box, and when each was typed (wall seconds, by the clock of its typist).
+
+    At a start these are the ones that a run which was killed may have done and not answered.
+    """
+    found = {}
+    with contextlib.suppress(OSError):
+        for path in (requests_of(state_dir) / "new").iterdir():
+            with contextlib.suppress(OSError, ValueError, RecursionError):
+                envelope = msgspec.json.decode(read_file(path), type=Envelope)
+                found[envelope.request.id] = envelope.typed_wall_s
+    return found
+
+
 def answers_of(state_dir: Path) -> Path:
     """Return the folder of answers."""
     return state_dir / "answers"

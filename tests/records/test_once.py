@@ -7,10 +7,13 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from controller.core.values import CheckEntry, Entry, InstrumentCheck
+from controller.core.requests import Note
+from controller.core.values import Answer, CheckEntry, Entry, Event, InstrumentCheck
+from controller.records.asking import post
 from controller.records.batch_folder import batches_of
 from controller.records.keeper import Keeper
 from controller.records.once import key_of, keys_in
+from controller.records.request_box import make_box, requests_of, waiting_since
 from tests.helpers.recorded import CHAMBER, NAME, WALL_S, Ticks
 
 PH = Entry(NAME, "r1", WALL_S, "ph", "5.21", "pH", "", 'meter "1"', None, "Ann", WALL_S, "", "wet, cold")
@@ -67,3 +70,43 @@ def test_what_is_no_whole_row_has_no_key(tmp_path: Path, row: bytes) -> None:
     path = tmp_path / "odd.csv"
     path.write_bytes(row + b"\nr1,t,ph,5,pH,A\r\n")
     assert keys_in(path, (0, 2, 5)) == {("r1", "ph", "A")}
+
+
+def answered(state_dir: Path, note: Note, *, typed_s: float = WALL_S - 1.0, lies: bool = True) -> list[str]:
+    """Let a run that is killed after it do a note that lies in the box; return the diary."""
+    if lies:
+        post(state_dir, note, boot_id="boot-1", boottime_s=1.0, typed_wall_s=typed_s)
+    event = Event("note", note.text, actor="Ann", batch=NAME)
+    run_and_kill(state_dir, events=(event,), answers=(Answer(note.id, done=True, text="Noted."),))
+    return column(batches_of(state_dir) / NAME / "events.csv", "text")
+
+
+def test_a_note_that_a_killed_run_had_written_and_could_not_remember_stands_once(tmp_path: Path) -> None:
+    note = Note(id="n1", at_wall_s=WALL_S, text='brushed, "white" mould')
+    assert answered(tmp_path, note) == [note.text]
+    assert answered(tmp_path, note) == [note.text]
+
+
+def test_the_same_sentence_typed_again_later_stands_again(tmp_path: Path) -> None:
+    text = "brushed"
+    answered(tmp_path, Note(id="n1", at_wall_s=WALL_S, text=text))
+    later = Note(id="n2", at_wall_s=WALL_S, text=text)
+    assert answered(tmp_path, later, typed_s=WALL_S + 60.0) == [text, text]
+
+
+def test_what_did_not_lie_in_the_box_at_the_start_is_written_without_a_look_back(tmp_path: Path) -> None:
+    make_box(tmp_path)
+    note = Note(id="n1", at_wall_s=WALL_S, text="brushed")
+    assert answered(tmp_path, note, lies=False) == ["brushed"]
+    assert answered(tmp_path, note, lies=False) == ["brushed", "brushed"]
+
+
+def test_damaged_files_in_the_box_are_no_requests_that_wait(tmp_path: Path) -> None:
+    make_box(tmp_path)
+    new = requests_of(tmp_path) / "new"
+    (new / "a.json").write_bytes(b"{")
+    (new / "b.json").mkdir()
+    (new / "c.json").symlink_to("/dev/zero")
+    post(tmp_path, Note(id="n1", at_wall_s=WALL_S, text="x"), boot_id="b", boottime_s=1.0, typed_wall_s=5.0)
+    assert waiting_since(tmp_path) == {"n1": 5.0}
+    assert waiting_since(tmp_path / "nowhere") == {}
