@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
+from controller.records.asking import wait_for_answer
 from controller.records.checkpoint import FILE as CHECKPOINT
+from controller.records.status import read_status
 from tests.killing.chamber import ChamberOnDisk
 from tests.killing.checker import Checker
 from tests.killing.process import WRITING, Daemon, InCall, can_trace
@@ -19,6 +21,8 @@ FIRST_S: Final = 0.7
 """About how long the command takes from its start to its first tick on a small machine; kills hit before it too."""
 
 LIFE_S: Final = 4.0
+BEGINNINGS: Final = 5
+START: Final = "2026-01-05-tangy-{}"
 
 
 @dataclass(slots=True)
@@ -52,15 +56,24 @@ class Campaign:
         self._command = AtTheCommand(self._chamber, self._ledger)
         self._typists = [AtTheBox(self._chamber, self._ledger, f"{seed} {name}") for name in range(TYPISTS)]
         self._traces = can_trace()
+        self._batch = Path()
+        self._lives: list[Daemon] = []
         self.told = Told()
 
     def run(self, times: int, show: Callable[[Told], None] = lambda _told: None) -> Told:
         """Kill it so many times; return what was found."""
+        try:
+            return self._run(times, show)
+        finally:
+            for daemon in self._lives[-1:]:
+                daemon.kill()  # Also where something went wrong: nothing is left running.
+
+    def _run(self, times: int, show: Callable[[Told], None]) -> Told:
         began_s = time.monotonic()
-        self._begin_batch()
+        self._begin_batch(min(BEGINNINGS, times // 10))
         for typist in self._typists:
             typist.start()
-        for _ in range(times):
+        for _ in range(times - self.told.kills):
             self._live_and_die()
             self.told.wrong += self._checker.after_kill() + self._command.look()
             show(self.told)
@@ -70,15 +83,51 @@ class Campaign:
         self.told.seconds = time.monotonic() - began_s
         return self.told
 
-    def _begin_batch(self) -> None:
-        daemon = Daemon(self._chamber)
+    def _begin_batch(self, kills: int) -> None:
+        """Have a batch begun while the program is killed where it makes the batch's folder and remembers it."""
+        state = self._chamber.state
+        start = AtTheBox(self._chamber, self._ledger, "start").type_start()
+        for number in range(1, kills + 1):
+            daemon = self._start(self._choose_beginning(number) if self._traces else None)
+            self.told.kills += 1
+            if daemon.wait_end(LIFE_S):
+                self._book(daemon)
+            else:
+                daemon.kill()
+                self.told.at_random += 1
+            self.told.wrong += self._checker.after_kill()
+        daemon = self._start()
         daemon.wait_ready()
-        for words in (("start", "tangy", "--meat", "5kg"), ("hang",)):
-            process = self._command.type_line(*words)
-            out, err = process.communicate(timeout=60.0)
-            if process.returncode != 0:
-                raise AssertionError(f"hangroom {' '.join(words)}: {out}{err}")
+        answer = wait_for_answer(state, start.id, 30.0)
+        start.answers.append((answer.done, answer.text))
+        process = self._command.type_line("hang")
+        out, err = process.communicate(timeout=60.0)
+        ends_s = time.monotonic() + 20.0
+        while not (opened := read_status(state).batches) and time.monotonic() < ends_s:
+            daemon.wait_end(0.2)  # The status is written every few seconds.
+        if not answer.done or process.returncode != 0 or len(opened) != 1:
+            self.told.wrong.append(f"start: {answer}; hang: {out}{err}; open: {[batch.id for batch in opened]}")
+        self._batch = state / "batches" / (opened[0].id if opened else "none")
+        self.told.wrong += self._checker.after_kill()
         daemon.kill()
+
+    def _choose_beginning(self, number: int) -> InCall:
+        """Return where a life ends in which a batch begins; each unfinished beginning leaves a folder."""
+        state = self._chamber.state
+        folder = state / "batches" / START.format(number)
+        call, path = self._rng.choice(
+            (
+                ("write", folder / "recipe.toml.new"), ("fsync", folder / "recipe.toml.new"), ("fsync", folder),
+                ("rename", folder / "recipe.toml.new"), ("fsync", state / "batches"), ("write", folder / "events.csv"),
+                ("fdatasync", folder / "events.csv"), ("rename", state / f"{CHECKPOINT}.new"),
+            )
+        )  # fmt: skip
+        return InCall(call, 2 if path.name.startswith(CHECKPOINT) else 1, path)
+
+    def _start(self, kill: InCall | None = None) -> Daemon:
+        daemon = Daemon(self._chamber, kill)
+        self._lives = [daemon]
+        return daemon
 
     def _live_and_die(self) -> None:
         told, rng = self.told, self._rng
@@ -86,7 +135,7 @@ class Campaign:
         inside = self._traces and rng.random() < 0.6
         kill = self._choose_call() if inside else None
         from_start = kill is not None and rng.random() < 0.3
-        daemon = Daemon(self._chamber, kill if from_start else None)
+        daemon = self._start(kill if from_start else None)
         if rng.random() < 0.25 and not inside:
             daemon.wait_end(rng.uniform(0.05, FIRST_S))
             daemon.kill()
@@ -127,12 +176,12 @@ class Campaign:
         rng = self._rng
         if rng.random() < 0.2:
             return InCall(rng.choice(WRITING), rng.randint(1, 12))
-        call, path = rng.choice(list(places(self._chamber.state)))
+        call, path = rng.choice(list(places(self._chamber.state, self._batch)))
         return InCall(call, rng.randint(1, 3), path)
 
     def _end(self) -> None:
         """Let all be answered, stop it as the service manager does, and look for the last time."""
-        daemon = Daemon(self._chamber)
+        daemon = self._start()
         daemon.wait_ready()
         for typist in self._typists:
             typist.end()
@@ -157,9 +206,8 @@ class Campaign:
         self.told.torn = self._checker.torn
 
 
-def places(state: Path) -> Iterator[tuple[str, Path]]:
+def places(state: Path, batch: Path) -> Iterator[tuple[str, Path]]:
     """Yield every system call with which the records and the box write, and the file on which it is done."""
-    batch = next((state / "batches").iterdir())
     for path in (batch / "readings.csv", batch / "events.csv", state / "instruments.csv"):
         yield "write", path
         yield "fdatasync", path

@@ -15,12 +15,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from controller.core.requests import Calibrate, CoreTemp, Hold, Look, Note, Ph, Report, Resume, Smoker, Weigh
+from controller.core.requests import Calibrate, CoreTemp, Hold, Look, Note, Ph, Report, Resume, Smoker, Start, Weigh
 from controller.core.requests import Request as Asked
 from controller.core.values import InstrumentCheck
 from controller.errors import TryAgainError, UnavailableError
 from controller.records.asking import post, wait_for_answer
 from controller.records.request_box import this_boot
+from controller.settings.chamber_file import plan_of, read_chamber
+from controller.settings.profile_file import adapt, find_profile, read_profile
 from tests.killing.chamber import ChamberOnDisk
 
 COMMAND: Final = Path(sysconfig.get_path("scripts")) / "hangroom"
@@ -67,6 +69,7 @@ class AtTheBox(threading.Thread):
         """Start nothing yet."""
         super().__init__(name=f"typist {seed}", daemon=True)
         self._state = chamber.state
+        self._chamber = chamber.file
         self._ledger = ledger
         self._rng = random.Random(seed)
         self._name = seed.replace(" ", "-")
@@ -87,6 +90,15 @@ class AtTheBox(threading.Thread):
             boot_id, boottime_s = this_boot()
             post(self._state, request, boot_id=boot_id, boottime_s=boottime_s, typed_wall_s=time.time())
             self._fetch(typed)
+
+    def type_start(self) -> Typed:
+        """Ask for a batch, and wait for nothing."""
+        profile, _ = adapt(read_profile(find_profile("tangy")), plan_of(read_chamber(self._chamber)))
+        typed = self._ledger.add(Typed(self._name, "start", words="started: "))
+        start = Start(id=self._name, batch="2026-01-05-tangy-1", profile=profile, meat_kg=5.0)
+        boot_id, boottime_s = this_boot()
+        post(self._state, start, boot_id=boot_id, boottime_s=boottime_s, typed_wall_s=time.time())
+        return typed
 
     def _fetch(self, typed: Typed) -> None:
         ends_s = time.monotonic() + 60.0
