@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from controller.core.outage.bound import Load, Now, longest_s
 from controller.core.outage.cooling import World, last_at_or_above
 from controller.core.outage.warmth import Warmth
+from controller.core.plan import Chamber
 from controller.core.requests import Ph, Resume
 from controller.core.values import Trouble
 from tests.helpers.bench_chamber import CHAMBER, WALL_S, Bench
@@ -98,7 +99,7 @@ def test_the_colder_it_has_become_the_longer_it_can_have_been() -> None:
         (replace(HELD, air_c=4.0, high_c=4.1, low_c=3.9), CELLAR, Now(3.5)),  # Colder, though the room is warmer.
     ],
 )
-def test_where_nothing_can_be_told_there_is_no_bound(warmth: Warmth, chamber: type[CHAMBER], now: Now) -> None:
+def test_where_nothing_can_be_told_there_is_no_bound(warmth: Warmth, chamber: Chamber, now: Now) -> None:
     assert longest_s(warmth, LOAD, chamber, now) is None
 
 
@@ -131,7 +132,7 @@ def _two_hours_on() -> Bench:
 def cellar(**changes: object) -> Bench:
     """Return a ferment at 36 °C in a cellar, two hours and a half after hanging."""
     bench = again(_two_hours_on())
-    bench.chamber = replace(CELLAR, **changes)  # type: ignore[arg-type]
+    bench.chamber = replace(CELLAR, **changes)
     return bench
 
 

@@ -41,6 +41,8 @@ class Scene:
     core_probe: bool
     room_thermometer: bool
     seed: int
+    room_temp_c: tuple[float, float] | None = None  # What the chamber file says of its room; None: as it is shipped.
+    as_filed: bool = False  # Its true figures are those of its file.
 
     @classmethod
     def drawn(cls, seed: int) -> Self:
@@ -93,12 +95,14 @@ def believed(scene: Scene) -> ChamberFile:
         sensors.append(SensorEntry(channel="ambient_temp", kind="ds18b20", id="28-000000000003"))
     if scene.core_probe:
         sensors.append(SensorEntry(channel="core_temp", kind="ds18b20", id="28-000000000004"))
-    return replace(file, sensor=tuple(sensors))
+    return replace(file, sensor=tuple(sensors), room_temp_c=scene.room_temp_c or file.room_temp_c)
 
 
 def true_file(scene: Scene) -> ChamberFile:
     """Return the chamber as it really is: every figure drawn from within what the bound allows for."""
     random, file = Random(f"figures {scene.seed}"), believed(scene)
+    if scene.as_filed:
+        return file
 
     def about(value: float, factor: float) -> float:
         return float(value * factor ** random.uniform(-1.0, 1.0))

@@ -14,7 +14,7 @@ from controller.core.alarms import Condition
 from controller.core.batch.blind import bound_gap, close_gap, lose_gap
 from controller.core.batch.counting import waits_for_gap
 from controller.core.batch.margin import guard_k
-from controller.core.memory import Batch, Inputs, Memory
+from controller.core.memory import Batch, Inputs, Loops, Memory
 from controller.core.outage.away import Back
 from controller.core.outage.bound import Load, Now, longest_s
 from controller.core.outage.rules import LONG_S, concerns, judged, spoken, with_cut
@@ -126,7 +126,8 @@ def _bounded(memory: Memory, bound_s: float, known: Known, inputs: Inputs, chamb
             events += more
             conditions += found
         batches.append(after)
-    return replace(memory, batches=tuple(batches), back=None), tuple(events), tuple(conditions)
+    # The cold that a waiting batch asked for in these seconds must not keep the lamp off for minutes.
+    return replace(memory, batches=tuple(batches), back=None, loops=Loops()), tuple(events), tuple(conditions)
 
 
 def _lost(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
