@@ -440,7 +440,7 @@ A_ROWS: Final = (
         fan=True,
         needs=(("cooler",),),
         better_with=(("evaporator_temp", "ice on the evaporator is seen by the warmth only"),),
-        silences=("A2", "P2", "P4"),
+        silences=("A2", "P2", "P4", "S11", "A6", "P7"),
     ),
     Row(
         id="A8",
@@ -457,7 +457,7 @@ A_ROWS: Final = (
         fan=True,
         needs=(("cooler",),),
         better_with=(("cooler_current", "that it draws no current is not seen at once"),),
-        silences=("A2", "P2", "P4", "A7"),
+        silences=("A2", "P2", "P4", "A7", "S11", "A6", "P7"),
     ),
     Row(
         id="A9",

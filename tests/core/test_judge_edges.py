@@ -628,3 +628,12 @@ def test_the_vapour_is_reckoned_with_the_air_where_the_humidity_sensor_has_no_te
     bare = Look(chamber_of("rh"))(rh=80.0).known
     assert bare.pressure_pa is None
     assert (bare.good_in_a_row, bare.good_air_taken_s) == (0, float("-inf"))
+
+
+# The evaporator.
+
+
+@pytest.mark.parametrize(("value_c", "fault"), [(-25.0, None), (-50.0, None), (-50.1, "out_of_range")])
+def test_an_evaporator_may_be_as_cold_as_one_is(value_c: float, fault: str | None) -> None:
+    look = Look(chamber_of("air_temp", "evaporator_temp"))(air_temp=13.0, evaporator_temp=value_c)
+    assert look.known.faults.get("evaporator_temp") == fault

@@ -16,7 +16,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.chamber.door import DOOR_LASTS_S, see_door
-from controller.core.chamber.known import CODES_C, HOTTEST_BELIEVED_C, known_of, temperatures
+from controller.core.chamber.known import CODES_C, COLDEST_EVAPORATOR_C, HOTTEST_BELIEVED_C, known_of, temperatures
 from controller.core.memory import ChannelMemory, JudgeMemory
 from controller.core.plan import WET_PCT, Chamber, Limits
 from controller.core.values import CONTACTS, HUMIDITY, WITNESSES, Channel, Fault, FaultKind, Known, Reading, Readings
@@ -112,7 +112,8 @@ def impossible(channel: Channel, value: float, limits: Limits) -> FaultKind | No
     if value in CODES_C:
         return CODES_C[value]
     highest_c = HOTTEST_BELIEVED_C if channel == "core_temp" else limits.highest_c
-    return None if limits.lowest_c <= value <= highest_c else "out_of_range"
+    lowest_c = COLDEST_EVAPORATOR_C if channel == "evaporator_temp" else limits.lowest_c
+    return None if lowest_c <= value <= highest_c else "out_of_range"
 
 
 def _failed(before: ChannelMemory, fault: FaultKind, newest_s: float) -> ChannelMemory:

@@ -10,6 +10,8 @@ from controller.food.air import vapour_pressure_pa
 CODES_C: Final[dict[float, FaultKind]] = {85.0: "power_on_value", 127.9375: "low_supply", -127.0: "no_reply"}
 """What a DS18B20, its driver or its library gives instead of an error. Data sheet and kernel documentation w1_therm."""
 
+COLDEST_EVAPORATOR_C: Final = -50.0
+"""The plate of a fridge has -10 to -25 °C while it runs; a DS18B20 shows no less than -55 °C (data sheet)."""
 HOTTEST_BELIEVED_C: Final = 120.0
 """A witness that shows more than the chamber's range may be near a fire; above this it is only broken."""
 
