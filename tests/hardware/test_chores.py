@@ -4,7 +4,8 @@ import threading
 import time
 import zoneinfo
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
+from random import Random
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -13,6 +14,7 @@ from controller.errors import SettingsError
 from controller.hardware.chores import DailyChores, find_zone, next_due_wall_s
 
 VIENNA = ZoneInfo("Europe/Vienna")
+EARLIEST, LATEST = datetime(1996, 1, 1, tzinfo=VIENNA), datetime(2056, 1, 1, tzinfo=VIENNA)
 
 
 def wall_s(text: str) -> float:
@@ -75,6 +77,34 @@ def test_a_step_over_the_hour_gives_one_summary_though_it_is_years(chores: Daily
     assert chores.summary_due()
     assert time.monotonic() - began_s < 1.0
     assert not becomes_due(chores, within_s=0.1)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_after_any_row_of_steps_it_still_comes_at_its_hour(seed: int, chores: DailyChores, wall: Wall) -> None:
+    """Seconds to thirty years, either way, one upon the other; the scheduler is the real one."""
+    random = Random(f"steps {seed}")
+    at = datetime.fromisoformat("2026-01-05T12:00:00+01:00")
+    for _ in range(6):
+        size_s = 10.0 ** random.uniform(0.5, 9.0)
+        at = min(max(at + timedelta(seconds=random.choice((-1, 1)) * size_s), EARLIEST), LATEST)
+        wall.set(at.isoformat())
+        began_s = time.monotonic()
+        chores.summary_due()
+        assert time.monotonic() - began_s < 1.0  # It never works through what was missed.
+    wall.set("2031-07-01T06:59:59.900+02:00")
+    chores.summary_due()
+    assert becomes_due(chores)
+    assert not becomes_due(chores, within_s=0.2)
+
+
+def test_after_a_small_step_that_is_followed_and_not_laid_anew_it_comes_within_that(
+    chores: DailyChores, wall: Wall
+) -> None:
+    wall.set("2026-01-05T06:59:58.500+01:00")
+    assert not chores.summary_due()
+    wall.set("2026-01-05T06:59:59.900+01:00")  # 1.4 s: below what counts as a step.
+    assert not chores.summary_due()
+    assert becomes_due(chores, within_s=3.0)
 
 
 def test_the_day_after_it_is_due_again(chores: DailyChores, wall: Wall) -> None:
