@@ -18,6 +18,8 @@ from controller.records.durable import previous_of, replace_whole
 
 VERSION: Final = 1
 FILE: Final = "checkpoint.msgpack"
+TRIES: Final = 3
+"""So often a copy is read before it counts as unreadable; common practice, no source."""
 
 
 class _Head(msgspec.Struct, frozen=True):
@@ -53,7 +55,7 @@ def load_checkpoint(path: Path) -> Loaded:
     damaged: list[Path] = []
     for candidate in (path, previous_of(path)):
         try:
-            memory = _sound(decode_memory(candidate.read_bytes()))
+            memory = _sound(decode_memory(_read(candidate)))
         except FileNotFoundError:
             if candidate == path and previous_of(path).exists():
                 warnings.append(f"{path} is missing; the copy before it is taken.")
@@ -70,6 +72,18 @@ def load_checkpoint(path: Path) -> Loaded:
     if warnings:
         warnings.append("No copy of it is whole: open batches are not known any more; their folders are.")
     return Loaded(None, tuple(warnings), tuple(damaged))
+
+
+def _read(path: Path) -> bytes:
+    """Return what a copy holds. A card that has failed once may give it at the next try, and older is not as good."""
+    for _ in range(TRIES - 1):
+        try:
+            return path.read_bytes()
+        except FileNotFoundError:
+            raise
+        except OSError:
+            continue
+    return path.read_bytes()
 
 
 def _sound(memory: Memory) -> Memory:

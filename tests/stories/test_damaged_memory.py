@@ -102,6 +102,24 @@ def test_a_copy_that_cannot_be_read_is_like_a_damaged_one(saved: Path, monkeypat
     assert any("cannot be read: Input/output error" in text for text in told)
 
 
+def test_a_copy_that_can_be_read_at_the_third_try_is_no_damaged_one(
+    saved: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read, failures = Path.read_bytes, [1, 2]
+
+    def loose_card(path: Path) -> bytes:
+        if path.name == FILE and failures:
+            failures.pop()
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        return read(path)
+
+    monkeypatch.setattr(Path, "read_bytes", loose_card)
+    memory, told = begin_and_tick(saved)
+    assert alarms(memory) == []
+    assert [one.id for one in memory.batches] == ["ours"]
+    assert not any("cannot be read" in text for text in told)
+
+
 def test_a_program_that_was_killed_between_two_renames_has_damaged_nothing(saved: Path) -> None:
     saved.unlink()
     memory, told = begin_and_tick(saved)
