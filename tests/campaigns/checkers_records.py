@@ -19,6 +19,8 @@ from tests.campaigns.facts import Facts
 REPORTS: Final = frozenset({"Ph", "Weigh", "CoreTemp", "Smoker", "WaterActivity", "Look"})
 """What a person measured: a row in `readings.csv` with the request's id. All else leaves a row in the diary."""
 REMEMBERED: Final = 100
+TRIES: Final = 3
+"""A sector that cannot be read three times running is taken for bad."""
 
 
 class RecordsChecker:
@@ -34,6 +36,7 @@ class RecordsChecker:
         self._kept: dict[str, tuple[str, str]] = {}  # What was promised: id of a request, its kind and its verdict.
         self._stages: dict[str, int] = {}  # The stage of each batch when something was answered last.
         self._was_forced = False
+        self._unread = self._forgiven = 0
 
     # Answers.
 
@@ -42,7 +45,7 @@ class RecordsChecker:
         if what != "there" or not path.startswith(self._answers) or not path.endswith(".json"):
             return
         try:
-            answer = json.loads(Path(path).read_bytes())
+            answer = json.loads(self._disk.peek(path))
         except ValueError:
             self._facts.complain("answer", f"{path} is no answer")
             return
@@ -88,7 +91,7 @@ class RecordsChecker:
         paths = self._disk.forced if forced else self._disk.names
         for path, inode in paths.items():
             if path.endswith(file) and isinstance(inode, Inode):
-                data = bytes(inode.forced) if forced else Path(path).read_bytes()
+                data = bytes(inode.forced) if forced else self._disk.peek(path)
                 if (b"\r\n" + wanted in data) if kind in REPORTS else (wanted in data):
                     return True
         return False
@@ -97,10 +100,12 @@ class RecordsChecker:
 
     def program_begins(self, memory: Any) -> None:
         """Look whether all that was promised is still there; the keeper has just put the files' ends right."""
-        if self._was_forced and not memory.batches and self._stages:
-            open_ones = [name for name in self._stages if name not in self._closed()]
-            if open_ones and not memory.answered:
-                self._facts.complain("checkpoint", f"{', '.join(open_ones)}: forgotten, though it was on disk")
+        failed, self._unread = self._disk.unread - self._unread, self._disk.unread
+        if self._was_forced and not memory.answered:
+            self._facts.complain("checkpoint", f"all is forgotten, though it was on disk; {failed} reads failed")
+            self._forgive()
+        elif failed >= TRIES:
+            self._forgive()  # The newest copy cannot be read at all: the one before it has to do.
         self._forced_state()
         now = {batch.id: batch for batch in memory.batches}
         for name, stage in self._stages.items():
@@ -109,15 +114,17 @@ class RecordsChecker:
                 self._facts.complain("stage lost", f"{name}: is in stage {batch.stage_index} again, was in {stage}")
         answered = set(memory.answered)
         newest = max((int(name[1:]) for name in self._kept), default=0)
-        lately = [name for name in self._kept if int(name[1:]) > newest - REMEMBERED]
+        lately = [name for name in self._kept if int(name[1:]) > max(newest - REMEMBERED, self._forgiven)]
         forgotten = [name for name in lately if name not in answered]
         if forgotten:
             self._facts.complain("forgotten", f"{', '.join(forgotten)}: answered, and not known any more")
         if not self._disk.trouble:
             self._check_files()
 
-    def _closed(self) -> set[str]:
-        return {batch for kind, batch in self._kept.values() if kind == "End"}
+    def _forgive(self) -> None:
+        """Ask no more for what was promised before; its rows are asked for all the same."""
+        self._stages.clear()
+        self._forgiven = max((int(name[1:]) for name in self._kept), default=0)
 
     def _check_files(self) -> None:
         for name, (kind, _) in self._kept.items():
@@ -132,7 +139,7 @@ class RecordsChecker:
 
     def _check_table(self, path: str) -> None:
         """Look whether a file is a whole table: no zero bytes, as many fields in each row as in its head."""
-        data = Path(path).read_bytes()
+        data = self._disk.peek(path)
         if b"\0" in data:
             self._facts.complain("unreadable", f"{path}: has zero bytes")
             return

@@ -109,6 +109,7 @@ class ModelDisk:
         self.dead = False
         self.by_person = False  # Whoever types is another program: a kill of the daemon does not meet it.
         self.ops = 0
+        self.unread = 0  # How often reading has failed.
         self.daemon_ops = 0
         self.dies_at_op: int | None = None
         self.kills_at_op: int | None = None
@@ -216,6 +217,20 @@ class ModelDisk:
             if self._random.random() < 0.5:
                 apply(inode.forced, change)
         inode.pending.clear()
+
+    def reads(self) -> None:
+        """Fail to read where the disk does."""
+        if self.trouble == "io-error" and self._random.random() < 0.3:
+            self.unread += 1
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    def peek(self, path: str) -> bytes:
+        """Return what a file holds now, as whoever judges sees it; a failing disk does not hide it."""
+        fd = real_open(path, os.O_RDONLY)
+        try:
+            return os.pread(fd, real_fstat(fd).st_size, 0)
+        finally:
+            real_close(fd)
 
     def closed(self, fd: int) -> None:
         """Forget an open file."""
@@ -333,7 +348,7 @@ class ModelDisk:
             data = bytearray(inode.forced)
             for change in inode.pending:
                 apply(data, change)
-            if Path(path).read_bytes() != data:
+            if self.peek(path) != data:
                 return f"{path}: the model disk does not know its bytes"
         for folder, _, names in os.walk(self.root):
             for name in names:

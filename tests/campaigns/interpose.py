@@ -16,7 +16,7 @@ from types import ModuleType
 from typing import Any, Final
 
 from controller.records import durable
-from tests.campaigns.disk import ModelDisk, real_close, real_fstat, real_open, real_write
+from tests.campaigns.disk import ModelDisk, real_close, real_open, real_write
 
 real_io_open = io.open
 REAL: Final = {
@@ -123,6 +123,8 @@ def _io_open(disk: ModelDisk) -> Callable[..., Any]:
     def opened(file: Any, mode: str = "r", buffering: int = -1, *rest: Any, **other: Any) -> Any:
         name = "" if isinstance(file, int) else os.fspath(file)
         plain = mode.replace("b", "").replace("t", "")
+        if disk.holds(name) and plain == "r" and not disk.by_person:
+            disk.reads()
         if not disk.holds(name) or plain == "r":
             return real_io_open(file, mode, buffering, *rest, **other)
         if plain not in flags_of:
@@ -260,8 +262,3 @@ def interposed(disk: ModelDisk, clocks: Clocks) -> Iterator[None]:
             defaults["sync"] = real_sync
         for module, attribute, _ in turned:
             setattr(module, attribute, time if attribute == "time" else threading)
-
-
-def size_of(fd: int) -> int:
-    """Return the real length of an open file."""
-    return real_fstat(fd).st_size

@@ -69,7 +69,8 @@ KINDS: Final[dict[str, Kind]] = {
         Kind(name="stranger", place="bus", rows=("S13",), within_s=60.0, lasts_s=(PASSING, LASTING), weight=0.7),
         Kind(name="frozen", place="sensor", rows=APART, within_s=7920.0, lasts_s=(PASSING, LASTING)),
         Kind(
-            name="probe-out", place="sensor", rows=("S9", "H9"), within_s=600.0, lasts_s=(PASSING, LASTING), doubt=False,
+            name="probe-out", place="sensor", rows=("S9", "H9"), within_s=600.0, doubt=False,
+            lasts_s=(PASSING, LASTING),
         ),
         # Table 2.3.
         Kind(

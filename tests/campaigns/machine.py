@@ -86,7 +86,7 @@ class Machine:
         self._stop = False
         self._why = ""  # What has ended the program.
         self._cut_lasts_s = 0.0
-        self._hangs_s = 0.0
+        self._hangs_s, self._hangs_at = 0.0, ""
         self._turn_due_s = inf
         self._crashes = False
         self._clock_off_s = 0.0
@@ -201,7 +201,7 @@ class Machine:
         box = self._box = RequestBox(
             state_dir, boot_id=clock.boot_id(), answered=memory.answered, boottime_s=clock.monotonic_s
         )
-        ports = Ports(keeper=keeper, box=box, **self._ports)
+        ports = Ports(keeper=keeper, box=_Box(self, box), **self._ports)
         try:
             memory = run_daemon(memory, self.chamber, ports, told, self.checkers.see)
         except Exception as error:
@@ -308,7 +308,7 @@ class Machine:
         elif kind == "restart":
             self._stop, self._why = True, "restart"
         elif kind in {"overrun", "hang"}:
-            self._hangs_s = fault.until_s - fault.at_s
+            self._hangs_s, self._hangs_at = fault.until_s - fault.at_s, "reading" if fault.count % 2 else "asking"
 
     def _dying(self, how: str) -> None:
         """Let the relays stay as they are: who is dead switches nothing off."""
@@ -355,13 +355,13 @@ class Machine:
             if again_s is not None:
                 self._turn_at(self.world.elapsed_s + again_s)
 
-    def before_reading(self) -> None:
-        """Let the loop be stopped here, where it is to be, or fail."""
+    def disturb(self, where: str) -> None:
+        """Let the loop be stopped here, or fail, where it is to be."""
         if self._crashes:
             self._crashes = False
             raise Crash("injected")
-        if self._hangs_s:
-            hangs_s, self._hangs_s = self._hangs_s, 0.0
+        if self._hangs_at == where:
+            hangs_s, self._hangs_s, self._hangs_at = self._hangs_s, 0.0, ""
             world = self.world
             world.run_to(min(world.elapsed_s + min(hangs_s, WATCHDOG_S), world.ends_s))
             if hangs_s >= WATCHDOG_S:
@@ -406,13 +406,26 @@ class _Sensors:
     def newest(self) -> Any:
         machine = self._machine
         if machine.is_disturbed:
-            machine.before_reading()
+            machine.disturb("reading")
         readings = self._sensors.newest()
         self._see(readings)
         return readings
 
     def __getattr__(self, name: str) -> Any:
         return getattr(self._sensors, name)
+
+
+class _Box:
+    """Hand over what people ask; here, too, the loop may be stopped: what was read before is old then."""
+
+    def __init__(self, machine: Machine, box: RequestBox) -> None:
+        self._machine, self._take = machine, box.take
+        self.trouble = box.trouble
+
+    def take(self) -> Any:
+        if self._machine.is_disturbed:
+            self._machine.disturb("asking")
+        return self._take()
 
 
 def _nothing(commands: object) -> None:

@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, as_completed
 from typing import Final
 
 import msgspec
@@ -86,7 +86,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         table.add_column(name)
     missed = 0
     with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
-        for found in pool.map(lambda mutant: hunt_apart(mutant, asked.seeds), chosen):
+        for done in as_completed([pool.submit(hunt_apart, mutant, asked.seeds) for mutant in chosen]):
+            found = done.result()
             missed += not found.is_found
             after = f"{found.seeds} seeds" if found.is_found else f"NOT in {found.seeds} seeds"
             table.add_row(found.name, after, found.by)
