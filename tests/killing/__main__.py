@@ -28,7 +28,6 @@ def table(told: Told) -> str:
         f"  acknowledged                         {told.acknowledged}",
         f"  refused                              {told.refused}",
         f"rows they left                         {told.rows}",
-        f"lines that stand twice in the diary    {told.twice_in_diary}",
         f"torn ends seen                         {told.torn}",
         f"seconds                                {told.seconds:.0f}",
         f"wrong                                  {len(told.wrong)}",

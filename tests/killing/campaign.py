@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from controller.records.asking import wait_for_answer
 from controller.records.checkpoint import FILE as CHECKPOINT
 from controller.records.status import read_status
 from tests.killing.chamber import ChamberOnDisk
@@ -38,7 +37,6 @@ class Told:
     acknowledged: int = 0
     refused: int = 0
     rows: int = 0
-    twice_in_diary: int = 0
     torn: int = 0
     seconds: float = 0.0
     wrong: list[str] = field(default_factory=list)
@@ -86,7 +84,8 @@ class Campaign:
     def _begin_batch(self, kills: int) -> None:
         """Have a batch begun while the program is killed where it makes the batch's folder and remembers it."""
         state = self._chamber.state
-        start = AtTheBox(self._chamber, self._ledger, "start").type_start()
+        starter = AtTheBox(self._chamber, self._ledger, "start")
+        start = starter.type_start()
         for number in range(1, kills + 1):
             daemon = self._start(self._choose_beginning(number) if self._traces else None)
             self.told.kills += 1
@@ -98,15 +97,14 @@ class Campaign:
             self.told.wrong += self._checker.after_kill()
         daemon = self._start()
         daemon.wait_ready()
-        answer = wait_for_answer(state, start.id, 30.0)
-        start.answers.append((answer.done, answer.text))
+        starter.fetch(start)
         process = self._command.type_line("hang")
         out, err = process.communicate(timeout=60.0)
         ends_s = time.monotonic() + 20.0
         while not (opened := read_status(state).batches) and time.monotonic() < ends_s:
             daemon.wait_end(0.2)  # The status is written every few seconds.
-        if not answer.done or process.returncode != 0 or len(opened) != 1:
-            self.told.wrong.append(f"start: {answer}; hang: {out}{err}; open: {[batch.id for batch in opened]}")
+        if not start.answers[:1] or not start.answers[0][0] or process.returncode != 0 or len(opened) != 1:
+            self.told.wrong.append(f"start: {start.answers}; hang: {out}{err}; open: {[batch.id for batch in opened]}")
         self._batch = state / "batches" / (opened[0].id if opened else "none")
         self.told.wrong += self._checker.after_kill()
         daemon.kill()
@@ -202,7 +200,6 @@ class Campaign:
         self.told.acknowledged = sum(bool(one.answers) and one.answers[0][0] for one in typed)
         self.told.refused = sum(bool(one.answers) and not one.answers[0][0] for one in typed)
         self.told.rows = sum(len(one.readings) + one.check for one in typed if one.answers and one.answers[0][0])
-        self.told.twice_in_diary = len(self._checker.twice_in_diary)
         self.told.torn = self._checker.torn
 
 

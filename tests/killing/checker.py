@@ -25,7 +25,6 @@ class Checker:
         """Look at nothing yet."""
         self._state = state
         self._ledger = ledger
-        self.twice_in_diary: set[str] = set()
         self.torn = 0
 
     def after_kill(self) -> list[str]:
@@ -67,8 +66,8 @@ class Checker:
                 yield from _missing(one, rows, checks, diary)
             if one.answers and not one.answers[0][0] and any(row["id"] == one.id for row in (*rows, *checks)):
                 yield f"{one.id}: was refused and stands in the record: {one.answers}"
-            if one.words and sum(one.words in row["text"] for row in diary) > 1:
-                self.twice_in_diary.add(one.id)
+            if one.words and one.kind != "start" and sum(one.words in row["text"] for row in diary) > 1:
+                yield f"{one.id}: `{one.words}` stands twice in the diary"
 
     def _read(self) -> tuple[Rows, Rows, Rows, list[str]]:
         """Return the readings, the checks of instruments and the diary of all batches, and the lines that are wrong."""

@@ -99,3 +99,9 @@ def test_the_checker_tells_of_two_answers_and_of_a_refused_entry_that_stands(sta
     assert any("answered 2 times" in line for line in judged(state, twice))
     refused = Typed("r1", "ph", answers=[(False, "no")])
     assert any("was refused and stands in the record" in line for line in judged(state, refused))
+
+
+def test_the_checker_tells_of_words_that_stand_twice_in_the_diary(state: Path) -> None:
+    diary = "time,kind,id,priority,text,actor\r\n" + "2026-01-05T06:00:00Z,note,,,typed as r6!,Ann\r\n" * 2
+    (state / "batches" / "b" / "events.csv").write_bytes(diary.encode())
+    assert any("stands twice" in line for line in judged(state, Typed("r6", "note", words="typed as r6!")))

@@ -89,7 +89,7 @@ class AtTheBox(threading.Thread):
             self._ledger.add(typed)
             boot_id, boottime_s = this_boot()
             post(self._state, request, boot_id=boot_id, boottime_s=boottime_s, typed_wall_s=time.time())
-            self._fetch(typed)
+            self.fetch(typed)
 
     def type_start(self) -> Typed:
         """Ask for a batch, and wait for nothing."""
@@ -100,7 +100,8 @@ class AtTheBox(threading.Thread):
         post(self._state, start, boot_id=boot_id, boottime_s=boottime_s, typed_wall_s=time.time())
         return typed
 
-    def _fetch(self, typed: Typed) -> None:
+    def fetch(self, typed: Typed) -> None:
+        """Wait for the answer, over however many ends of the program, and book it."""
         ends_s = time.monotonic() + 60.0
         while time.monotonic() < ends_s:
             try:
@@ -125,7 +126,7 @@ class AtTheBox(threading.Thread):
             rows = tuple(("weight", f"{value:g}", piece) for piece, value in grams.items())
             return Weigh(id=id, at_wall_s=now_s, pieces_g=grams, sure=True), Typed(id, kind, rows)
         request, rows = _other(kind, id, now_s, round(rng.uniform(18.0, 24.0), 1), rng)
-        words = f"typed as {id}" if isinstance(request, Note | Hold) else ""
+        words = f"typed as {id}!" if isinstance(request, Note | Hold) else ""
         return request, Typed(id, kind, rows, isinstance(request, Calibrate), words)
 
 
@@ -146,9 +147,9 @@ def _other(
             return Calibrate(id=id, at_wall_s=now_s, check=check, sure=True), ()
         case "hold":
             if rng.random() < 0.5:
-                return Resume(id=id, because=f"typed as {id}"), ()
-            return Hold(id=id, because=f"typed as {id}"), ()
-    return Note(id=id, at_wall_s=now_s, text=f"typed as {id}"), ()
+                return Resume(id=id, because=f"typed as {id}!"), ()
+            return Hold(id=id, because=f"typed as {id}!"), ()
+    return Note(id=id, at_wall_s=now_s, text=f"typed as {id}!"), ()
 
 
 class AtTheCommand:
