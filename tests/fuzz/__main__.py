@@ -9,11 +9,32 @@ import sys
 import tempfile
 from pathlib import Path
 
-from tests.fuzz.harness import Told, feed, made_by, run, spoken, within
+from tests.fuzz.harness import Find, Told, feed, made_by, run, spoken, within
 from tests.fuzz.targets import TARGETS
 
 MEMORY_BYTES = 6_000_000_000
 """An input that makes a reader want more than this is a find, and no trouble for the machine."""
+
+
+class Shown:
+    """Print how far the run is, and each find as it comes."""
+
+    def __init__(self) -> None:
+        """Begin with none."""
+        self._finds = 0
+
+    def __call__(self, told: Told) -> None:
+        """Print what is new."""
+        print(f"{told.inputs.total()} inputs, {len(told.finds)} faults", flush=True)
+        for find in list(told.finds.values())[self._finds :]:
+            print("\n".join(lines_of(find)), flush=True)
+        self._finds = len(told.finds)
+
+
+def lines_of(find: Find) -> list[str]:
+    """Return what was found, and how it is fed again."""
+    head = f"  {find.target}: {find.what} at {find.where}, {find.times} times"
+    return [head, f"    {spoken(find.text)}", f"    {find.replay}"]
 
 
 def table(told: Told) -> str:
@@ -24,10 +45,8 @@ def table(told: Told) -> str:
         lines.append(f"{name:<16}{count:>8}{told.accepted[name]:>10}{slowest:>8.2f} s{took:>6.0f} s")
     lines.append(f"{'all':<16}{told.inputs.total():>8}{told.accepted.total():>10}")
     lines.append(f"{len(told.finds)} faults found")
-    for find in sorted(told.finds.values(), key=lambda one: (one.target, one.where)):
-        head = f"  {find.target}: {find.what} at {find.where}, {find.times} times"
-        lines += [head, f"    {spoken(find.text)}", f"    {find.replay}"]
-    return "\n".join(lines)
+    finds = sorted(told.finds.values(), key=lambda one: (one.target, one.where))
+    return "\n".join([*lines, *(line for find in finds for line in lines_of(find))])
 
 
 def replay(words: str, folder: Path) -> int:
@@ -55,13 +74,7 @@ def main() -> int:
         if chosen.replay:
             return replay(chosen.replay, Path(folder))
         targets = [kind() for kind in TARGETS if not chosen.target or kind.name in chosen.target]
-        told = run(
-            targets,
-            chosen.inputs,
-            chosen.seed,
-            Path(folder),
-            lambda so_far: print(f"{so_far.inputs.total()} inputs, {len(so_far.finds)} faults", flush=True),
-        )
+        told = run(targets, chosen.inputs, chosen.seed, Path(folder), Shown())
     print(table(told))
     return 1 if told.finds else 0
 

@@ -184,6 +184,7 @@ def spoil_table(rng: random.Random, data: bytes) -> bytes:
     rows = [line.split(",") for line in data.decode("utf-8", "replace").split("\r\n")]
     for _ in range(rng.choice((1, 1, 2, 5))):
         rng.choice(_ON_TABLES)(rng, rows)
+        rows = [row or [""] for row in rows]
     return "\r\n".join(",".join(row) for row in rows).encode("utf-8", "surrogatepass")
 
 
