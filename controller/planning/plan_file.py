@@ -12,7 +12,9 @@ from controller.core.sheet import Sheet
 from controller.errors import DataError, NoInputError
 from controller.planning.hours.day import DAY_S
 from controller.planning.sheet import Plan
+from controller.records.csv_text import printable
 from controller.records.durable import replace_whole
+from controller.records.untrusted import why_not
 
 FORMAT: Final = "hangroom plan 1"
 OLD_S: Final = DAY_S
@@ -55,12 +57,16 @@ def take_plan(path: Path, *, profile: str, chamber: str, timezone: str, now_wall
         kept = msgspec.json.decode(path.read_bytes(), type=KeptPlan)
     except (FileNotFoundError, IsADirectoryError) as error:
         raise NoInputError(f"--plan {path}: there is no such file; hangroom plan ... --keep FILE makes one.") from error
-    except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        raise DataError(f"--plan {path}: is no plan that hangroom plan --keep has written: {error}") from error
+    except (ValueError, RecursionError) as error:
+        raise DataError(f"--plan {path}: is no plan that hangroom plan --keep has written: {why_not(error)}") from error
     if kept.profile != profile:
-        raise DataError(f"--plan {path}: is a plan for {kept.profile}, not for {profile}; make one for this profile.")
+        raise DataError(
+            f"--plan {path}: is a plan for {printable(kept.profile)}, not for {profile}; make one for this profile."
+        )
     if kept.chamber != chamber:
-        raise DataError(f"--plan {path}: was made for the chamber {kept.chamber}, and this is {chamber}; plan again.")
+        raise DataError(
+            f"--plan {path}: was made for the chamber {printable(kept.chamber)}, and this is {chamber}; plan again."
+        )
     if now_wall_s - kept.stuffed_wall_s > OLD_S:
         day = dt.datetime.fromtimestamp(kept.stuffed_wall_s, ZoneInfo(timezone))
         raise DataError(f"--plan {path}: its stuffing was on {day:%Y-%m-%d %H:%M}; its hours are over, plan again.")

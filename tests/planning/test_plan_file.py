@@ -34,6 +34,7 @@ def test_a_file_that_is_no_plan_or_not_there_is_said(tmp_path: Path) -> None:
     with pytest.raises(NoInputError, match="no such file"):
         take_plan(tmp_path / "none", profile="mild", chamber="box", timezone="UTC", now_wall_s=NINE)
     wrong = tmp_path / "wrong"
-    wrong.write_text('{"profile": 3}', "utf-8")
-    with pytest.raises(DataError, match="is no plan"):
-        take_plan(wrong, profile="mild", chamber="box", timezone="UTC", now_wall_s=NINE)
+    for text in ('{"profile": 3}', "[" * 100_000, ""):
+        wrong.write_text(text, "utf-8")
+        with pytest.raises(DataError, match="is no plan"):
+            take_plan(wrong, profile="mild", chamber="box", timezone="UTC", now_wall_s=NINE)
