@@ -100,7 +100,7 @@ def hours_go_by_c(watch: AgreeWatch, known: Known) -> float | None:
         return known.air_temp_c
     if known.spread_k is None:
         return known.air_temp_c if watch.apart_since_s is None else None
-    temps = [*known.slowed_c.values(), *(() if known.air_temp_c is None else (known.air_temp_c,))]
+    temps: list[float] = [*known.slowed_c.values(), *(() if known.air_temp_c is None else (known.air_temp_c,))]
     return max(temps)
 
 
