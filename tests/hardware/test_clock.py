@@ -71,11 +71,31 @@ def test_the_wall_clock_is_trusted_when_something_that_knows_has_set_it(
 ) -> None:
     for name, there in (("synchronized", is_set), ("rtc0", has_battery_clock)):
         if there:
-            (tmp_path / name).touch()
+            (tmp_path / name).write_text(f"{int(time.time())}\n", encoding="ascii")
     clock = SystemClock(
         clock_battery=file_says_battery,
         time_is_set=tmp_path / "synchronized",
         battery_clock=tmp_path / "rtc0",
+        battery_time=tmp_path / "rtc0",
     )
     assert clock.wall_trusted() is trusted
+    clock.close()
+
+
+@pytest.mark.parametrize("said", [None, "", "946684800\n", "no number", "three days ago"])
+def test_a_battery_clock_that_has_stopped_or_says_another_time_is_no_clock(tmp_path: Path, said: str | None) -> None:
+    (tmp_path / "rtc0").touch()
+    if said == "three days ago":
+        said = f"{int(time.time()) - 3 * 86_400}\n"
+    if said is not None:
+        (tmp_path / "since_epoch").write_text(said, encoding="ascii")
+    clock = SystemClock(
+        clock_battery=True,
+        time_is_set=tmp_path / "synchronized",
+        battery_clock=tmp_path / "rtc0",
+        battery_time=tmp_path / "since_epoch",
+    )
+    assert not clock.wall_trusted()
+    (tmp_path / "synchronized").touch()
+    assert clock.wall_trusted()
     clock.close()

@@ -86,7 +86,10 @@ def _of_sensors(chamber: ChamberFile) -> Iterator[str]:
     if "core_temp" not in channels:
         yield "No core probe: the meat's own temperature is known only when you measure it."
     if not chamber.clock_battery:
-        yield "No clock battery: after a power cut without network nobody knows how long it was."
+        yield (
+            "No clock battery, a required part (a DS3231 module, or the battery of a Pi 5): after a power cut without "
+            "network only the cooling tells how long it can have been; a chamber as warm as its room waits for you."
+        )
 
 
 def _of_outputs(chamber: ChamberFile) -> Iterator[str]:
