@@ -7,7 +7,7 @@ from math import exp, inf
 from typing import Any, Final
 
 from tests.campaigns.facts import Facts
-from tests.campaigns.kinds import SHOWN_AT_ONCE, Planned
+from tests.campaigns.kinds import HOUR_S, SHOWN_AT_ONCE, Planned
 
 FRESH_S: Final = 12.0
 """Heat burns only while the newest good air temperature is at most 12 s old (the design, section 2.6)."""
@@ -210,6 +210,8 @@ class HeatChecker:
             if plant.air_c > self._trip_c + TRIP_LATE_K and self._sees():
                 facts.complain("trip", f"heat is commanded in air of {plant.air_c:.1f} °C")
         if plant.air_c > self._hottest_allowed_c and self._has_master and self._sees():
+            if facts.is_stuck("master", facts.now_s - HOUR_S, facts.now_s):
+                return
             facts.complain("master", f"the air has {plant.air_c:.1f} °C in spite of the second contactor")
 
     def _check_who_is_heated(self) -> None:
@@ -251,12 +253,10 @@ class HeatChecker:
         )  # fmt: skip
 
     def _may_be_welded(self, from_s: float, until_s: float) -> bool:
-        if self._has_master:
-            return False
-        return any(
-            f.kind == "relay-welded" and f.what == "heater" and f.at_s < until_s and f.until_s > from_s
-            for f in self._facts.faults
-        )
+        """Say whether no program could have put the lamp out then: it stays on, and so does its second contactor."""
+        facts = self._facts
+        alone = not self._has_master or facts.is_stuck("master", from_s, until_s)
+        return alone and facts.is_stuck("heater", from_s, until_s)
 
     def burned_s(self, from_s: float, until_s: float) -> float:
         """Return for how long the lamp really burned between two instants."""

@@ -102,10 +102,14 @@ class SlowChecker:
         for fault in self._facts.faults:
             if fault.kind == "frozen" and fault.what == "air_temp" and len(fault.windows) == 1:
                 self._check_frozen(fault)
-            if fault.kind == "relay-welded" and fault.what == "heater" and self._has_master:
+            if fault.kind == "relay-welded" and fault.what == "heater" and self._may_be_dark(fault):
                 self._check_welded(fault)
                 if self._has_live:
                     self._check_live(fault)
+
+    def _may_be_dark(self, fault: Planned) -> bool:
+        """Say whether a second contactor could put the lamp out."""
+        return self._has_master and not self._facts.is_stuck("master", fault.at_s, fault.until_s)
 
     def _is_alone(self, fault: Planned, names: set[str], from_s: float, until_s: float) -> bool:
         """Say whether nothing else was wrong with these sensors, and the program ran all the time."""

@@ -31,7 +31,15 @@ class Detection:
         self.seen = [Seen(fault) for fault in facts.faults]
         self._open: list[Seen] = []
         self._waiting = list(self.seen)
-        self._passing: list[tuple[float, Seen]] = []
+        self._to_pass = [
+            one
+            for one in self.seen
+            if KINDS[one.fault.kind].passes
+            and one.fault.what == "air_temp"
+            and len(one.fault.windows) == 1
+            and one.fault.until_s - one.fault.at_s <= PATIENCE_S
+        ]
+        self._state_before = ""
         self._next_s = min((fault.at_s for fault in facts.faults), default=float("inf"))
 
     def _begin(self) -> None:
@@ -80,34 +88,25 @@ class Detection:
 
     def minute(self) -> None:
         """Look whether what has passed is over by itself."""
-        now_s, facts = self._facts.now_s, self._facts
-        for one in self.seen:
+        facts = self._facts
+        now_s, state = facts.now_s, self._state()
+        for one in [one for one in self._to_pass if one.fault.at_s <= now_s]:
             fault = one.fault
-            if (
-                one.passed is None
-                and KINDS[fault.kind].passes
-                and now_s >= fault.until_s + BACK_WITHIN_S
-                and not self._had(one)
-            ):
-                one.passed = False
-                self._passing.append((fault.until_s, one))
-        for until_s, one in list(self._passing):
-            self._passing.remove((until_s, one))
-            one.passed = self._is_over() if self._is_asked(one.fault) else None
-            facts.counts["passing judged"] += one.passed is not None
+            if fault.at_s > now_s - 60.0 and self._state_before != "running":
+                self._to_pass.remove(one)  # It was paused before, for reasons of its own.
+            elif now_s >= fault.until_s + BACK_WITHIN_S:
+                self._to_pass.remove(one)
+                if facts.runs and self._is_alone(fault):
+                    one.passed = state in {"running", "complete", ""}
+        self._state_before = state
 
-    def _had(self, one: Seen) -> bool:
-        key = f"judged {one.fault.index}"
-        had = bool(self._facts.counts[key])
-        self._facts.counts[key] = 1
-        return had
+    def _state(self) -> str:
+        memory = self._facts.memory
+        batches = () if memory is None else memory.batches
+        return next((one.state for one in batches if one.in_chamber), "")
 
-    def _is_asked(self, fault: Planned) -> bool:
-        """Say whether this one is to be over by itself: short, not the third of a day, and alone."""
-        if fault.until_s - fault.at_s > PATIENCE_S or fault.what != "air_temp" or not self._facts.runs:
-            return False
-        if len(fault.windows) > 1:
-            return False
+    def _is_alone(self, fault: Planned) -> bool:
+        """Say whether nothing else was wrong around it, and it was at most the second of a day."""
         others = [other for other in self._facts.faults if other is not fault]
         beside = any(
             other.at_s < fault.until_s + BACK_WITHIN_S + 60.0 and other.until_s > fault.at_s - 1800.0
@@ -119,11 +118,6 @@ class Detection:
             if KINDS[other.kind].place in {"sensor", "door"} and 0.0 <= fault.at_s - other.until_s < DAY_S
         ]
         return not beside and sum(len(other.windows) for other in before) <= 1
-
-    def _is_over(self) -> bool:
-        memory = self._facts.memory
-        batch = next((one for one in memory.batches if one.in_chamber), None)
-        return batch is None or batch.state in {"running", "complete"}
 
     def at_end(self) -> None:
         """Nothing is left to do."""

@@ -12,7 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from controller.settings.chamber_file import ChamberFile, OutputEntry, SensorEntry, find_chamber, read_chamber
-from tests.campaigns.kinds import HOUR_S, KINDS, MINUTE_S, OF_A_CONTACT, Kind, Planned
+from tests.campaigns.kinds import HOUR_S, KINDS, MINUTE_S, NEEDS, OF_A_CONTACT, Kind, Planned
 
 DAY_S: Final = 86_400.0
 CHAMBERS: Final = ("insulated-box", "old-fridge", "plywood-cabinet")
@@ -194,12 +194,12 @@ def _what(kind: Kind, own: Random, chamber: ChamberFile) -> str | None:
             elif entry.channel != "air_temp" and (entry.kind != "contact" or kind.name in OF_A_CONTACT):
                 channels.append(entry.channel)
         return own.choice(channels)
-    roles = [entry.role for entry in chamber.output if entry.role not in {"master", "sounder"}]
-    if kind.name == "relay-welded":
+    roles = [entry.role for entry in chamber.output if entry.role != "sounder"]
+    if kind.name in {"relay-welded", "pin-stuck"}:
         return own.choice([*roles, "heater", "heater"])
     if kind.name == "relay-open":
         return own.choice(roles)
-    return ""
+    return "" if NEEDS.get(kind.name, roles[0]) in roles else None
 
 
 def _clashes(fault: Planned, found: list[Planned]) -> bool:

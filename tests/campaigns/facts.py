@@ -54,11 +54,7 @@ class TruthPlant(ChamberModel):
 
 
 class CampaignWorld(World):
-    """Be the simulated world in which the supply can fail at any system call, and a relay stay open."""
-
-    def __init__(self, *args: Any, **named: Any) -> None:
-        self.stay_open: frozenset[str] = frozenset()
-        super().__init__(*args, **named)
+    """Be the simulated world in which the supply can fail at any system call."""
 
     def cut_power(self, lasts_s: float) -> None:
         """Let the supply fail now, for so long; raises PowerCut as a planned one does."""
@@ -66,19 +62,6 @@ class CampaignWorld(World):
         self.faults = (*self.faults, fault)
         self._edges_s = sorted([*self._edges_s, fault.until_s])
         self._look_at_faults()
-
-    def drive(self) -> None:
-        """Let the chamber have what the coils make of it now, less what does not close."""
-        if not self.stay_open:
-            super().drive()
-            return
-        relays = self.relays
-        coils = relays.ends_s
-        relays.ends_s = {role: ends_s for role, ends_s in coils.items() if role not in self.stay_open}
-        try:
-            super().drive()
-        finally:
-            relays.ends_s = coils
 
 
 class Life(Struct):
@@ -155,6 +138,16 @@ class Facts:
     def disk_was_cut(self) -> None:
         """Note that what was not forced may be gone."""
         self.counts["disk cuts"] += 1
+
+    def is_stuck(self, role: str, from_s: float, until_s: float) -> bool:
+        """Say whether this output may have been on for reasons of its own between two instants."""
+        return any(
+            fault.kind in {"relay-welded", "pin-stuck"}
+            and fault.what == role
+            and fault.at_s < until_s
+            and fault.until_s > from_s
+            for fault in self.faults
+        )
 
     def is_well(self, what: str, since_s: float) -> bool:
         """Say whether no fault of this sensor or output has been there since then."""

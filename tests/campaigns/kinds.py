@@ -43,6 +43,11 @@ class Kind(Struct, frozen=True, kw_only=True):
 SENSOR: Final = (BRIEF, PASSING, PASSING, LASTING)
 LOST: Final = ("S1", "S2", "S3", "S4", "S5", "S7", "S8", "S15")
 APART: Final = ("S6", "S9", "S10", "H9")
+NEEDS: Final = {
+    "mist-leaks": "humidifier", "humidifier-empty": "humidifier", "fan-stuck": "fan", "compressor-dead": "cooler",
+    "evaporator-iced": "cooler",
+}  # fmt: skip
+"""What a chamber without this output cannot have."""
 CONTACTS: Final = ("door", "heater_live", "heater_current", "cooler_current", "fan_turns", "cutout")
 OF_A_CONTACT: Final = frozenset({"missing", "hung", "frozen"})
 """What a contact can have; all else is a matter of numbers."""
@@ -80,6 +85,24 @@ KINDS: Final[dict[str, Kind]] = {
         Kind(
             name="relay-open", place="actuator", rows=("A3", "A5", "A7", "A8", "A9", "A10", "P2", "P4"),
             within_s=1800.0, lasts_s=(PASSING, LASTING, LASTING),
+        ),
+        Kind(
+            name="pin-stuck", place="actuator", rows=("A10", "A1", "A2", "A6"), within_s=30.0,
+            lasts_s=(BRIEF, PASSING, LASTING),
+        ),
+        Kind(
+            name="cutout-open", place="actuator", rows=("A3", "A4", "P2", "P4"), within_s=1800.0,
+            lasts_s=(PASSING, LASTING),
+        ),
+        Kind(name="mist-leaks", place="actuator", rows=("A6", "P7", "S11"), within_s=1800.0, lasts_s=(LASTING,)),
+        Kind(name="fan-stuck", place="actuator", rows=("A9",), within_s=1800.0, lasts_s=(PASSING, LASTING), weight=2.0),
+        Kind(
+            name="compressor-dead", place="actuator", rows=("A7", "A8", "P4"), within_s=7200.0, lasts_s=(LASTING,),
+            weight=2.0,
+        ),
+        Kind(
+            name="evaporator-iced", place="actuator", rows=("A7", "A8", "P4"), within_s=7200.0, lasts_s=(LASTING,),
+            weight=2.0,
         ),
         Kind(name="lamp-burnt", place="actuator", rows=("A3", "A4", "P2", "P4"), within_s=1800.0, lasts_s=(LASTING,)),
         Kind(name="humidifier-empty", place="actuator", rows=("A5", "P2"), within_s=1800.0, lasts_s=(LASTING,)),

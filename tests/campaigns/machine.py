@@ -279,14 +279,6 @@ class Machine:
             self.at(fault.until_s, lambda: self._set_disk(""))
         elif place == "program" or fault.kind == "cut-in-write":
             self.at(fault.at_s, lambda: self._meet(fault))
-        elif fault.kind == "relay-open":
-            self.at(fault.at_s, lambda: self._stay_open(fault.what, open_=True))
-            self.at(fault.until_s, lambda: self._stay_open(fault.what, open_=False))
-
-    def _stay_open(self, role: str, *, open_: bool) -> None:
-        world = self.world
-        world.stay_open = world.stay_open | {role} if open_ else world.stay_open - {role}
-        world.drive()
 
     def _set_disk(self, trouble: str) -> None:
         self.disk.trouble = trouble

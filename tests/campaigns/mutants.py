@@ -97,14 +97,19 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
         "the second contactor stays on while heat is forbidden",
         ("dark", "slow", "master"),
         STEP,
-        (('blocked |= {"heater", "master"}', 'blocked |= {"heater"}'),),
+        (
+            (
+                '    if blocks:\n        blocked |= {"heater", "master"}',
+                '    if blocks:\n        blocked |= {"heater"}',
+            ),
+        ),
         days=2.0,
     ),
     Mutant(
         "the compressor need not rest after a start",
         ("rest",),
         TIMING,
-        (("OutputMemory(off_since_s=now_s, on_total_s", "OutputMemory(on_total_s"),),
+        (("            off_since_s=now_s,\n            on_total_s", "            on_total_s"),),
         days=2.0,
     ),
     Mutant(
@@ -202,8 +207,8 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     Mutant(
         "a long gap does not make the batch wait",
         ("long gap",),
-        "controller.core.restart",
-        (("if gap_s is not None and gap_s <= LONG_S:", "if True:"),),
+        "controller.core.outage.rules",
+        (("LONG_S: Final = 8 * 3600.0", "LONG_S: Final = 800 * 3600.0"),),
         days=2.0,
     ),
     Mutant(

@@ -3,7 +3,6 @@
 import shutil
 import tempfile
 import time
-from collections import Counter
 from pathlib import Path
 from typing import Final
 
@@ -75,5 +74,5 @@ def result_of(machine: Machine, cpu_s: float) -> Result:
         came_back=checkers.batches.came_back,
         held_at_end=checkers.batches.held_at_end,
         lamp_share=facts.counts["lamp s"] / max(facts.now_s, 1.0),
-        counts=dict(Counter({key: value for key, value in facts.counts.items() if not key.startswith("judged")})),
+        counts=dict(facts.counts),
     )
