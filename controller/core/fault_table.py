@@ -997,7 +997,7 @@ H_ROWS: Final = (
         fan=True,
         effect="held",
         needs=(("air_temp_2", "rh_temp", "ambient_temp"),),
-        silences=("S7", "S9", "A3", "P2", "P4", "P6"),
+        silences=("S7", "S9", "A2", "A3", "P2", "P4", "P6"),
     ),
     Row(
         id="H10",

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms.memory import Alarm
 from controller.core.memory import LastCheck, Memory
+from controller.core.outage.away import Starts
 from controller.core.restart import after_restart, first_memory
 from controller.core.soundness import why_unsound
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
@@ -31,7 +32,7 @@ def of_batch(**changes: Any) -> Memory:  # noqa: ANN401 - any field of a batch
     [
         (kept(last_s=float("nan")), "last_s is nan"),
         (kept(wall_s=1e17), "wall_s is 1e+17"),
-        (kept(crashes_wall_s=(WALL_S, float("inf"))), "crashes_wall_s is inf"),
+        (kept(starts=Starts(crashes_s=(1.0, float("inf")))), "crashes_s is inf"),
         (kept(counts={"A2": -1}), "counts of A2: -1"),
         (kept(last_checks={"meter": LastCheck(WALL_S, float("nan"), 0.0, "good")}), "the last check of meter left nan"),
         (kept(alarms=(replace(ALARM, priority="top"),)), "alarm A2-1: its priority is top"),
