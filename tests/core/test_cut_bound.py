@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
+from controller.core.alarms.memory import Alarm
 from controller.core.outage.bound import Load, Now, longest_s
 from controller.core.outage.cooling import World, last_at_or_above
 from controller.core.outage.warmth import Warmth
@@ -303,3 +304,25 @@ def test_whatever_was_bounded_on_the_way_a_clock_sets_it_right(cuts: list[tuple[
     assert bounded.batch.guarded_f >= told.batch.guarded_f - 0.05
     assert bounded.batch.guarded_f <= told.batch.guarded_f + sum(hours for hours, _, _ in cuts) * 3.0 * 1.8 + 0.05
     assert bounded.batch.away.bound_s == 0.0
+
+
+@pytest.mark.parametrize("row", ["A1", "A3", "A10", "S3", "S9"])
+def test_while_lamp_relay_or_thermometer_are_in_doubt_nothing_is_bounded(row: str) -> None:
+    story = cut(cellar(), 10.0 / HOURS_S, told=False)
+    doubt = Alarm(f"{row}-1", row, "1", "Invented.", WALL_S, unproved=True, since_s=story.now_s)
+    story.memory = replace(story.memory, alarms=(*story.memory.alarms, doubt))
+    story.run(minutes=1)
+    assert story.batch.state == "held"
+
+
+def test_more_meat_takes_longer_also_where_it_is_another_batch_or_nobody_has_said_that_it_hangs() -> None:
+    def minutes(story: Bench) -> float:
+        cut(story, 0.2, told=False).run(minutes=1, air_temp=35.2, rh_temp=35.2)
+        return story.memory.batches[0].away.bound_s / 60.0
+
+    alone, along, unsaid = cellar(), cellar(), cellar()
+    along.memory = replace(along.memory, batches=(along.batch, replace(along.batch, id="other", hung_s=None)))
+    unsaid.memory = replace(unsaid.memory, batches=(replace(unsaid.batch, meat_kg=10.0),))
+    of_5_kg, of_two, of_10_kg = minutes(alone), minutes(along), minutes(unsaid)
+    assert of_two == pytest.approx(of_10_kg)
+    assert of_two > of_5_kg > 0.0

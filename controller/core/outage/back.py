@@ -26,6 +26,10 @@ BOUNDED: Final = "bounded"
 KNOWN: Final = "known"
 NEVER: Final = "never"
 """Ids of the events of a gap: its length may be told later; the cooling bounds it; a clock told it; none ever can."""
+IN_DOUBT: Final = frozenset(
+    {"A1", "A2", "A3", "A4", "A10", "H9", *(f"S{number}" for number in (1, 2, 3, 4, 5, 6, 7, 8, 9))}
+)
+"""Rows with which lamp, relay or thermometer may not be what they seem."""
 CLOCK_PATIENCE_S: Final = 300.0
 """The network tells the time within minutes of a boot, or it will not soon: then a person is called."""
 READINGS_PATIENCE_S: Final = 120.0
@@ -91,18 +95,24 @@ def _degrees(temp_c: float | None) -> str:
 def _bound_s(memory: Memory, back: Back, known: Known, inputs: Inputs, chamber: Chamber) -> float | None:
     """Return how long the program can have been away at most by the cooling; None where that tells nothing.
 
-    While the disk makes trouble nobody knows how old the checkpoint was when the power failed.
+    While the disk makes trouble nobody knows how old the checkpoint was when the power failed; while lamp, relay or
+    thermometer are in doubt nobody knows what the chamber was given, or how warm it was. Meat of which nobody has said
+    yet that it hangs may hang all the same.
     """
-    if known.air_temp_c is None or inputs.trouble or memory.found_at_start:
+    if known.air_temp_c is None or inputs.trouble or memory.found_at_start or _is_doubtful(memory):
         return None
-    name = back.warmth.meat.split(":", maxsplit=1)[0]
-    hung = next((batch for batch in memory.batches if batch.id == name), None)
-    load = Load() if hung is None else Load(hung.meat_kg, hung.diameter_mm)
+    here = [batch for batch in memory.batches if batch.in_chamber]
+    load = Load(sum(batch.meat_kg for batch in here), min((batch.diameter_mm for batch in here), default=55.0))
     now = Now(known.air_temp_c, known.core_temp_c, known.ambient_temp_c)
     since_s = longest_s(back.warmth, load, chamber, now)
     if since_s is None:
         return None
     return max(since_s + back.older_s - back.known_s - (inputs.now_s - memory.started_s), 0.0)
+
+
+def _is_doubtful(memory: Memory) -> bool:
+    """Say whether an alarm puts in doubt what the cooling tells."""
+    return any(alarm.row in IN_DOUBT and (alarm.active or alarm.latched) and not alarm.warns for alarm in memory.alarms)
 
 
 def _bounded(memory: Memory, bound_s: float, known: Known, inputs: Inputs, chamber: Chamber) -> Found:

@@ -205,7 +205,8 @@ def _cooling(warmth: Warmth, air_c: float, load: Load, chamber: Chamber, room: _
         for meat_c in _meat_temps(warmth, air_c, air_meat_w, by_air_w, power_w, radiant):
             to_meat_w = air_meat_w * (air_c - meat_c)
             wall_c = air_c - (by_air_w - to_meat_w) / wall_w
-            lost_w = max(calm_w - max(to_meat_w, 0.0), 0.0)
+            most_w = CONDUCTANCE * figures.ua_w_per_k * (wall_c - room.lowest_c)
+            lost_w = max(min(calm_w - max(to_meat_w, 0.0), most_w), 0.0)
             room_c, loss_w = _loss(lost_w, wall_c, figures.ua_w_per_k, room)
             yield World(
                 air_c=warmth.high_c,
