@@ -28,7 +28,7 @@ from typing import Final
 from msgspec import Struct
 
 from controller.core.outage.cooling import World, last_at_or_above
-from controller.core.outage.warmth import HOUR_S, Warmth
+from controller.core.outage.warmth import HOUR_S, LOOK_S, Warmth
 from controller.core.plan import Chamber
 
 CHECKPOINT_OLD_S: Final = 75.0
@@ -224,7 +224,7 @@ def _cooling(warmth: Warmth, air_c: float, load: Load, chamber: Chamber, room: _
                 lag_s=RESPONSE * chamber.response_s.get("air_temp", 120.0),
                 core_lag_s=CORE_LAG_S,
                 driven_w=full_w,
-                driven_s=0.0 if is_led else CHECKPOINT_OLD_S,
+                driven_s=0.0 if is_led else LOOK_S + CHECKPOINT_OLD_S,
             )
 
 

@@ -1,7 +1,7 @@
 """Follow how warm the chamber is and what keeps it so, for the case that the power fails in the next minute.
 
 What a checkpoint holds of this is all that is known of a chamber before a cut: how warm the air had been, how much
-heat was given, what cooled or vented, how warm the room was. It is looked at every 25 s, which is no even part of any
+heat was given, what cooled or vented, how warm the room was. It is looked at every 35 s, which is no even part of any
 window of an output, so that no look always meets the same moment of the lamp's rhythm.
 """
 
@@ -16,7 +16,7 @@ from controller.core.values import Role
 
 MOVES: Final[tuple[Role, ...]] = ("cooler", "dehumidifier", "fresh_air")
 """What takes heat away by itself, or carries it out with the air."""
-LOOK_S: Final = 25.0
+LOOK_S: Final = 35.0
 BREAK_S: Final = 120.0
 """A longer time without a good air temperature is a break: the means begin anew."""
 LATELY_S: Final = 600.0
