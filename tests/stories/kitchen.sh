@@ -45,7 +45,7 @@ smelled() { sed -n 's/.*smell \([a-z]*\)$/\1/p' now.txt; }
 
 # Where the batch stands, from the file that `hangroom status` reads.
 stage() { sed -n 's/.*"stage":"\([^"]*\)".*/\1/p' "$out/status.json"; }
-state() { sed -n 's/.*"state":"\([^"]*\)".*/\1/p' "$out/status.json"; }
+state() { sed -n 's/.*"state":"\([^"]*\)","held_because".*/\1/p' "$out/status.json"; } # The batch has it; alarms have states too.
 
 measure_the_ph() { # The wrapped sample; the buffers and a real sausage too, where the answer asks for them.
     type_ ph "$(wrapped_sample)" --by "meter 1" --sample-temp "$(sample_temp)" | tee answer.txt
