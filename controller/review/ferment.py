@@ -38,14 +38,24 @@ class DegreeHours(Struct, frozen=True):
     rules_within: tuple[bool, bool]  # US, Canada.
 
 
-def timeline(rows: Sequence[ClimateRow], every_s: float) -> list[tuple[float, float, float]]:
+def timeline(
+    rows: Sequence[ClimateRow], every_s: float, bounded: Sequence[tuple[float, float]] = ()
+) -> list[tuple[float, float, float]]:
     """Return (time on the wall, time that only grows, temperature) of the rows with a good temperature.
 
     Where the clock on the wall went back, one row's time is taken to have passed.
+
+    Args:
+        rows: oldest first.
+        every_s: the length of a row.
+        bounded: gaps that no row shows, for the clock stood still in them: when they were over, and their seconds.
     """
     points = []
     offset_s, last_s = 0.0, None
+    waiting = sorted(bounded, reverse=True)
     for row in rows:
+        while waiting and row.time_s >= waiting[-1][0]:
+            offset_s += waiting.pop()[1]
         if last_s is not None and row.time_s <= last_s:
             offset_s += last_s + every_s - row.time_s
         last_s = row.time_s

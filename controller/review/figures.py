@@ -10,7 +10,7 @@ from controller.review.damage import damage_of, gaps_of
 from controller.review.ferment import DegreeHours, degree_hours, guarded_figures, limits, timeline
 from controller.review.readings import measured_ph, reached_s, standing, weight_loss_pct
 from controller.review.stages import Span, spans_of, stage_figures
-from controller.review.untold import untold_gaps
+from controller.review.untold import bounded_gaps, untold_gaps
 from controller.settings.chamber_file import plan_of
 
 HOUR_S: Final = 3600.0
@@ -82,6 +82,8 @@ def _ferment(
         points, begin_s = [], 0.0
     used = degree_hours(points, begin_s, end_s, record.every_s)
     guarded_end_s = None if end_s is None else _soured_s(readings, begin_s, over_s, plan.ph_error)
+    if points:  # An upper bound holds what only the cooling tells; the rows by themselves know nothing of it.
+        points = timeline(record.rows, record.every_s, bounded_gaps(record))
     guarded = degree_hours(points, begin_s, guarded_end_s, record.every_s, add_k=plan.air_error_k)
     guarded_h = None if guarded_end_s is None else (guarded_end_s - begin_s) / HOUR_S
     limit_f, limit_c = limits(used.highest_c)

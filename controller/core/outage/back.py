@@ -25,7 +25,8 @@ UNKNOWN: Final = "unknown"
 BOUNDED: Final = "bounded"
 KNOWN: Final = "known"
 NEVER: Final = "never"
-"""Ids of the events of a gap: its length may be told later; the cooling bounds it; a clock told it; none ever can."""
+"""Ids of the events of a gap: its length may be told later; the cooling bounds it, to so many seconds after a colon; a
+clock has told it; nothing ever can."""
 IN_DOUBT: Final = frozenset(
     {"A1", "A2", "A3", "A4", "A10", "H9", *(f"S{number}" for number in (1, 2, 3, 4, 5, 6, 7, 8, 9))}
 )
@@ -130,7 +131,7 @@ def _bounded(memory: Memory, bound_s: float, known: Known, inputs: Inputs, chamb
         after = bound_gap(batch, bound_s, warmest_c, guard_k(batch, chamber), for_good=for_good)
         if was_open:
             text = f"By the cooling the gap was of up to {spoken(bound_s)}; {ends}."
-            events.append(Event("gap", text, id=BOUNDED, batch=batch.id))
+            events.append(Event("gap", text, id=f"{BOUNDED}:{bound_s:.0f}", batch=batch.id))
             after = with_cut(after, bound_s, power=True)
             after, more, found = judged(after, bound_s, chamber, inputs.wall_s, clock=False)
             events += more
