@@ -233,7 +233,7 @@ def _limit_wall_s(batch: Batch, chamber: Chamber, air_temp_c: float | None, wall
 def chamber_concerns(memory: Memory) -> list[Condition]:
     """Raise what concerns batches together: one that the program paused in silence, and two that want the chamber."""
     found = []
-    if not any(alarm.row != "P11" and calls_or_holds(alarm) for alarm in memory.alarms):
+    if not any(alarm.row != "P11" and says_why(alarm) for alarm in memory.alarms):
         found = [
             Condition("P11", f"{batch.id} is paused: {batch.held_because}.", batch.id)
             for batch in memory.batches
@@ -251,6 +251,9 @@ def chamber_concerns(memory: Memory) -> list[Condition]:
     ]
 
 
-def calls_or_holds(alarm: Alarm) -> bool:
-    """Say whether this alarm already calls for a person because something is paused or may have to be."""
-    return alarm.priority == "1" and (alarm.active or alarm.latched or not alarm.seen)
+def says_why(alarm: Alarm) -> bool:
+    """Say whether this alarm tells of something urgent that is there still.
+
+    One that is over, though nobody has seen it, does not say that a batch waits because of it.
+    """
+    return alarm.priority == "1" and (alarm.active or alarm.latched)

@@ -118,6 +118,7 @@ def test_a_program_that_never_heats_fails() -> None:
     assert "nothing was ever heated" in _hunt("nothing is ever heated", 0, 1, days=0.1)
 
 
+@pytest.mark.long
 def test_a_program_that_gives_up_at_the_first_fault_fails() -> None:
     """The seeds are those whose list has a short fault of the leading thermometer, alone."""
     seeds = _with_a_passing_fault(2)
