@@ -294,6 +294,7 @@ class ChannelMemory(Struct, frozen=True, gc=False):
     same_reference: float | None = None  # when another sensor showed this.
     damaged: tuple[int, ...] = ()  # The numbers of those of the last 100 looks that were damaged,
     looks: int = 0  # and the number of the next one, while there are any.
+    same_moved: bool = False  # The other sensor has moved since.
 
 
 class JudgeMemory(Struct, frozen=True, gc=False):

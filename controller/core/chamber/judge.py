@@ -132,6 +132,7 @@ def _failed(before: ChannelMemory, fault: FaultKind, newest_s: float) -> Channel
         same_value=before.same_value,
         same_since_s=before.same_since_s,
         same_reference=before.same_reference,
+        same_moved=before.same_moved,
         damaged=damaged,
         looks=looks,
     )
@@ -177,12 +178,12 @@ def _follow(
             return replace(_failed(before, "jump", taken_s), odd=odd)
         before = ChannelMemory()  # A new level: forget the old one.
     slowed_c, minute_s, minute_c, rate = _slow(channel, before, reading, chamber, slowest_s)
-    same_since_s, reference = _same(channel, before, reading, memory)
+    same_since_s, reference, moved = _same(channel, before, reading, memory, chamber)
     fault: FaultKind | None = None
     if channel in WITNESSES and not door_open and _is_too_fast(rate, chamber):
         fault = "rate"
-    elif (before.fault == "frozen" and before.same_value == value) or _is_frozen(
-        channel, value, taken_s - same_since_s, reference, memory, chamber
+    elif (before.fault == "frozen" and before.same_value == value) or (
+        moved and _is_frozen(channel, value, taken_s - same_since_s, chamber)
     ):
         fault = "frozen"
     is_good = fault is None
@@ -206,6 +207,7 @@ def _follow(
         reference,
         damaged,
         looks,
+        moved,
     )
 
 
@@ -264,12 +266,18 @@ def _slow(
     return slowed_c, before.minute_s, before.minute_c, before.rate_k_per_min
 
 
-def _same(channel: Channel, before: ChannelMemory, reading: Reading, memory: JudgeMemory) -> tuple[float, float | None]:
-    """Return since when the very same number comes, and what another sensor showed at that time."""
+def _same(
+    channel: Channel, before: ChannelMemory, reading: Reading, memory: JudgeMemory, chamber: Chamber
+) -> tuple[float, float | None, bool]:
+    """Return since when the very same number comes, what another sensor showed then, and whether it moved since."""
     if before.same_value != reading.value:
-        return reading.taken_s, None  # The other sensor is looked at when the number comes a second time.
-    reference = before.same_reference
-    return before.same_since_s, reference if reference is not None else _other(channel, memory)
+        return reading.taken_s, None, False  # The other sensor is looked at when the number comes a second time.
+    if before.same_moved or (channel not in WITNESSES and channel != "rh"):
+        return before.same_since_s, before.same_reference, before.same_moved
+    reference, other = before.same_reference, _other(channel, memory)
+    if reference is None or other is None:
+        return before.same_since_s, other if reference is None else reference, False
+    return before.same_since_s, reference, abs(other - reference) >= chamber.thresholds.frozen_move_k
 
 
 def _other(channel: Channel, memory: JudgeMemory) -> float | None:
@@ -282,16 +290,9 @@ def _other(channel: Channel, memory: JudgeMemory) -> float | None:
     return None
 
 
-def _is_frozen(
-    channel: Channel, value: float, same_for_s: float, reference: float | None, memory: JudgeMemory, chamber: Chamber
-) -> bool:
-    """Say whether a number stands still while the chamber moves; never on standing still alone."""
-    thresholds = chamber.thresholds
-    if same_for_s < (thresholds.frozen_rh_s if channel == "rh" else chamber.limits.frozen_s) or reference is None:
-        return False
-    if channel not in WITNESSES and channel != "rh":
-        return False
-    if channel == "rh" and value >= WET_PCT:
-        return False  # Saturated air shows the same number for hours.
-    other = _other(channel, memory)
-    return other is not None and abs(other - reference) >= thresholds.frozen_move_k
+def _is_frozen(channel: Channel, value: float, same_for_s: float, chamber: Chamber) -> bool:
+    """Say whether a number has stood still for too long while the chamber moved; never on standing still alone."""
+    if channel != "rh":
+        return same_for_s >= chamber.limits.frozen_s
+    # Saturated air shows the same number for hours.
+    return same_for_s >= chamber.thresholds.frozen_rh_s and value < WET_PCT
