@@ -447,8 +447,9 @@ A_ROWS: Final = (
         title="compressor does not start",
         priority="2",
         first="Listen whether it runs; check its plug and the fridge's own thermostat.",
-        detects="cooling for 30 min after a rest with no fall at all; with current sensing: no current for 10 s",
-        within="30 min; with current sensing 10 to 15 s",
+        detects="20 min of running and the air, a kelvin too warm, has not fallen by 0.3 K; with current sensing: no "
+        "current for 10 s",
+        within="20 to 40 min; with current sensing 10 to 15 s",
         does="it rests 10 min and is tried again; after three times in 2 h it rests until the first is 2 h old",
         did="The compressor rests and is tried again.",
         clears="a fall of 0.3 K, current, or no longer too warm",
@@ -456,7 +457,7 @@ A_ROWS: Final = (
         off=("cooler",),
         fan=True,
         needs=(("cooler",),),
-        better_with=(("cooler_current", "that it draws no current is not seen at once"),),
+        better_with=(("cooler_current", "that it draws no current is not seen at once, and ice may be taken for it"),),
         silences=("A2", "P2", "P4", "A7", "S11", "A6", "P7"),
     ),
     Row(
@@ -489,7 +490,6 @@ A_ROWS: Final = (
         off=HEAT,
         fan=True,
         effect="suspended",
-        locks_heat=True,
     ),
     Row(
         id="A11",

@@ -51,7 +51,7 @@ from controller.core.plant.cold import overcools
 from controller.core.plant.look import urge
 from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
 from controller.core.watch.agree import heat_goes_by_c, hours_go_by_c
-from controller.core.watch.door import door_events, is_resting
+from controller.core.watch.door import after_door, door_events, is_resting
 from controller.core.watch.frozen import switched_off, switched_on
 from controller.core.watch.heat import is_trial
 from controller.core.watch.machine import not_switched_on
@@ -63,6 +63,8 @@ from controller.core.watch.sensors import distrusted
 CHECKPOINT_S: Final = 60.0
 LONGEST_TICK_S: Final = 15.0
 """A loop that was blocked does not make the integrals jump: dt is capped at three ticks."""
+BACK_K: Final = 1.0
+"""So near after a door was open the air is back. Common practice, no source."""
 WALL_STEP_S: Final = 2.0
 """Times on the wall that lie so near the begin or the end of a run belong to it."""
 
@@ -257,8 +259,18 @@ def _drive(
     now_s = inputs.now_s
     heat_by_c = heat_goes_by_c(memory.watch.agree, known)
     loops, duty = control(
-        memory.loops, known, climate, climate.kind, chamber, now_s, min(dt_s, LONGEST_TICK_S), heat_by_c
+        memory.loops,
+        known,
+        climate,
+        climate.kind,
+        chamber,
+        now_s,
+        _remembered_s(memory, known, climate, chamber, dt_s),
+        heat_by_c,
     )
+    if loops.heat_integral is not None and not is_settling(leading):
+        held = after_door(memory.watch.door, memory.last_s, chamber.thresholds.door_settles_s, loops.heat_integral)
+        duty["heater"] = min(duty.get("heater", 0.0), held)
     seen = _seen(memory, known, climate, leading, chamber, inputs, duty, dt_s)
     watch, conditions = first_look(memory.watch, seen)
     blocks = heat_blocks(
@@ -309,6 +321,17 @@ def _drive(
     heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s
     outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s, forced)
     return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, cold, conditions
+
+
+def _remembered_s(memory: Memory, known: Known, climate: Climate, chamber: Chamber, dt_s: float) -> float:
+    """Return the seconds that the integrals learn from: none of an open door, nor of the way back from it."""
+    if known.door_open:
+        return 0.0
+    air_c, wanted_c = known.air_temp_c, climate.air_temp_c
+    far = air_c is not None and wanted_c is not None and abs(air_c - wanted_c) > BACK_K
+    if far and is_resting(memory.watch.door, memory.last_s, chamber.thresholds.door_settles_s):
+        return 0.0
+    return min(dt_s, LONGEST_TICK_S)
 
 
 def _seen(

@@ -58,9 +58,9 @@ class Thresholds(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     wet_without_mist_pct: Percent = 5.0  # A6
     wet_rise_pct: Percent = 2.0  # A6
     cold_watched_s: Hours = 7200.0  # A7
-    cold_gained_k: Kelvin = 0.3  # A7, in an hour; A8, in 30 min.
+    cold_gained_k: Kelvin = 0.3  # A7, in an hour; A8.
     evaporator_c: Annotated[float, Meta(ge=-40, le=-5)] = -15.0  # A7
-    start_watched_s: Minutes = 1800.0  # A8
+    start_watched_s: Minutes = 1200.0  # A8: of running; one that runs cools such a box by kelvins in minutes.
     fan_still_s: Soon = 30.0  # A9
     fan_spread_k: Kelvin = 2.0  # A9: further apart than usual,
     fan_spread_s: Minutes = 600.0  # A9: for so much stirring.

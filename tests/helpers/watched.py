@@ -55,14 +55,17 @@ def fermenting(
     return story.run_for(seconds=hours * 3600.0 - story.world.elapsed_s)
 
 
-def resting(stage: Stage | None = None, *, wanted_c: float = 13.0, rh_pct: float | None = 80.0) -> Profile:
+def resting(
+    stage: Stage | None = None, *, wanted_c: float = 13.0, rh_pct: float | None = 80.0, fan_min_per_h: float = 0.0
+) -> Profile:
     """Return a profile of one stage that dries, or of the stage that is given."""
-    dry = Stage(name="dry", kind="dry", until=Until(weight_loss_pct=60.0), air_temp_c=wanted_c, rh_pct=rh_pct)
+    until = Until(weight_loss_pct=60.0)
+    dry = Stage(name="dry", kind="dry", until=until, air_temp_c=wanted_c, rh_pct=rh_pct, fan_min_per_h=fan_min_per_h)
     return replace(PROFILE, stages=(stage or dry,))
 
 
 def drying(
-    file: ChamberFile, *faults: str, hours: float = 4.0, ambient_c: float | None = None, stages: Profile | None = None
+    file: ChamberFile, *faults: str, hours: float = 6.0, ambient_c: float | None = None, stages: Profile | None = None
 ) -> ChamberStory:
     """Return a batch that dries, so many hours after the meat was hung."""
     story = ChamberStory(changed=file, faults=faults, stages=stages or resting(), ambient_c=ambient_c)

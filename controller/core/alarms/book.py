@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from controller.core.alarms.calling import AGAIN_S, count_flood, is_due
 from controller.core.alarms.cause import cause_of, causes_first, explains
 from controller.core.alarms.condition import Condition
-from controller.core.alarms.entries import bounded, event_of, how_bad, latches, off_delay_s, quietly, stays
+from controller.core.alarms.entries import bounded, event_of, how_bad, latches, locks, off_delay_s, quietly, stays
 from controller.core.alarms.memory import Alarm, Calling, Over, Pending
 from controller.core.alarms.message import ANSWER_S, full, said_of
 from controller.core.fault_table import ROWS
@@ -129,7 +129,7 @@ class _Tick:
             unproved=False,
             warns=condition.warns,
             latched=alarm.latched or latches(condition),
-            locks=alarm.locks or (row.locks_heat and condition.locks and not condition.warns),
+            locks=alarm.locks or locks(condition),
             off_delay_s=off_delay_s(condition),
             times_back=alarm.times_back if not came_back else alarm.times_back + 1 if lately else 0,
         )
@@ -232,7 +232,7 @@ class _Tick:
             about=condition.about,
             level=condition.level,
             latched=latches(condition),
-            locks=row.locks_heat and condition.locks and not condition.warns,
+            locks=locks(condition),
             warns=condition.warns,
             off_delay_s=off_delay_s(condition),
             since_s=self.now_s,

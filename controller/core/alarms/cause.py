@@ -71,7 +71,7 @@ def cause_of(alarms: Iterable[Alarm], condition: Condition) -> Alarm | None:
     """Return the active alarm that a condition follows from; None where it is news."""
     row = ROWS[condition.row]
     priority = condition.priority or row.priority
-    locks = row.locks_heat and condition.locks and not condition.warns
+    locks = (row.locks_heat or condition.latches) and condition.locks and not condition.warns
     for alarm in alarms:
         if alarm.active and explains(alarm, condition.row, condition.batch, condition.about, priority, locks=locks):
             return alarm

@@ -22,6 +22,12 @@ def latches(condition: Condition) -> bool:
     return (ROWS[condition.row].latches or condition.latches) and not condition.warns
 
 
+def locks(condition: Condition) -> bool:
+    """Say whether the alarm of a condition locks the heat while it is latched."""
+    row = ROWS[condition.row]
+    return (row.locks_heat or condition.latches) and condition.locks and not condition.warns
+
+
 def off_delay_s(condition: Condition) -> float:
     """Return for how long a cause must have been gone before it is over."""
     return ROWS[condition.row].off_delay_s if condition.off_delay_s is None else condition.off_delay_s

@@ -62,7 +62,7 @@ def control(
         kind: the stage's kind; in a ferment the humidity is read as "at least".
         chamber: gains, figures and what this chamber has.
         now_s: the monotonic clock.
-        dt_s: seconds since the last tick.
+        dt_s: seconds since the last tick; 0 freezes the integrals.
         heat_by_c: what the heat goes by, where thermometers are in doubt; None: the leading one.
     """
     if wanted.air_temp_c is None or known.air_temp_c is None:
@@ -73,6 +73,8 @@ def control(
     reheat = dry > 0.0 and chamber.drying == "cool-and-reheat"
     heat_by_c = known.air_temp_c if heat_by_c is None else heat_by_c
     heat_integral, heat = _heat(loops, heat_by_c, known.ambient_temp_c, wanted.air_temp_c, chamber, now_s, dt_s)
+    if known.door_open and heat_integral is not None:
+        heat = min(heat, heat_integral)  # No more than what held the air before: the rest would come too late.
     cool_integral, cool = _cool(loops, known.air_temp_c, wanted.air_temp_c, chamber, dt_s)
     if not reheat:
         gap_s = chamber.limits.heat_cool_gap_s

@@ -40,7 +40,7 @@ def watch_air(
     if 0.0 <= now_s - watch.looked_s < LOOK_S:
         return watch, watch.found
     known, wanted = seen.known, seen.wanted
-    mean_pct = _mean(watch, known.rh_pct, now_s)
+    mean_pct = known.rh_pct if seen.excused else _mean(watch, known.rh_pct, now_s)
     far = _is_far(seen)
     arms = arm(watch.arms, known.air_temp_c, None if far else mean_pct, wanted, settling=seen.settling)
     arms = replace(arms, damp=False, dry=False) if far else arms

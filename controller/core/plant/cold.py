@@ -1,9 +1,10 @@
 """Cold that does nothing: a compressor that does not start (A8), and one that runs without effect (A7).
 
-Two cases, told apart by whether the air has fallen since the compressor was last switched on. Never at all within half
-an hour: it does not start; it rests ten minutes, so that its overload switch can cool, and is tried again, three times
-in two hours. At first, and then for an hour no more although it ran for two: ice on the evaporator, or a door that
-leaks; it rests half an hour so that ice melts. The alarm stands until the air falls, or is no longer too warm.
+A compressor that runs cools the air of such a box by kelvins in minutes. Twenty minutes of running that bring no fall
+are one that does not start: it rests ten minutes, so that its overload switch can cool, and is tried again, three times
+in two hours. One that has cooled, runs on for two hours, and cools no more in the last of them has ice on its
+evaporator, or a door that leaks: it rests half an hour so that ice melts. A thermometer at the evaporator, or a contact
+for its current, tells at once that it does run. The alarm stands until the air falls, or is no longer too warm.
 """
 
 from typing import Final
@@ -20,6 +21,7 @@ NEAR_K: Final = 0.5
 TOO_WARM_K: Final = 1.0
 OVERCOOLED_K: Final = 2.0
 CLEARED_K: Final = 0.5
+LOOKS_S: Final = 4500.0
 TRIES: Final = 3
 TRIES_IN_S: Final = 7200.0
 AGAIN_WITHIN_S: Final = 43_200.0
@@ -32,19 +34,28 @@ ICE_REST_S: Final = 1800.0
 def watch_cold(watch: ColdWatch, seen: Seen) -> tuple[ColdWatch, tuple[Condition, ...]]:
     """Look whether the cold does what it is switched on for."""
     air_c, wanted_c = seen.known.air_temp_c, seen.wanted.air_temp_c
-    flows = seen.known.contacts.get("cooler_current")
-    if watch.full_s is None and not watch.row and not _is_full(seen) and flows is not False:
-        return watch if watch.still_s is None else replace(watch, still_s=None), ()
-    if "cooler" not in seen.outputs or wanted_c is None:
+    on = seen.is_on("cooler")
+    if not (on or watch.row or watch.on_s):
+        return (watch if watch.full_s is None and watch.still_s is None else _off(watch)), ()
+    if wanted_c is None or "cooler" not in seen.outputs:
         return ColdWatch(tries=watch.tries, iced=watch.iced), ()
     if air_c is None or seen.excused:
-        return _pause(watch), _told(watch, seen)
-    watch = _current(watch, seen)
-    if watch.row and air_c <= wanted_c + NEAR_K and flows is not False:
-        watch = replace(watch, row="", level=0)
-    if not _is_full(seen) or not seen.is_on("cooler") or watch.rests(seen.now_s):
-        return _pause(watch), _told(watch, seen)
-    return _run(watch, seen, air_c)
+        return _off(watch), _told(watch, seen)
+    watch = _current(watch, seen) if on else _off(watch)
+    if air_c < wanted_c + TOO_WARM_K:
+        watch = replace(watch, on_s=0.0, full_s=None, mark_s=None)
+        if watch.row and not watch.by_current and air_c <= wanted_c + NEAR_K:
+            watch = replace(watch, row="", level=0)
+        return watch, _told(watch, seen)
+    if on and not watch.rests(seen.now_s):
+        watch = _run(watch, seen, air_c)
+    return watch, _told(watch, seen)
+
+
+def is_undecided(watch: ColdWatch, now_s: float) -> bool:
+    """Say whether the compressor is still at it: it cools, or it is looked into whether it does anything."""
+    cools = now_s - watch.fell_s < LOOKS_S / 2.0
+    return bool(watch.row) or cools or (watch.on_s > 0.0 and now_s - watch.began_s < LOOKS_S)
 
 
 def overcools(seen: Seen) -> bool:
@@ -61,20 +72,15 @@ def overcools(seen: Seen) -> bool:
     return seen.now_s - (memory.window_ends_s - output.window_s) >= output.min_on_s
 
 
-def _is_full(seen: Seen) -> bool:
-    air_c, wanted_c = seen.known.air_temp_c, seen.wanted.air_temp_c
-    too_warm = air_c is not None and wanted_c is not None and air_c >= wanted_c + TOO_WARM_K
-    return too_warm and seen.duty.get("cooler", 0.0) >= FULL_DUTY
-
-
-def _pause(watch: ColdWatch) -> ColdWatch:
-    return watch if watch.full_s is None else replace(watch, full_s=None)
+def _off(watch: ColdWatch) -> ColdWatch:
+    still = watch.full_s is None and watch.still_s is None
+    return watch if still else replace(watch, full_s=None, still_s=None)
 
 
 def _current(watch: ColdWatch, seen: Seen) -> ColdWatch:
-    """Find by its current that the compressor does not run, or that it does."""
+    """Find by its current that a compressor that is switched on does not run, or that it does."""
     now_s, flows = seen.now_s, seen.known.contacts.get("cooler_current")
-    if not seen.is_on("cooler") or flows is None:
+    if flows is None:
         return watch if watch.still_s is None else replace(watch, still_s=None)
     if flows:
         over = watch.row == "A8" and watch.by_current
@@ -86,33 +92,50 @@ def _current(watch: ColdWatch, seen: Seen) -> ColdWatch:
     return replace(_not_started(watch, now_s), by_current=True, still_s=None)
 
 
-def _run(watch: ColdWatch, seen: Seen, air_c: float) -> tuple[ColdWatch, tuple[Condition, ...]]:
-    """Follow the air while the compressor is at full power."""
+def _run(watch: ColdWatch, seen: Seen, air_c: float) -> ColdWatch:
+    """Follow the air while the compressor is on and the air too warm.
+
+    That it runs is seen by any fall since the warmest, that it helps only by air that gets colder on the whole.
+    """
     now_s, limits = seen.now_s, seen.chamber.thresholds
-    if watch.full_s is None:
-        watch = replace(watch, full_s=now_s, mark_s=now_s, top_c=air_c, first_c=air_c, fell=False)
-        return watch, _told(watch, seen)
-    if air_c > watch.top_c:
-        watch = replace(watch, top_c=air_c)
+    if watch.on_s <= 0.0:
+        watch = replace(watch, began_s=now_s, top_c=air_c)
+    if watch.mark_s is None or air_c <= watch.mark_c - limits.cold_gained_k:
+        watch = replace(watch, mark_s=now_s, mark_c=air_c)
+    if watch.full_s is None and seen.duty.get("cooler", 0.0) >= FULL_DUTY:
+        watch = replace(watch, full_s=now_s, first_c=air_c)
+    watch = replace(watch, on_s=watch.on_s + seen.dt_s, top_c=max(watch.top_c, air_c))
     if watch.top_c - air_c >= limits.cold_gained_k:
-        watch = replace(watch, mark_s=now_s, top_c=air_c, fell=True)
-        if (watch.row == "A8" and not watch.by_current) or watch.first_c - air_c >= CLEARED_K:
-            watch = replace(watch, row="", level=0)
-    evaporator_c = seen.known.evaporator_temp_c
-    iced = evaporator_c is not None and evaporator_c < limits.evaporator_c
-    hour_s, long_s = now_s - watch.mark_s, now_s - (watch.full_s or now_s)
-    if not watch.fell and not iced and long_s >= limits.start_watched_s:
-        watch = _not_started(watch, now_s)
-    elif hour_s >= limits.cold_watched_s / 2.0 and (iced or long_s >= limits.cold_watched_s):
-        watch = _iced(watch, now_s)
-    return watch, _told(watch, seen)
+        watch = replace(watch, fell_s=now_s, top_c=air_c, on_s=0.0)
+        if watch.row == "A8" and not watch.by_current:
+            watch = replace(watch, row="")
+    if watch.row == "A7" and watch.full_s is not None and watch.first_c - air_c >= CLEARED_K:
+        watch = replace(watch, row="", level=0)
+    return _found(watch, seen)
+
+
+def _found(watch: ColdWatch, seen: Seen) -> ColdWatch:
+    """Decide whether it does not start, or runs in vain."""
+    now_s, limits, evaporator_c = seen.now_s, seen.chamber.thresholds, seen.known.evaporator_temp_c
+    cold_plate = evaporator_c is not None and evaporator_c < limits.evaporator_c
+    fell = watch.full_s is not None and watch.fell_s > watch.full_s
+    runs = cold_plate or fell or bool(seen.known.contacts.get("cooler_current"))
+    if not runs and watch.on_s >= limits.start_watched_s:
+        return _not_started(watch, now_s)
+    long = watch.full_s is not None and now_s - watch.full_s >= limits.cold_watched_s
+    since_s = now_s - (now_s if watch.mark_s is None else watch.mark_s)
+    if runs and (long or cold_plate) and since_s >= limits.cold_watched_s / 2.0:
+        return _iced(watch, now_s)
+    return watch
 
 
 def _not_started(watch: ColdWatch, now_s: float) -> ColdWatch:
     """Let it rest and be tried again; after three tries until the first of them is two hours old."""
     tries = (*(at_s for at_s in watch.tries if now_s - at_s < TRIES_IN_S), now_s)
     rests_until_s = now_s + START_REST_S if len(tries) < TRIES else tries[-TRIES] + TRIES_IN_S
-    return replace(watch, row="A8", level=0, rests_until_s=rests_until_s, tries=tries, full_s=None)
+    return replace(
+        watch, row="A8", level=0, rests_until_s=rests_until_s, tries=tries, full_s=None, on_s=0.0, mark_s=None
+    )
 
 
 def _iced(watch: ColdWatch, now_s: float) -> ColdWatch:
@@ -124,6 +147,8 @@ def _iced(watch: ColdWatch, now_s: float) -> ColdWatch:
         rests_until_s=now_s + ICE_REST_S,
         iced=(*before, now_s),
         full_s=None,
+        on_s=0.0,
+        mark_s=None,
     )
 
 
@@ -133,10 +158,10 @@ def _told(watch: ColdWatch, seen: Seen) -> tuple[Condition, ...]:
     if not watch.row or air_c is None or wanted_c is None:
         return ()
     rests = watch.rests_until_s - now_s
-    did = f"The compressor rests {spoken(rests)}." if rests > 0.0 else "The compressor is tried again."
+    did = f"The compressor rests {spoken(max(rests, 60.0))}." if rests > 0.0 else "The compressor is tried again."
     air = f"air {air_c:.1f} °C, wanted {wanted_c:.1f} °C"
     if watch.row == "A8":
-        in_vain = f"has not cooled the air in {spoken(seen.chamber.thresholds.start_watched_s)}"
+        in_vain = f"has not cooled the air in {spoken(seen.chamber.thresholds.start_watched_s)} of running"
         why = "draws no current" if watch.by_current else in_vain
         times = f", {len(watch.tries)} times" if len(watch.tries) > 1 else ""
         return (Condition("A8", f"The compressor is switched on and {why}{times}; {air}.", did=did),)

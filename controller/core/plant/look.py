@@ -6,7 +6,7 @@ from typing import Final
 from controller.core.alarms import Condition
 from controller.core.plan import Chamber
 from controller.core.plant.air import watch_air
-from controller.core.plant.cold import watch_cold
+from controller.core.plant.cold import is_undecided, watch_cold
 from controller.core.plant.fan import FAN_HEAT, watch_fan
 from controller.core.plant.feedback import watch_feedback
 from controller.core.plant.leak import watch_leak
@@ -35,7 +35,8 @@ def watch_plant(
     """
     feedback, at_lamp = watch_feedback(watch.feedback, seen)
     air, off = watch_air(watch.air, seen, cold_undecided=cold_undecided, warm_undecided=warm_undecided)
-    reach, beyond = watch_reach(watch.reach, seen, lamp_tried=lamp_tried)
+    cold_tried = is_undecided(watch.cold, seen.now_s)
+    reach, beyond = watch_reach(watch.reach, seen, lamp_tried=lamp_tried, cold_tried=cold_tried)
     leak, leaks = watch_leak(watch.leak, seen)
     cold, in_vain = watch_cold(watch.cold, seen)
     fan, still = watch_fan(watch.fan, seen)

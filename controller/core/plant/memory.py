@@ -79,13 +79,16 @@ class LeakWatch(Struct, frozen=True):
 
 
 class ColdWatch(Struct, frozen=True, gc=False):
-    """Remember what the compressor brought since it was switched on, and what was found of it."""
+    """Remember what the compressor brought while the air was too warm, and what was found of it."""
 
-    full_s: float | None = None  # At full power since.
-    mark_s: float = 0.0  # When the air had last fallen by a good step,
-    top_c: float = 0.0  # and the warmest since.
+    on_s: float = 0.0  # So long it has run since the air fell,
+    began_s: float = 0.0  # from then on,
+    top_c: float = 0.0  # and the warmest air since.
+    full_s: float | None = None  # At full power without a pause since.
+    fell_s: float = NEVER_S  # When it was seen to fall last.
+    mark_s: float | None = None  # When it was colder than ever before since it is too warm,
+    mark_c: float = 0.0  # and how cold.
     first_c: float = 0.0  # The air when full power began.
-    fell: bool = False  # The air has fallen since then.
     still_s: float | None = None  # On without current since.
     row: str = ""  # What was found: A7 or A8.
     by_current: bool = False

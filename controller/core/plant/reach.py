@@ -13,6 +13,7 @@ from controller.core.alarms import Condition
 from controller.core.chamber.climate import mist_top
 from controller.core.plant.lasting import spoken
 from controller.core.plant.memory import Pull, ReachWatch
+from controller.core.values import Role
 from controller.core.watch.seen import Seen
 
 FULL: Final = 0.9
@@ -21,13 +22,16 @@ COLD_LINGERS_S: Final = 1200.0
 """So long after a run of the compressor its cold still works against the lamp."""
 
 
-def watch_reach(watch: ReachWatch, seen: Seen, *, lamp_tried: bool) -> tuple[ReachWatch, tuple[Condition, ...]]:
+def watch_reach(
+    watch: ReachWatch, seen: Seen, *, lamp_tried: bool, cold_tried: bool
+) -> tuple[ReachWatch, tuple[Condition, ...]]:
     """Look once a minute whether what is given at full power will get there.
 
     Args:
         watch: what was seen of it.
         seen: this tick.
         lamp_tried: the lamp was found dead, and is only tried.
+        cold_tried: it is still looked into whether the compressor does anything.
     """
     now_s, known, wanted = seen.now_s, seen.known, seen.wanted
     if 0.0 <= now_s - watch.looked_s < LOOK_S:
@@ -36,7 +40,7 @@ def watch_reach(watch: ReachWatch, seen: Seen, *, lamp_tried: bool) -> tuple[Rea
         return ReachWatch(now_s), ()
     limits, found = seen.chamber.thresholds, list[Condition]()
     missing_k = wanted.air_temp_c - known.air_temp_c
-    full = seen.duty.get("heater", 0.0) >= FULL and not (seen.blocks or lamp_tried or _cools(seen))
+    full = _is_full(seen, "heater", FULL) and not (seen.blocks or lamp_tried or _cools(seen))
     never = full and _is_beyond_figures(seen, wanted.air_temp_c)
     heat, hopeless = _pull(watch.heat, seen, missing_k, limits.reach_k, full=full, never=never)
     if hopeless:
@@ -45,14 +49,14 @@ def watch_reach(watch: ReachWatch, seen: Seen, *, lamp_tried: bool) -> tuple[Rea
         text = f"Heating at full power for {spoken(now_s - heat.began_s)}: {_way(heat, missing_k, 'K')}"
         air = f"air {known.air_temp_c:.1f} °C, wanted {wanted.air_temp_c:.1f} °C.{room}"
         found.append(Condition("P2", f"{text}; {air}"))
-    full = seen.duty.get("cooler", 0.0) >= FULL and missing_k < 0.0
+    full = _is_full(seen, "cooler", FULL) and missing_k < 0.0 and not cold_tried
     cold, hopeless = _pull(watch.cold, seen, -missing_k, limits.reach_k, full=full)
     if hopeless:
         text = f"Cooling at full power for {spoken(now_s - cold.began_s)}: {_way(cold, -missing_k, 'K')}"
         found.append(Condition("P2", f"{text}; air {known.air_temp_c:.1f} °C, wanted {wanted.air_temp_c:.1f} °C."))
     mist = Pull()
     if known.rh_pct is not None and wanted.rh_pct is not None and not seen.complete:
-        full = seen.duty.get("humidifier", 0.0) >= FULL * mist_top(seen.chamber, wanted.air_temp_c) > 0.0
+        full = _is_full(seen, "humidifier", FULL * mist_top(seen.chamber, wanted.air_temp_c))
         missing_pct = wanted.rh_pct - known.rh_pct
         mist, hopeless = _pull(watch.mist, seen, missing_pct, limits.reach_pct, full=full)
         if hopeless:
@@ -61,6 +65,11 @@ def watch_reach(watch: ReachWatch, seen: Seen, *, lamp_tried: bool) -> tuple[Rea
                 Condition("P2", f"{text}; humidity {known.rh_pct:.0f} %, wanted {wanted.rh_pct:.0f} %.", about="rh")
             )
     return ReachWatch(now_s, heat, cold, mist, tuple(found)), tuple(found)
+
+
+def _is_full(seen: Seen, role: Role, duty: float) -> bool:
+    """Say whether as much as this is asked of an output that there is."""
+    return role in seen.outputs and seen.duty.get(role, 0.0) >= duty
 
 
 def _cools(seen: Seen) -> bool:
@@ -100,7 +109,9 @@ def _is_beyond_figures(seen: Seen, wanted_c: float) -> bool:
     room_c, figures = seen.known.ambient_temp_c, seen.chamber.figures
     if room_c is None or figures.heater_w <= 0.0:
         return False
-    return room_c + figures.heater_w / figures.ua_w_per_k < wanted_c - seen.chamber.thresholds.reach_k
+    convective_k = (1.0 - figures.lamp_radiant) / figures.air_wall_w_per_k  # What the air is warmer than its walls,
+    hottest_c = room_c + figures.heater_w * (convective_k + 1.0 / figures.ua_w_per_k)  # and these than the room.
+    return hottest_c < wanted_c - seen.chamber.thresholds.reach_k
 
 
 def _way(pull: Pull, missing: float, unit: str) -> str:

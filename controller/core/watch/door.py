@@ -4,11 +4,17 @@ That it was opened is told at once and calls nobody; it calls when it is forgott
 lid is no fault: then it calls only after the longer time.
 """
 
+from typing import Final
+
 from controller.core.alarms import Condition
 from controller.core.plant.lasting import spoken
 from controller.core.values import Event
 from controller.core.watch.memory import DoorWatch
 from controller.core.watch.seen import Seen
+
+BACK_SHARE: Final = 1.5
+BACK_MORE: Final = 0.1
+"""How much more heat than before brings the air back. Common practice, no source."""
 
 
 def watch_door(watch: DoorWatch, seen: Seen) -> tuple[DoorWatch, tuple[Condition, ...]]:
@@ -29,6 +35,15 @@ def watch_door(watch: DoorWatch, seen: Seen) -> tuple[DoorWatch, tuple[Condition
 def is_resting(watch: DoorWatch, now_s: float, settles_s: float) -> bool:
     """Say whether the door was shut so short a time ago that the air still tells of it."""
     return now_s - watch.shut_s < settles_s
+
+
+def after_door(watch: DoorWatch, now_s: float, settles_s: float, held: float) -> float:
+    """Return the most heat (0..1) after the door was shut, by what held the air before; 1 where it was not open lately.
+
+    The air comes back by itself from warm walls and meat within minutes. A lamp at full power meanwhile stores more
+    heat than it takes, and the air would run a kelvin over.
+    """
+    return BACK_SHARE * held + BACK_MORE if is_resting(watch, now_s, settles_s) else 1.0
 
 
 def door_events(before: DoorWatch, after: DoorWatch, now_s: float) -> tuple[Event, ...]:

@@ -11,6 +11,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.alarms import Condition
+from controller.core.plant.cold import is_undecided as compressor_is_undecided
 from controller.core.watch.memory import HeatWatch, IdleWatch, TripWatch, Watch
 from controller.core.watch.seen import Seen
 
@@ -18,6 +19,7 @@ FULL_DUTY: Final = 0.9
 FAR_K: Final = 2.0
 NEW_WISH_K: Final = 0.5
 COOLED_K: Final = 1.0
+HELD_K: Final = 3.0
 COLD_LINGERS_S: Final = 1200.0
 """So long after a run of the compressor its cold still works against the lamp."""
 TRIAL_S: Final = 300.0
@@ -40,29 +42,45 @@ def watch_trip(watch: TripWatch, seen: Seen) -> tuple[TripWatch, list[Condition]
 
 def watch_heating(watch: HeatWatch, seen: Seen) -> tuple[HeatWatch, list[Condition]]:
     """Raise A3 when full power has not brought the rise that figures and load lead one to expect."""
-    air_c, figures, thresholds, now_s = seen.known.air_temp_c, seen.chamber.figures, seen.chamber.thresholds, seen.now_s
+    air_c, thresholds, now_s = seen.known.air_temp_c, seen.chamber.thresholds, seen.now_s
     wanted_c = seen.wanted.air_temp_c
-    full = seen.duty.get("heater", 0.0) >= FULL_DUTY
+    full = seen.duty.get("heater", 0.0) >= FULL_DUTY and "heater" in seen.outputs
     if air_c is None or wanted_c is None or not full or air_c > wanted_c - FAR_K or _is_excused(seen, air_c):
         return (watch if watch.full_since_s is None else HeatWatch()), []
     if watch.full_since_s is None or abs(wanted_c - watch.wanted_c) > NEW_WISH_K:
-        return HeatWatch(now_s, air_c, 0.0, wanted_c), []
-    room_c = seen.known.ambient_temp_c if seen.known.ambient_temp_c is not None else min(seen.chamber.room_c)
-    heat_w = figures.heater_w - figures.ua_w_per_k * (air_c - room_c)
-    expected_k = watch.expected_k + max(heat_w, 0.0) / capacity_j_per_k(seen) * seen.dt_s
+        return _begun(now_s, air_c, wanted_c), []
+    expected_k = watch.expected_k + expected_k_per_s(seen, air_c) * seen.dt_s
     lowest_c = min(watch.lowest_c, air_c)
     rise_k = air_c - lowest_c
     if rise_k >= thresholds.heat_gained_k:
-        return HeatWatch(now_s, air_c, 0.0, wanted_c), []
-    watch = HeatWatch(watch.full_since_s, lowest_c, expected_k, wanted_c, watch.found)
+        return _begun(now_s, air_c, wanted_c), []
+    watch = replace(watch, lowest_c=lowest_c, expected_k=expected_k)
     lasted_s = now_s - (watch.full_since_s or now_s)
-    if lasted_s < thresholds.heat_watched_s or expected_k < thresholds.heat_expected_k:
+    if lasted_s < thresholds.heat_watched_s or expected_k < thresholds.heat_expected_k or _holds(watch, seen, air_c):
         return watch, []
     text = (
         f"Lamp gives no heat: {rise_k:.1f} K in {lasted_s / 60:.0f} min at full power, {expected_k:.1f} K expected; "
         f"air {air_c:.1f} °C, wanted {wanted_c:.1f} °C. Is the probe inside?"
     )
     return replace(watch, found=True), [Condition("A3", text, priority=no_heat_priority(seen))]
+
+
+def _begun(now_s: float, air_c: float, wanted_c: float) -> HeatWatch:
+    return HeatWatch(now_s, air_c, wanted_c=wanted_c, first_c=air_c)
+
+
+def expected_k_per_s(seen: Seen, air_c: float) -> float:
+    """Return how fast figures and load lead one to expect the full lamp to warm the air, in K/s, at least 0."""
+    figures, known_c = seen.chamber.figures, seen.known.ambient_temp_c
+    room_c = known_c if known_c is not None else min(seen.chamber.room_c)
+    return max(figures.heater_w - figures.ua_w_per_k * (air_c - room_c), 0.0) / capacity_j_per_k(seen)
+
+
+def _holds(watch: HeatWatch, seen: Seen, air_c: float) -> bool:
+    """Say whether the air stays warmer than any room: then the lamp does burn, and more is not to be had (P2)."""
+    known_c = seen.known.ambient_temp_c
+    room_c = known_c if known_c is not None else max(seen.chamber.room_c)
+    return air_c > room_c + HELD_K and air_c > watch.first_c - seen.chamber.thresholds.heat_gained_k
 
 
 def _is_excused(seen: Seen, air_c: float) -> bool:
@@ -84,12 +102,11 @@ def is_undecided(watch: Watch, seen: Seen) -> tuple[bool, bool]:
     Too cold: A3 looks at the lamp at full power. Too warm: A1 at the lamp that is off, A8 at the compressor. Each has
     its time and a little more; after that what is seen is said.
     """
-    now_s, limits, cold_s = seen.now_s, seen.chamber.thresholds, watch.plant.cold.full_s
+    now_s, limits = seen.now_s, seen.chamber.thresholds
     full_s, off_s = watch.heat.full_since_s, seen.off_for_s("heater")
     at_lamp = full_s is not None and now_s - full_s < 2.0 * limits.heat_watched_s
-    at_relay = "heater" in seen.outputs and off_s < limits.idle_s + 2.0 * MARK_S
-    at_compressor = cold_s is not None and now_s - cold_s < limits.start_watched_s + MARK_S
-    return at_lamp, at_relay or at_compressor
+    at_relay = 0.0 < off_s < limits.idle_s + 2.0 * MARK_S
+    return at_lamp, at_relay or compressor_is_undecided(watch.plant.cold, now_s)
 
 
 def no_heat_priority(seen: Seen) -> str:

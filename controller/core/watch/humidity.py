@@ -71,7 +71,8 @@ def watch_wet(watch: WetWatch, seen: Seen) -> tuple[WetWatch, list[Condition]]:
         watch = watch if watch.wet else replace(watch, wet=True)
     if not watch.wet:
         return watch, []
-    return watch, [Condition("S11", f"The humidity sensor shows {rh_pct:.1f} %: it is probably wet.")]
+    stuck = "" if mist is None else ", or the humidifier does not stop"
+    return watch, [Condition("S11", f"The humidity sensor shows {rh_pct:.1f} %: it is probably wet{stuck}.")]
 
 
 def _warmed(watch: WetWatch, seen: Seen, rh_pct: float, mist_off_s: float) -> WetWatch:

@@ -95,6 +95,7 @@ class HeatWatch(Struct, frozen=True, gc=False):
     lowest_c: float = 0.0
     expected_k: float = 0.0
     wanted_c: float = 0.0
+    first_c: float = 0.0  # The temperature when full power began.
     found: bool = False  # It was found to give nothing.
 
 
