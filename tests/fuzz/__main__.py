@@ -7,9 +7,11 @@ import argparse
 import resource
 import sys
 import tempfile
+import traceback
 from pathlib import Path
 
-from tests.fuzz.harness import Find, Told, feed, made_by, run, spoken, within
+from tests.fuzz.harness import Find, Hung, Target, Told, feed, made_by, run, spoken, within
+from tests.fuzz.invented import require_nothing_comes_out
 from tests.fuzz.targets import TARGETS
 
 MEMORY_BYTES = 6_000_000_000
@@ -66,6 +68,7 @@ def main() -> int:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--inputs", type=int, default=50_000)
     options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--invented", type=int, default=200, help="files that hypothesis invents for each reader")
     options.add_argument("--target", action="append", choices=[kind.name for kind in TARGETS])
     options.add_argument("--replay", metavar="TARGET:SEED:NUMBER")
     chosen = options.parse_args()
@@ -75,8 +78,24 @@ def main() -> int:
             return replay(chosen.replay, Path(folder))
         targets = [kind() for kind in TARGETS if not chosen.target or kind.name in chosen.target]
         told = run(targets, chosen.inputs, chosen.seed, Path(folder), Shown())
+        found = invent(targets, chosen.invented, chosen.seed)
     print(table(told))
-    return 1 if told.finds else 0
+    print(f"{chosen.invented * len(targets)} files that hypothesis invented: {found} readers let something out")
+    return 1 if told.finds or found else 0
+
+
+def invent(targets: list[Target], examples: int, seed: int) -> int:
+    """Feed so many invented files to each reader; print what comes out, and return of how many readers it did."""
+    found = 0
+    for target in targets:
+        try:
+            require_nothing_comes_out(target, examples, seed)
+        except (Exception, Hung):  # noqa: BLE001 - whatever comes out is the find
+            found += 1
+            print(
+                f"{target.name}, a file that hypothesis invented:\n{spoken(traceback.format_exc())[-3000:]}", flush=True
+            )
+    return found
 
 
 if __name__ == "__main__":
