@@ -43,7 +43,7 @@ def flutter(bench: Bench, minutes: float, noise: float, seed: int = 1, **at: flo
     ("names", "noise", "at"),
     [
         ({"S9-1"}, 0.12, {"air_temp": 36.0, "rh_temp": 32.8}),
-        ({"H9-1"}, 0.12, {"air_temp": 34.8, "rh_temp": 38.0}),
+        ({"A2-1", "H9-1"}, 0.12, {"air_temp": 36.0, "rh_temp": 39.2}),
         ({"S9-1"}, 0.12, {"air_temp": 36.0, "rh_temp": 37.8}),
         ({"A2-1"}, 0.1, {"air_temp": 44.0, "rh_temp": 45.0}),
     ],

@@ -23,8 +23,8 @@ def test_a_ferment_over_its_degree_hours_is_dark_and_stays_so_until_a_person_dec
     held_s = next(at_s for at_s, event in story.book.events if event.kind == "state" and OVER in event.text)
     assert story.burns_between(held_s + 15.0, story.world.elapsed_s) == 0.0
     assert story.burns_between(held_s - 3600.0, held_s) > 60.0
-    called = [event for _, event in story.book.events if event.kind == "alarm" and event.id == "P9-1"]
-    assert [event.priority for event in called[:2]] == ["2", "1"]
+    called = [event for _, event in story.book.events if event.kind in {"alarm", "alarm again"} and event.id == "P9-1"]
+    assert list(dict.fromkeys(event.priority for event in called)) == ["2", "1"]
     assert OVER in called[-1].text
     # By hand: 36 °C is 20.4 K over 15.6 °C, 0.5 K more for the thermometer, against 555 °C·h: some 26.6 h.
     assert 26.0 < (held_s / 3600.0 - 1.0) < 27.5
