@@ -232,6 +232,7 @@ def _judged_by_clock(
     waits = before.state == "held" and before.held_by_gap and not before.held_by_person
     if not waits and not before.away.gave:
         return after, (), ()
+    after = replace(after, away=replace(after.away, gave=False))
     return judged(after, gap_s, chamber, inputs.wall_s, clock=True)
 
 
