@@ -61,6 +61,8 @@ def sensor_concerns(memory: Memory, known: Known, chamber: Chamber, now_s: float
 
     It lasts until three good readings in a row have come.
     """
+    if not known.faults and not memory.alarms:
+        return []
     found = [_comes_back(alarm, memory) for alarm in memory.alarms if alarm.active and alarm.row in LOST]
     conditions = [condition for condition in found if condition is not None]
     if not known.faults or now_s - memory.started_s <= SENSOR_PATIENCE_S:

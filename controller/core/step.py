@@ -324,7 +324,12 @@ def _drive(
 
 
 def _remembered_s(memory: Memory, known: Known, climate: Climate, chamber: Chamber, dt_s: float) -> float:
-    """Return the seconds that the integrals learn from: none of an open door, nor of the way back from it."""
+    """Return the seconds that the integrals learn from: none of an open door, nor of the way back from it.
+
+    Only a contact is believed here: what is merely guessed from the air may be the lamp's own rhythm.
+    """
+    if "door" not in chamber.channels:
+        return min(dt_s, LONGEST_TICK_S)
     if known.door_open:
         return 0.0
     air_c, wanted_c = known.air_temp_c, climate.air_temp_c

@@ -155,8 +155,12 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
         "controller.records.writer",
         (
             (
-                "    def _do(self, hand_over: HandOver) -> None:\n",
-                "    def _do(self, hand_over: HandOver) -> None:\n        self._do_all(hand_over.answers)\n",
+                "        if hand_over.state is not None:\n            if self._done(hand_over.state):",
+                (
+                    "        for answer in hand_over.answers:\n            self._done(partial(answer.give, False))\n"
+                    "        hand_over.answers.clear()\n"
+                    "        if hand_over.state is not None:\n            if self._done(hand_over.state):"
+                ),
             ),
         ),
     ),
@@ -209,6 +213,13 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
         ("long gap",),
         "controller.core.outage.rules",
         (("LONG_S: Final = 8 * 3600.0", "LONG_S: Final = 800 * 3600.0"),),
+        days=2.0,
+    ),
+    Mutant(
+        "what is wrong becomes no alarm",
+        ("silent", "slow", "crash loop"),
+        STEP,
+        (("settle(memory, conditions, inputs", "settle(memory, [], inputs"),),
         days=2.0,
     ),
     Mutant(

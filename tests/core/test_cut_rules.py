@@ -165,11 +165,11 @@ def test_an_alarm_that_was_latched_before_the_cut_still_locks_the_heat() -> None
 
 
 def test_who_waits_after_a_long_cut_is_called_again_hours_after_the_alarm_was_seen() -> None:
-    story = cut(drying(), 9.0).run(minutes=2)
+    story = cut(drying(), 9.0).run(minutes=2, air_temp=12.0, rh_temp=12.0)
     story.tick(Seen(id="s", alarm=story.memory.alarms[0].id)).run(minutes=100)
     assert alarms(story) == []
     story.run(minutes=30)
-    assert alarms(story) == [("P11", "1")]
+    assert ("P11", "1") in alarms(story)
 
 
 # Several cuts.

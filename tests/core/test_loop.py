@@ -86,7 +86,8 @@ def test_nothing_is_asked_for_without_a_good_air_temperature() -> None:
 def test_an_open_door_teaches_the_loop_nothing_and_gets_no_more_heat_than_before() -> None:
     loops = Loops(heat_integral=0.3, heat_duty=0.4, wanted_c=36.0)
     known = Known(air_temp_c=30.0, door_open=True)
+    watched = replace(chamber(), channels=(*chamber().channels, "door"))
     for tick in range(60):
-        loops, duty = control(loops, known, Wanted(36.0), "ferment", chamber(), tick * 5.0, 0.0)
+        loops, duty = control(loops, known, Wanted(36.0), "ferment", watched, tick * 5.0, 0.0)
         assert duty["heater"] == pytest.approx(0.3, abs=1e-3)
     assert loops.heat_integral == pytest.approx(0.3, abs=1e-3)

@@ -118,7 +118,7 @@ def test_a_relay_near_the_end_of_its_life_is_told_and_how_the_count_begins_anew(
 
 @pytest.mark.fault_row("A12")
 def test_another_day_of_fitting_in_the_chamber_file_begins_the_count_anew_and_the_same_day_does_not() -> None:
-    old = {"heater": OutputMemory(closings=81_000, on_total_s=5.0, fitted_on="2025-01-02")}
+    old: dict[Role, OutputMemory] = {"heater": OutputMemory(closings=81_000, on_total_s=5.0, fitted_on="2025-01-02")}
     kept = begin(changed("heater", fitted_on="2025-01-02"), old, 0.0)["heater"]
     assert (kept.closings, kept.on_total_s) == (81_000, 5.0)
     assert begin(CHAMBER, old, 0.0)["heater"].closings == 81_000, "a day that is left out says nothing"

@@ -43,6 +43,7 @@ def test_an_hour_goes_on_with_an_alarm() -> None:
     assert [alarm.row for alarm in memory.alarms] == ["C16"]
 
 
+@pytest.mark.fault_row("C16")
 @pytest.mark.parametrize(("gap_s", "trusted"), [(9 * 3600.0, True), (60.0, False)])
 def test_a_long_gap_or_one_nobody_can_measure_waits_for_a_person(gap_s: float, trusted: bool) -> None:  # noqa: FBT001
     memory = back(fermenting(), gap_s, trusted=trusted)

@@ -30,6 +30,7 @@ def test_a_cut_of_the_power_is_no_crash_of_the_program() -> None:
     assert "C2" not in rows(story)
 
 
+@pytest.mark.fault_row("C2")
 def test_a_crash_loop_is_one_alarm_that_calls_once() -> None:
     story = hung()
     for _ in range(8):
@@ -63,6 +64,7 @@ def test_crashes_are_counted_by_a_clock_that_no_step_of_the_wall_touches() -> No
 # Mains that dip.
 
 
+@pytest.mark.fault_row("C14")
 def test_the_fourth_boot_in_an_hour_gives_no_heat_until_ten_quiet_minutes_have_passed() -> None:
     story = hung()
     for _ in range(3):

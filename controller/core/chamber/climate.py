@@ -73,7 +73,7 @@ def control(
     reheat = dry > 0.0 and chamber.drying == "cool-and-reheat"
     heat_by_c = known.air_temp_c if heat_by_c is None else heat_by_c
     heat_integral, heat = _heat(loops, heat_by_c, known.ambient_temp_c, wanted.air_temp_c, chamber, now_s, dt_s)
-    if known.door_open and heat_integral is not None:
+    if known.door_open and "door" in chamber.channels and heat_integral is not None:
         heat = min(heat, heat_integral)  # No more than what held the air before: the rest would come too late.
     cool_integral, cool = _cool(loops, known.air_temp_c, wanted.air_temp_c, chamber, dt_s)
     if not reheat:
