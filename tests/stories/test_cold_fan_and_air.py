@@ -47,7 +47,7 @@ def test_a_compressor_without_current_is_called_out_within_twenty_seconds_and_ov
     story = drying(fridge, "compressor-dead@6h/2h", **HOT).run_for(hours=1)  # type: ignore[arg-type]
     called_s = FAULT_S + seconds_to(story, "A8", FAULT_S)
     off_s = max(at_s for at_s, o in story.outcomes if at_s < called_s and not o.commands.is_on("cooler", o.now_s))
-    assert called_s - off_s <= 25.0
+    assert called_s - max(off_s, FAULT_S) <= 25.0
     assert "draws no current" in alarms_of(story, "A8")[0].text
     story.run_for(hours=3)
     assert story.rows == ["A8"]
