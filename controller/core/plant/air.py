@@ -25,6 +25,11 @@ RAMP_SHARE: Final = 1.5
 DRYING: Final[frozenset[StageKind]] = frozenset({"dry", "equalise", "rest"})
 
 
+def looks_now(watch: AirWatch, now_s: float) -> bool:
+    """Say whether the air is looked at in this tick."""
+    return not 0.0 <= now_s - watch.looked_s < LOOK_S
+
+
 def watch_air(
     watch: AirWatch, seen: Seen, *, cold_undecided: bool, warm_undecided: bool
 ) -> tuple[AirWatch, tuple[Condition, ...]]:
@@ -37,7 +42,7 @@ def watch_air(
         warm_undecided: the same for why it is too warm.
     """
     now_s = seen.now_s
-    if 0.0 <= now_s - watch.looked_s < LOOK_S:
+    if not looks_now(watch, now_s):
         return watch, watch.found
     known, wanted = seen.known, seen.wanted
     mean_pct = known.rh_pct if seen.excused else _mean(watch, known.rh_pct, now_s)

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.fault_table import ROWS
+from controller.core.plant.air import looks_now
 from controller.core.plant.look import watch_plant
 from controller.core.values import Role
 from controller.core.watch.agree import watch_agreement, watch_outside
@@ -52,7 +53,7 @@ def look(watch: Watch, seen: Seen) -> tuple[Watch, list[Condition]]:
     wet, saturated = watch_wet(watch.wet, seen)
     outside, slipped = watch_outside(watch.outside, seen)
     tried = heat.found or watch.plant.feedback.dead_s is not None
-    too_cold, too_warm = is_undecided(watch, seen)
+    too_cold, too_warm = is_undecided(watch, seen) if looks_now(watch.plant.air, seen.now_s) else (False, False)
     plant, in_vain = watch_plant(
         watch.plant, seen, lamp_tried=tried, cold_undecided=too_cold or tried, warm_undecided=too_warm
     )
