@@ -118,7 +118,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     door = memory.watch.door
     memory, commands, blocks, conditions = _drive(memory, known, climate, leading, chamber, inputs, dt_s)
     if memory.watch.door is not door:
-        diary.events += door_events(door, memory.watch.door, now_s)
+        diary.events += door_events(door, memory.watch.door, now_s, by_contact="door" in chamber.channels)
     memory = _raise_alarms(memory, conditions, inputs, known, chamber, diary)
     if now_s - memory.started_s > chamber.limits.settle_s:
         holds = tuple(condition.row for condition in conditions if condition.holds) if conditions else ()
@@ -268,7 +268,7 @@ def _drive(
         _remembered_s(memory, known, climate, chamber, dt_s),
         heat_by_c,
     )
-    if loops.heat_integral is not None and not is_settling(leading):
+    if loops.heat_integral is not None and "door" in chamber.channels and not is_settling(leading):
         held = after_door(memory.watch.door, memory.last_s, chamber.thresholds.door_settles_s, loops.heat_integral)
         duty["heater"] = min(duty.get("heater", 0.0), held)
     seen = _seen(memory, known, climate, leading, chamber, inputs, duty, dt_s)

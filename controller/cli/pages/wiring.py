@@ -24,8 +24,8 @@ _BUS: Final[dict[str, str]] = {
 _CONTACT: Final[dict[str, str]] = {
     "door": "between the GPIO and ground; closed while the door is shut",
     "cutout": "an auxiliary contact of the cut-out, free of mains, between the GPIO and ground; opens when it trips",
-    "heater_live": "output of an opto-coupler or relay across the lamp, before its cut-out, between the GPIO and "
-    "ground; closed while there is voltage; the mains side by a qualified person",
+    "heater_live": "output of an opto-coupler or relay across the lamp itself, behind its cut-out, between the GPIO "
+    "and ground; closed while there is voltage; the mains side by a qualified person",
     "heater_current": "output of a current relay in the lamp's wire, between the GPIO and ground; closed while "
     "current flows; the mains side by a qualified person",
     "cooler_current": "output of a current relay in the compressor's wire, between the GPIO and ground; closed while "

@@ -46,10 +46,12 @@ def after_door(watch: DoorWatch, now_s: float, settles_s: float, held: float) ->
     return BACK_SHARE * held + BACK_MORE if is_resting(watch, now_s, settles_s) else 1.0
 
 
-def door_events(before: DoorWatch, after: DoorWatch, now_s: float) -> tuple[Event, ...]:
-    """Return what is told at once: that the door was opened, or shut again."""
+def door_events(before: DoorWatch, after: DoorWatch, now_s: float, *, by_contact: bool) -> tuple[Event, ...]:
+    """Return what is told at once: that the door was opened, or shut again; where no contact says so, that it seems."""
+    is_ = "is" if by_contact else "seems to be"
     if before.since_s is None and after.since_s is not None:
-        return (Event("door", "The door is open.", id="P1", priority="E"),)
+        return (Event("door", f"The door {is_} open.", id="P1", priority="E"),)
     if before.since_s is not None and after.since_s is None:
-        return (Event("door", f"The door is shut after {spoken(now_s - before.since_s)}.", id="P1", priority="E"),)
+        text = f"The door {is_} shut after {spoken(now_s - before.since_s)}."
+        return (Event("door", text, id="P1", priority="E"),)
     return ()
