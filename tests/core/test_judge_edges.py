@@ -637,3 +637,28 @@ def test_the_vapour_is_reckoned_with_the_air_where_the_humidity_sensor_has_no_te
 def test_an_evaporator_may_be_as_cold_as_one_is(value_c: float, fault: str | None) -> None:
     look = Look(chamber_of("air_temp", "evaporator_temp"))(air_temp=13.0, evaporator_temp=value_c)
     assert look.known.faults.get("evaporator_temp") == fault
+
+
+# Air that falls, and a sensor that seems to.
+
+
+def fallen(air_k: float, rh_temp_k: float) -> Look:
+    """Return a look after a minute in which both have fallen by so much, the door shut."""
+    look = Look(chamber_of("air_temp", "rh_temp", "door", air_temp=120.0, rh_temp=120.0))
+    look.during(300.0, air_temp=36.0, rh_temp=36.0, door=0.0)
+    for count in range(1, 25):  # Two minutes, five seconds each.
+        share = count / 12.0
+        look(5.0, air_temp=36.0 - air_k * share, rh_temp=36.0 - rh_temp_k * share, door=0.0)
+    return look
+
+
+@pytest.mark.parametrize(
+    ("air_k", "rh_temp_k", "fault"),
+    [(2.5, 0.0, "rate"), (2.5, 1.0, "rate"), (2.5, 1.6, None), (2.5, 4.0, None), (1.5, 0.0, None)],
+)
+def test_what_another_thermometer_shows_too_is_the_air(air_k: float, rh_temp_k: float, fault: str | None) -> None:
+    assert fallen(air_k, rh_temp_k).known.faults.get("air_temp") == fault
+
+
+def test_what_rises_together_is_no_excuse() -> None:
+    assert fallen(-4.0, -4.0).known.faults.get("air_temp") == "rate"

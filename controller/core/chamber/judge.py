@@ -180,7 +180,7 @@ def _follow(
     slowed_c, minute_s, minute_c, rate = _slow(channel, before, reading, chamber, slowest_s)
     same_since_s, reference, moved = _same(channel, before, reading, memory, chamber)
     fault: FaultKind | None = None
-    if channel in WITNESSES and not door_open and _is_too_fast(rate, chamber):
+    if channel in WITNESSES and not door_open and _is_too_fast(rate, chamber) and not _fall_too(channel, rate, memory):
         fault = "rate"
     elif (before.fault == "frozen" and before.same_value == value) or (
         moved and _is_frozen(channel, value, taken_s - same_since_s, chamber)
@@ -224,6 +224,19 @@ def _is_too_fast(rate_k_per_min: float, chamber: Chamber) -> bool:
         return -rate_k_per_min > limit
     lamp_k_per_min = 60.0 * figures.heater_w / (figures.air_j_per_k + figures.wall_j_per_k)
     return rate_k_per_min > max(limit, LAMP_SHARE * lamp_k_per_min)
+
+
+def _fall_too(channel: Channel, rate_k_per_min: float, memory: JudgeMemory) -> bool:
+    """Say whether another thermometer falls at least half as fast: then it is the air, that mist or a plate cools.
+
+    A minute of a strong humidifier in a dry box takes 5 K. Rising together is no excuse: something burns.
+    """
+    if rate_k_per_min >= 0.0:
+        return False
+    others = [memory.channels.get(other) for other in WITNESSES if other != channel]
+    return any(
+        one is not None and one.fault in {None, "rate"} and one.rate_k_per_min <= rate_k_per_min / 2.0 for one in others
+    )
 
 
 def _in_a_row(before: ChannelMemory, reading: Reading, limits: Limits) -> int:
