@@ -14,7 +14,7 @@ from controller.planning.hours.day import DAY_S
 from controller.planning.sheet import Plan
 from controller.records.csv_text import printable
 from controller.records.durable import replace_whole
-from controller.records.untrusted import why_not
+from controller.records.untrusted import require_sane, why_not
 
 FORMAT: Final = "hangroom plan 1"
 OLD_S: Final = DAY_S
@@ -55,6 +55,7 @@ def take_plan(path: Path, *, profile: str, chamber: str, timezone: str, now_wall
     """
     try:
         kept = msgspec.json.decode(path.read_bytes(), type=KeptPlan)
+        require_sane(msgspec.to_builtins(kept))
     except (FileNotFoundError, IsADirectoryError) as error:
         raise NoInputError(f"--plan {path}: there is no such file; hangroom plan ... --keep FILE makes one.") from error
     except (ValueError, RecursionError) as error:

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from controller.errors import DataError, NoInputError
@@ -38,3 +39,7 @@ def test_a_file_that_is_no_plan_or_not_there_is_said(tmp_path: Path) -> None:
         wrong.write_text(text, "utf-8")
         with pytest.raises(DataError, match="is no plan"):
             take_plan(wrong, profile="mild", chamber="box", timezone="UTC", now_wall_s=NINE)
+    keep_plan(wrong, plan_for("mild"))
+    wrong.write_bytes(msgspec.json.encode(msgspec.json.decode(wrong.read_bytes()) | {"stuffed_wall_s": 1e300}))
+    with pytest.raises(DataError, match=r"is no plan.*a figure in it is 1e\+300"):
+        take_plan(wrong, profile="mild", chamber="old-fridge", timezone="UTC", now_wall_s=NINE)
