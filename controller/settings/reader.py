@@ -116,7 +116,9 @@ class Table:
         ]
 
     def _read_value(self, field: FieldInfo, value: Any) -> None:  # noqa: ANN401
-        if _fits(value, field.type, strict=True):
+        if isinstance(value, str) and not value.replace("\n", " ").replace("\t", " ").isprintable():
+            self.say(field.name, "holds signs that no screen shows; take letters, digits and marks")
+        elif _fits(value, field.type, strict=True):
             self.good[field.name] = msgspec.convert(value, field.type)
         else:
             self.say(field.name, f"must be {_describe(field.type)}{self._hint(field, value)}")

@@ -54,7 +54,10 @@ def test_signs_that_no_screen_shows_are_told_by_their_number(tmp_path: Path) -> 
     path = tmp_path / "any.toml"
     text = find_chamber("insulated-box").read_text("utf-8")
     path.write_text(text.replace('role = "heater"', 'role = "heater\u2028\u202e"'), "utf-8")
-    with pytest.raises(SettingsError, match=r'output\[1\]\.role = "heater\\u2028\\u202e": must be'):
+    with pytest.raises(SettingsError, match=r'output\[1\]\.role = "heater\\u2028\\u202e": holds signs that no screen'):
+        read_chamber(path)
+    path.write_text(text.replace('title = "Insulated', 'title = "\\u001b[2JInsulated'), "utf-8")
+    with pytest.raises(SettingsError, match=r'title = "\\u001b\[2JInsulated .*: holds signs that no screen shows'):
         read_chamber(path)
 
 
