@@ -70,6 +70,11 @@ def test_a_core_in_hot_meat_may_be_hotter_than_any_air(value: float, fault: Faul
     assert impossible("core_temp", value, LIMITS) == fault
 
 
+@pytest.mark.parametrize(("value", "fault"), [(-50.0, None), (-50.1, "out_of_range"), (60.1, "out_of_range")])
+def test_an_evaporator_may_be_colder_than_any_air(value: float, fault: FaultKind | None) -> None:
+    assert impossible("evaporator_temp", value, LIMITS) == fault
+
+
 # Age and number.
 
 
@@ -267,6 +272,33 @@ def test_where_less_than_a_kelvin_in_a_minute_is_allowed_more_is_too_fast_from_t
     assert look.fault() is None
     assert look(60.0, air_temp=30.5).fault() is None
     assert look(60.0, air_temp=31.125).fault() == "rate"
+    two = replace(slow, channels=TWO.channels, response_s=TWO.response_s)
+    assert Look(two)(air_temp=30.0, air_temp_2=30.0)(60.0, air_temp=30.625, air_temp_2=30.0).fault() == "rate"
+
+
+@pytest.mark.parametrize(("other_c", "fault"), [(28.5, None), (28.5625, "rate"), (30.0, "rate"), (31.5, "rate")])
+def test_a_fast_fall_is_believed_where_another_thermometer_falls_at_least_half_as_fast(
+    other_c: float, fault: FaultKind | None
+) -> None:
+    look = Look(TWO)(air_temp=30.0, air_temp_2=30.0)(60.0, air_temp=27.0, air_temp_2=other_c)
+    assert look(air_temp=27.0, air_temp_2=other_c).fault() == fault  # The others are looked at as they were last.
+
+
+def test_a_fall_of_one_alone_is_no_excuse_for_itself() -> None:
+    assert Look(ALONE)(air_temp=30.0)(60.0, air_temp=27.0)(air_temp=27.0).fault() == "rate"
+
+
+def test_two_that_fall_too_fast_together_are_believed_and_two_that_rise_are_not() -> None:
+    look = Look(TWO)(air_temp=30.0, air_temp_2=30.0)(60.0, air_temp=27.0, air_temp_2=27.0)
+    assert look(air_temp=27.0, air_temp_2=27.0).known.faults == {}
+    look = Look(TWO)(air_temp=30.0, air_temp_2=30.0)(60.0, air_temp=33.0, air_temp_2=33.0)
+    assert look(air_temp=33.0, air_temp_2=33.0).known.faults == {"air_temp": "rate", "air_temp_2": "rate"}
+
+
+def test_one_that_is_damaged_is_no_witness_of_a_fall() -> None:
+    look = Look(TWO)(air_temp=30.0, air_temp_2=30.0)(60.0, air_temp=27.0, air_temp_2=28.5)
+    assert look(air_temp=27.0, air_temp_2="checksum").fault() is None
+    assert look(air_temp=27.0).fault() == "rate"
 
 
 @pytest.mark.parametrize(("to_c", "fault"), [(34.5, None), (34.5625, "rate"), (27.9375, "rate")])
@@ -431,6 +463,19 @@ def test_a_number_is_frozen_after_half_an_hour_sharp_while_another_moved_by_half
 def test_it_is_frozen_too_where_the_other_fell() -> None:
     look = still(TWO, 600.0, air_temp=36.0, air_temp_2=36.0).during(1200.0, air_temp=36.0, air_temp_2=35.5)
     assert look.fault() == "frozen"
+
+
+def test_it_is_frozen_too_where_the_other_moved_for_a_moment_only_as_at_an_open_lid() -> None:
+    look = still(TWO, 600.0, air_temp=36.0, air_temp_2=36.0).during(10.0, air_temp=36.0, air_temp_2=35.5)
+    look(air_temp="checksum", air_temp_2=36.0).during(1180.0, air_temp=36.0, air_temp_2=36.0)
+    assert look.fault() is None
+    assert look(air_temp=36.0, air_temp_2=36.0).fault() == "frozen"
+
+
+def test_what_moved_beside_an_older_number_is_forgotten_with_it() -> None:
+    look = still(TWO, 600.0, air_temp=36.0, air_temp_2=36.0).during(10.0, air_temp=36.0, air_temp_2=35.5)
+    look(air_temp=36.0625, air_temp_2=36.0).during(3600.0, air_temp=36.0625, air_temp_2=36.0)
+    assert look.fault() is None
 
 
 def test_it_is_not_frozen_while_the_other_moved_by_less() -> None:
