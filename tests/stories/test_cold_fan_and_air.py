@@ -196,3 +196,13 @@ def test_a_humidifier_that_does_not_stop_in_the_empty_box_is_called_out(fault: s
 def test_an_empty_humidifier_calls_once_and_only_as_such() -> None:
     story = fermenting(chamber_with("plywood-cabinet"), "humidifier-empty@0s").run_for(hours=9)
     assert story.rows == ["A5"]
+
+
+@pytest.mark.fault_row("A8")
+def test_a_current_contact_that_is_lost_does_not_keep_the_cold_away() -> None:
+    fridge = chamber_with("old-fridge", "cooler_current")
+    faults = ("compressor-dead@6h/30m", "missing:cooler_current@380m")
+    story = drying(fridge, *faults, **HOT).run_for(hours=3)  # type: ignore[arg-type]
+    assert story.rows[0] == "A8"
+    assert not any(alarm.active for alarm in alarms_of(story, "A8"))
+    assert story.world.true_air_temp_c < 16.0

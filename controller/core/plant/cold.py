@@ -80,11 +80,10 @@ def _off(watch: ColdWatch) -> ColdWatch:
 def _current(watch: ColdWatch, seen: Seen) -> ColdWatch:
     """Find by its current that a compressor that is switched on does not run, or that it does."""
     now_s, flows = seen.now_s, seen.known.contacts.get("cooler_current")
-    if flows is None:
+    if flows is None or flows:
+        if watch.by_current:  # It runs; or nobody can tell any more, and the air decides.
+            return replace(watch, still_s=None, row="", by_current=False)
         return watch if watch.still_s is None else replace(watch, still_s=None)
-    if flows:
-        over = watch.row == "A8" and watch.by_current
-        return replace(watch, still_s=None, row="", level=0, by_current=False) if over else replace(watch, still_s=None)
     if watch.still_s is None:
         return replace(watch, still_s=now_s)
     if now_s - watch.still_s < seen.chamber.thresholds.no_current_s:
