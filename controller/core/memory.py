@@ -81,6 +81,7 @@ class PhReading(Struct, frozen=True, gc=False):
     error: float
     from_sausage: bool
     sums: Sums | None
+    id: str = ""
 
     def has_reached(self, at_most: float) -> bool:
         """Say whether this pH is at or below a limit even when its instrument shows too little."""
@@ -216,7 +217,7 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
             error = self.ph_errors[place] if place < len(self.ph_errors) else PH_ERROR
             sums = self.ph_sums[place] if place < len(self.ph_sums) else None
             name = self.ph_ids[place] if place < len(self.ph_ids) else ""
-            found.append(PhReading(at_s, value, error, name in self.sausage_ids, sums))
+            found.append(PhReading(at_s, value, error, name in self.sausage_ids, sums, name))
         return found
 
     @property

@@ -143,6 +143,7 @@ def test_a_doubtful_value_is_asked_back_and_taken_when_the_person_is_sure(
         (5.44, 1.0, ""),
         (5.66, 4.0, ""),
         (5.67, 4.0, "0.16 above the last one (5.51), and a ferment does not rise"),
+        (5.67, 4.0, "If 5.51 was the slip: hangroom ph 5.67 --by meter --replaces a"),
         (4.51, 4.0, "Did you mean 5.51?"),
         (5.1, -1.0, "its time lies 1.0 h before the last reading (5.51)"),
         (5.51, 0.05, "the same value was typed a few minutes ago"),

@@ -55,6 +55,13 @@ def see(memory: Memory, name: str, actor: str, now_s: float) -> tuple[Memory, Ev
     return _put(memory, found, seen if stays(seen) else None), event_of("seen", found, f"{row.title}: seen.", actor)
 
 
+def answered_by_resuming(alarms: tuple[Alarm, ...], batch: str) -> tuple[Alarm, ...]:
+    """Return the alarms when a batch was resumed: who does what P11 asks for has seen it, and needs no more calls."""
+    return tuple(
+        replace(alarm, seen=True) if alarm.row == "P11" and alarm.batch == batch else alarm for alarm in alarms
+    )
+
+
 def quiet(memory: Memory, name: str, for_s: float, actor: str, now_s: float, wall_s: float) -> tuple[Memory, Event]:
     """Let an alarm be quiet for so long; 0 ends it. It takes effect all the same. Raises Cannot.
 

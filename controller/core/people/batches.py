@@ -4,6 +4,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.alarms.asked import answered_by_resuming
 from controller.core.alarms.sounder import tell_earshot
 from controller.core.batch.margin import (
     OVER,
@@ -325,7 +326,8 @@ def _resume(request: Resume, memory: Memory, inputs: Inputs, chamber: Chamber) -
         away=replace(batch.away, asks="", gave=False),
         over_accepted=batch.over_accepted or over,
     )
-    return Done(put(memory, batch), f"{batch.id}: goes on with {batch.stage.name}.", (event,))
+    memory = replace(put(memory, batch), alarms=answered_by_resuming(memory.alarms, batch.id))
+    return Done(memory, f"{batch.id}: goes on with {batch.stage.name}.", (event,))
 
 
 @do.register

@@ -116,8 +116,15 @@ def _beside_the_last(
     if last is not None and round(value - last.value, 3) > MOST_RISE:
         yield (
             f"it is {value - last.value:.2f} above the last one ({last.value:.2f}), and a ferment does not rise; "
-            f"rinse the electrode, check it in a buffer and measure again{hint}"
+            "rinse the electrode, check it in a buffer and measure again"
+            f"{hint or '.'} {_if_the_last_was_it(value, last)}"
         )
+
+
+def _if_the_last_was_it(value: float, last: PhReading) -> str:
+    """Return how the reading before is put right, where that was the slip: else no true one would be taken any more."""
+    what = " --sample sausage" if last.from_sausage else ""
+    return f"If {last.value:.2f} was the slip: hangroom ph {value:.2f} --by meter{what} --replaces {last.id}"
 
 
 def _slip(value: float, lowest: float, highest: float, near: float) -> str:
