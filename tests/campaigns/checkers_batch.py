@@ -49,8 +49,8 @@ class BatchChecker:
         self._first: dict[str, Mark] = {}
         self._marks: dict[str, Mark] = {}
         self._counts: dict[str, Count] = {}
+        self._was_wrong = False
         self._seen_s = 0.0
-        self._excused_s = 0.0
         self.states: dict[str, float] = {}
         self.came_back = ""
         self.held_at_end = False
@@ -126,7 +126,8 @@ class BatchChecker:
             return  # Nobody can know yet how long the cut was; it has to be in the count when the clock is believed.
         old = counts.get(batch.id)
         air_c = facts.tick_air_c
-        if old is None or batch.gap_lost or self._is_wrong_unseen():
+        was_wrong, self._was_wrong = self._was_wrong, self._is_wrong_unseen()
+        if old is None or batch.gap_lost or was_wrong or self._was_wrong:  # The minute of its detection began unseen.
             counts[batch.id] = Count(
                 facts.tick_canada_ks, facts.tick_us_ks, batch.guarded_c, batch.guarded_f, air_c, air_c
             )

@@ -113,7 +113,7 @@ class RecordsChecker:
             if batch is not None and batch.stage_index < stage:
                 self._facts.complain("stage lost", f"{name}: is in stage {batch.stage_index} again, was in {stage}")
         answered = set(memory.answered)
-        newest = max((int(name[1:]) for name in self._kept), default=0)
+        newest = max((int(name[1:]) for name in self._fetched), default=0)
         lately = [name for name in self._kept if int(name[1:]) > max(newest - REMEMBERED, self._forgiven)]
         forgotten = [name for name in lately if name not in answered]
         if forgotten:

@@ -88,6 +88,7 @@ class SlowChecker:
             and batch.arrived
             and wanted_c is not None
             and batch.stage_elapsed_s > max(batch.stage.ramp_h * 3600.0, SETTLED_S)
+            and facts.now_s - facts.resumed_s > SETTLED_S  # A paused chamber went its own way meanwhile.
             and not any(alarm.active for alarm in alarms)
         )
         if not settled or abs(facts.plant.air_c - (wanted_c or 0.0)) <= SILENT_K:
