@@ -5,6 +5,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from controller.review import review
 from controller.settings.shipped import find_chamber
 
@@ -86,6 +88,7 @@ def test_a_whole_tangy_batch_by_hand_ends_with_a_release_sheet(tmp_path: Path) -
     assert "--sample sausage" in transcript
 
 
+@pytest.mark.long
 def test_a_whole_mild_batch_by_hand_ends_with_a_release_sheet(tmp_path: Path) -> None:
     transcript, batch = tell("mild", tmp_path)
     assert_readable(transcript)

@@ -48,6 +48,7 @@ def assert_soured_in_time(batch: Batch) -> None:
     assert last.value + last.error <= at_most
 
 
+@pytest.mark.long
 def test_the_slow_cool_one_sours_in_days_dries_to_38_pct_under_mould_and_evens_out_sealed() -> None:
     _, batch = run_to_the_end("slow-cool")
     assert_soured_in_time(batch)
@@ -68,6 +69,7 @@ def test_the_cooked_semi_dry_one_sours_cooks_chills_and_dries_a_little() -> None
     assert "through every window in time" in chilled[-1]
 
 
+@pytest.mark.long
 def test_what_was_fermented_elsewhere_shows_its_ph_and_then_dries_only() -> None:
     _, batch = run_to_the_end("dry-only")
     arrival = batch.ph_readings[-1]  # The first one, of a wrapped sample, was asked again in the sausage itself.
