@@ -10,6 +10,7 @@ import re
 from typing import Final
 
 from controller.cli.say import show_time
+from controller.core.fault_words import SENSOR_NAMES, bare_name
 from controller.settings.units import KG_PER_LB, Units, to_f
 
 _IN_UTC: Final = re.compile(r"\d{4}-\d{2}-\d{2} \d{2}:\d{2} UTC")
@@ -22,9 +23,12 @@ _BOTH: Final = re.compile(
 _C_BEHIND: Final = re.compile(rf"(?<= °F) \((?:{_NUMBER} to )?{_NUMBER} °C\)")
 """Where a rule is written in °F and has its °C behind it: 130 to 80 °F (54.4 to 26.7 °C)."""
 _MEANT: Final = re.compile(r"(\d+(?:\.\d+)?)F \(-?\d+(?:\.\d+)? °C\)")
-_TEMPS: Final = re.compile(rf"(?:between {_NUMBER} and |{_NUMBER} to |(?:{_NUMBER}, \w*temp\w* )+)?{_NUMBER}{_C}")
-"""One temperature, a range, or what several sensors show: 12 to 16 °C; air_temp 20.1, rh_temp 25.3 °C."""
-_PLAIN: Final = re.compile(r"-?\d+(?:\.\d+)?")
+_NAMES: Final = "|".join(re.escape(bare_name(channel)) for channel in SENSOR_NAMES)
+_TEMPS: Final = re.compile(rf"(?:between {_NUMBER} and |{_NUMBER} to |(?:{_NUMBER}, (?:{_NAMES}) )+)?{_NUMBER}{_C}")
+"""One temperature, a range, or what several sensors show: 12 to 16 °C; air thermometer 20.1, core probe 25.3 °C."""
+_PLAIN: Final = re.compile(r"(?<![\w.])-?\d+(?:\.\d+)?")
+_OFF: Final = re.compile(rf"(?:({_NUMBER}) )?(± ?|off by [+-]?)(\d+(?:\.\d+)?){_C}")
+"""What one temperature may be off another by, and that one where it stands before it: 24.0 ± 2 °C; off by 0.5 °C."""
 _KELVIN: Final = re.compile(r"(?<![\w.:])([+±-]?)(\d+(?:\.\d+)?) K\b(?!/)")
 _TYPED: Final = re.compile(r"(?<![\w.])(-?)(\d+(?:\.\d+)?)C\b")
 _KG: Final = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?) kg\b(?!/)")
@@ -64,10 +68,11 @@ def in_units(text: str, units: Units) -> str:
     text = _BOTH.sub(_fahrenheit_alone, text)
     text = _C_BEHIND.sub("", text)
     text = _MEANT.sub(lambda found: f"{_short(found[1], 1)}F", text)
+    text = _OFF.sub(_off_in_fahrenheit, text)
     text = _TEMPS.sub(_in_fahrenheit, text)
     text = _DOUBLE.sub(r"\1", text)
     text = _KELVIN.sub(lambda found: f"{found[1]}{_short(str(float(found[2]) * 1.8), 1)} °F", text)
-    text = _TYPED.sub(lambda found: f"{to_f(float(found[1] + found[2])):.0f}F", text)
+    text = _TYPED.sub(lambda found: f"{_short(str(to_f(float(found[1] + found[2]))), 1)}F", text)
     return _KG.sub(_with_pounds, text)
 
 
@@ -106,6 +111,12 @@ def _fahrenheit_alone(found: re.Match[str]) -> str:
 
 def _in_fahrenheit(found: re.Match[str]) -> str:
     return _PLAIN.sub(_one, found[0]).replace("°C", "°F")
+
+
+def _off_in_fahrenheit(found: re.Match[str]) -> str:
+    """Return a difference in °F: it has no 32 to be added; what stands before it has."""
+    before = "" if found[1] is None else f"{_PLAIN.sub(_one, found[1])} "
+    return f"{before}{found[2]}{_short(str(float(found[3]) * 1.8), 1)} °F"
 
 
 def _one(found: re.Match[str]) -> str:

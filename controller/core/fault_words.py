@@ -65,3 +65,8 @@ SENSOR_NAMES: Final[dict[Channel, str]] = {
     "fan_turns": "The speed signal of the fan",
 }
 """How a sentence about a sensor begins."""
+
+
+def bare_name(channel: Channel) -> str:
+    """Return what a sensor is called inside a sentence, without its article."""
+    return SENSOR_NAMES[channel].removeprefix("The ")

@@ -212,6 +212,7 @@ def test_a_disagreement_of_more_than_3_kelvin_cuts_the_heat_at_once_and_holds_af
     assert alarms(bench) == []
     alive(bench, 0.25, air_temp=35.0, rh_temp=31.5)
     assert alarms(bench) == [("S9", "1")]
+    assert "(air thermometer 35.0, thermometer in the humidity sensor 31." in the_alarm(bench).text
     assert bench.batch.state == "held"
     alive(bench, 10.0, air_temp=35.0, rh_temp=35.0)
     assert not bench.heat_on  # Agreement alone is not enough.

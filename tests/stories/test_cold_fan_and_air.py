@@ -158,7 +158,7 @@ def test_air_that_leaves_what_is_wanted_is_told_after_fifteen_minutes_and_over_w
     story.run_for(hours=6)
     (alarm,) = alarms_of(story, "P4")
     assert alarm.priority == "2"
-    assert "wanted 24.0 ± 2 °C, for" in alarm.text
+    assert "wanted 24.0 °C, limit ±2 K, for" in alarm.text
     assert story.state == "running"
     story.run_for(hours=5)
     assert story.rows == ["P4"]

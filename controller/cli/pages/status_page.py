@@ -15,8 +15,7 @@ from controller.cli.pages.duty import Duty, read_duty
 from controller.cli.pages.sounder_lines import tell_sounder
 from controller.cli.pages.stage_lines import tell_waits, tell_weights
 from controller.cli.say import STATE_WORDS, fold, show_maybe, show_span, show_time
-from controller.core.fault_words import FAULT_WORDS
-from controller.core.values import Channel
+from controller.core.fault_words import FAULT_WORDS, bare_name
 from controller.records.alarm_status import AlarmStatus
 from controller.records.batch_folder import batches_of
 from controller.records.status import FILE, BatchStatus, Status, is_alive, read_status
@@ -24,22 +23,6 @@ from controller.review.forecast.told import forecast_lines
 from controller.settings.units import Units
 
 HOUR_S: Final = 3600.0
-SENSOR_WORDS: Final[dict[Channel, str]] = {
-    "air_temp": "the air thermometer",
-    "air_temp_2": "the second air thermometer",
-    "rh": "the humidity sensor",
-    "rh_temp": "the thermometer in the humidity sensor",
-    "core_temp": "the core probe",
-    "ambient_temp": "the room thermometer",
-    "rh_2": "the second humidity sensor",
-    "evaporator_temp": "the evaporator's thermometer",
-    "door": "the door contact",
-    "heater_live": "the voltage contact of the lamp",
-    "heater_current": "the current contact of the lamp",
-    "cooler_current": "the current contact of the compressor",
-    "cutout": "the contact of the thermal cut-out",
-    "fan_turns": "the speed signal of the fan",
-}
 OUTPUT_WORDS: Final = {
     "heater": "lamp",
     "humidifier": "humidifier",
@@ -146,7 +129,7 @@ def _tell_climate(seen: Seen) -> Iterator[str]:
     if status.door_open:
         yield "The door is open."
     for channel, fault in status.doubtful.items():
-        yield from fold(in_units(f"Doubtful: {SENSOR_WORDS[channel]} {FAULT_WORDS[fault]}.", units), "    ", "")
+        yield from fold(in_units(f"Doubtful: the {bare_name(channel)} {FAULT_WORDS[fault]}.", units), "    ", "")
     yield from fold(_describe_outputs(seen), "    ", "")
 
 

@@ -142,7 +142,7 @@ def _off(watch: AirWatch, seen: Seen, air_c: float, wanted_c: float) -> tuple[Ai
     watch = watch if off_s == watch.off_s else replace(watch, off_s=off_s)
     if off_s is None or not is_raised(off_s, now_s, limits.off_s):
         return watch, ()
-    text = f"Air {air_c:.1f} °C, wanted {wanted_c:.1f} ± {limits.off_k:g} °C, for {spoken(now_s - off_s)}."
+    text = f"Air {air_c:.1f} °C, wanted {wanted_c:.1f} °C, limit ±{limits.off_k:g} K, for {spoken(now_s - off_s)}."
     return watch, (Condition("P4", text, priority=_priority(seen)),)
 
 

@@ -6,6 +6,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.alarms import Condition
+from controller.core.fault_words import bare_name
 from controller.core.values import Channel, Known
 from controller.core.watch.memory import AgreeWatch, OutsideWatch
 from controller.core.watch.seen import Seen
@@ -81,7 +82,7 @@ def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
 
 
 def _listed(slowed_c: Mapping[Channel, float]) -> str:
-    return ", ".join(f"{channel} {value:.1f}" for channel, value in slowed_c.items())
+    return ", ".join(f"{bare_name(channel)} {value:.1f}" for channel, value in slowed_c.items())
 
 
 def heat_goes_by_c(watch: AgreeWatch, known: Known) -> float | None:
