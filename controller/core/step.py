@@ -10,61 +10,38 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.alarms.book import settle
-from controller.core.alarms.calling import sounds
 from controller.core.alarms.clock import by_new_clock as alarms_by_new_clock
-from controller.core.alarms.effect import lingering
 from controller.core.alarms.sounder import tell_due_of
 from controller.core.batch.blind import beside_gap
 from controller.core.batch.care import found_air_error_k, is_wet_for_long, overdue_sentence, wet_words
 from controller.core.batch.clock import by_new_clock
 from controller.core.batch.margin import clock_utc, guard_k, tell_counting
-from controller.core.batch.margin import forbids_heat as forbids_over
 from controller.core.batch.reminders import call_for_ph, call_for_weight
 from controller.core.batch.stages import (
-    Climate,
     elapse,
     is_over,
-    is_settling,
     lead,
     next_stage,
-    ramp_share,
     wanted_climate,
 )
 from controller.core.batch.states import pause_past_limit, settle_state
-from controller.core.chamber.climate import control
-from controller.core.chamber.gate import heat_blocks
 from controller.core.chamber.judge import judge
-from controller.core.chamber.timing import time_outputs
 from controller.core.concerns import batch_concerns, care_concerns, chamber_concerns, sensor_concerns
-from controller.core.fault_table import ROWS
+from controller.core.drive import LONGEST_TICK_S, drive
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.outage.back import gap_becomes_known, look_back
 from controller.core.outage.clocks import step_of_clock, watch_clock
 from controller.core.outage.look import warmth_now
 from controller.core.outage.rules import may_end, settled_by
-from controller.core.outage.starts import watch_starts
 from controller.core.people import serve
 from controller.core.people.drying import aired
 from controller.core.people.heat import sensed
-from controller.core.plan import WET_PCT, Chamber
-from controller.core.plant.cold import overcools
-from controller.core.plant.look import urge
-from controller.core.values import Answer, CheckEntry, Commands, Entry, Event, Known, Role, Wanted
-from controller.core.watch.agree import heat_goes_by_c, hours_go_by_c
-from controller.core.watch.door import after_door, door_events, is_resting
-from controller.core.watch.frozen import switched_off, switched_on
-from controller.core.watch.heat import is_trial
-from controller.core.watch.machine import not_switched_on
-from controller.core.watch.mist import mist_is_spent
-from controller.core.watch.rounds import first_look, forbids_heat, look, taken_away
-from controller.core.watch.seen import Seen
-from controller.core.watch.sensors import distrusted
+from controller.core.plan import Chamber
+from controller.core.values import Answer, CheckEntry, Entry, Event, Known, Wanted
+from controller.core.watch.agree import hours_go_by_c
+from controller.core.watch.door import door_events
 
 CHECKPOINT_S: Final = 60.0
-LONGEST_TICK_S: Final = 15.0
-"""A loop that was blocked does not make the integrals jump: dt is capped at three ticks."""
-BACK_K: Final = 1.0
-"""So near after a door was open the air is back. Common practice, no source."""
 WALL_STEP_S: Final = 2.0
 """Times on the wall that lie so near the begin or the end of a run belong to it."""
 
@@ -116,7 +93,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     leading = lead(memory)
     climate = wanted_climate(leading)
     door = memory.watch.door
-    memory, commands, blocks, conditions = _drive(memory, known, climate, leading, chamber, inputs, dt_s)
+    memory, commands, blocks, conditions = drive(memory, known, climate, leading, chamber, inputs, dt_s)
     if memory.watch.door is not door:
         diary.events += door_events(door, memory.watch.door, now_s, by_contact="door" in chamber.channels)
     memory = _raise_alarms(memory, conditions, inputs, known, chamber, diary)
@@ -250,143 +227,6 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
 
 def _highest(*values: float | None) -> float | None:
     return max((value for value in values if value is not None), default=None)
-
-
-def _drive(
-    memory: Memory, known: Known, climate: Climate, leading: Batch | None, chamber: Chamber, inputs: Inputs, dt_s: float
-) -> tuple[Memory, Commands, tuple[str, ...], list[Condition]]:
-    """Go from what is wanted to commands: loops, the slow rules, the gate, and timing behind them all."""
-    now_s = inputs.now_s
-    heat_by_c = heat_goes_by_c(memory.watch.agree, known)
-    loops, duty = control(
-        memory.loops,
-        known,
-        climate,
-        climate.kind,
-        chamber,
-        now_s,
-        _remembered_s(memory, known, climate, chamber, dt_s),
-        heat_by_c,
-    )
-    if loops.heat_integral is not None and "door" in chamber.channels and not is_settling(leading):
-        held = after_door(memory.watch.door, memory.last_s, chamber.thresholds.door_settles_s, loops.heat_integral)
-        duty["heater"] = min(duty.get("heater", 0.0), held)
-    seen = _seen(memory, known, climate, leading, chamber, inputs, duty, dt_s)
-    watch, conditions = first_look(memory.watch, seen)
-    blocks = heat_blocks(
-        known,
-        chamber,
-        memory.alarms,
-        now_s - memory.started_s,
-        now_s,
-        apart=watch.agree.apart_since_s is not None,
-        state_allows=climate.heat and climate.air_temp_c is not None,
-        over=any(forbids_over(batch, chamber) for batch in memory.batches),
-    )
-    watch, found = look(watch, replace(seen, blocks=blocks) if blocks else seen)
-    found += watch_starts(memory, chamber, now_s)
-    conditions += found
-    still = lingering(memory.alarms, now_s) if memory.alarms else []
-    cold = tuple(dict.fromkeys((*blocks, *forbids_heat([*found, *still])))) if found or still else blocks
-    if found or still:  # While the lamp is tried the batch still waits.
-        blocks = tuple(row for row in cold if row != "A3") if is_trial(watch, now_s) else cold
-    mist = memory.outputs.get("humidifier")
-    mist_watch, spent = mist_is_spent(watch.mist, chamber, mist, now_s)
-    watch = watch if mist_watch is watch.mist else replace(watch, mist=mist_watch)
-    is_blind = now_s - known.good_air_taken_s > chamber.limits.fresh_s
-    blocked = _blocked(known, climate, blocks, is_blind=is_blind, no_mist=spent)
-    forced: tuple[Role, ...] = ("fan",) if climate.kind and "air_temp" in known.faults else ()
-    blocked |= not_switched_on(watch.machine, seen)
-    if overcools(seen):
-        blocked.add("cooler")
-    if inputs.disobedient:  # Whatever it is: no heat while the pins are not where they were set.
-        blocked |= {"heater", "master"}
-    if conditions or still:
-        urge(conditions, duty, known, climate, chamber)
-        blocked |= taken_away([*conditions, *still], watch, now_s)
-        if climate.kind and any(ROWS[condition.row].fan and not condition.warns for condition in conditions):
-            forced = ("fan",)
-    if memory.alarms:
-        blocked.update(distrusted(memory.alarms))
-    if watch.frozen.pulse:
-        blocked.update(switched_off(watch.frozen, now_s))
-        forced = (*forced, *switched_on(watch.frozen, now_s))
-    duty["fan"] = climate.fan
-    duty["fresh_air"] = max(climate.fresh_air, duty.get("fresh_air", 0.0))
-    duty["master"] = 1.0 if climate.heat else 0.0
-    if (memory.alarms or now_s < memory.calling.test_until_s) and sounds(
-        memory.alarms, memory.calling, now_s, chamber.tick_s
-    ):
-        forced = (*forced, "sounder")
-    heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s
-    outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s, forced)
-    return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, cold, conditions
-
-
-def _remembered_s(memory: Memory, known: Known, climate: Climate, chamber: Chamber, dt_s: float) -> float:
-    """Return the seconds that the integrals learn from: none of an open door, nor of the way back from it.
-
-    Only a contact is believed here: what is merely guessed from the air may be the lamp's own rhythm.
-    """
-    if "door" not in chamber.channels:
-        return min(dt_s, LONGEST_TICK_S)
-    if known.door_open:
-        return 0.0
-    air_c, wanted_c = known.air_temp_c, climate.air_temp_c
-    far = air_c is not None and wanted_c is not None and abs(air_c - wanted_c) > BACK_K
-    if far and is_resting(memory.watch.door, memory.last_s, chamber.thresholds.door_settles_s):
-        return 0.0
-    return min(dt_s, LONGEST_TICK_S)
-
-
-def _seen(
-    memory: Memory,
-    known: Known,
-    climate: Climate,
-    leading: Batch | None,
-    chamber: Chamber,
-    inputs: Inputs,
-    duty: dict[Role, float],
-    dt_s: float,
-) -> Seen:
-    """Return this tick as the slow rules see it."""
-    return Seen(
-        known=known,
-        wanted=climate,
-        kind=climate.kind,
-        chamber=chamber,
-        duty=duty,
-        outputs=memory.outputs,
-        blocks=(),
-        settling=is_settling(leading),
-        resting=is_resting(memory.watch.door, inputs.now_s, chamber.thresholds.door_settles_s),
-        arrived=leading is not None and leading.arrived,
-        hung_kg=leading.meat_kg if leading is not None and leading.hung_s is not None else 0.0,
-        hung_for_s=None if leading is None or leading.hung_s is None else leading.elapsed_s - leading.hung_s,
-        ramp_share=None if leading is None else ramp_share(leading),
-        batch="" if leading is None else leading.id,
-        complete=leading is not None and leading.state == "complete",
-        health=inputs.health,
-        disobedient=inputs.disobedient,
-        strangers=inputs.strangers,
-        trouble=(*memory.found_at_start, *inputs.trouble),
-        since_start_s=inputs.now_s - memory.started_s,
-        now_s=inputs.now_s,
-        dt_s=dt_s,
-    )
-
-
-def _blocked(known: Known, climate: Climate, blocks: tuple[str, ...], *, is_blind: bool, no_mist: bool) -> set[Role]:
-    """Name the outputs that may not be on now."""
-    blocked: set[Role] = set()
-    if blocks:
-        blocked |= {"heater", "master"}
-    if is_blind or known.door_open:
-        blocked |= {"cooler", "dehumidifier", "humidifier"}
-    wet = known.rh_pct is None or known.rh_pct >= WET_PCT
-    if wet or no_mist or not climate.mist or "P9" in blocks:
-        blocked.add("humidifier")
-    return blocked
 
 
 def _raise_alarms(

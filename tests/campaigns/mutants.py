@@ -37,6 +37,7 @@ GATE: Final = "controller.core.chamber.gate"
 TIMING: Final = "controller.core.chamber.timing"
 JUDGE: Final = "controller.core.chamber.judge"
 STEP: Final = "controller.core.step"
+DRIVE: Final = "controller.core.drive"
 DURABLE: Final = "controller.records.durable"
 
 MUTANTS: Final[tuple[Mutant, ...]] = (
@@ -62,7 +63,7 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     Mutant(
         "the lease is one tick too long",
         ("fresh", "dark"),
-        STEP,
+        DRIVE,
         (
             (
                 "heat_until_s = known.good_air_taken_s + chamber.limits.fresh_s",
@@ -96,13 +97,8 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     Mutant(
         "the second contactor stays on while heat is forbidden",
         ("dark", "slow", "master"),
-        STEP,
-        (
-            (
-                '    if blocks:\n        blocked |= {"heater", "master"}',
-                '    if blocks:\n        blocked |= {"heater"}',
-            ),
-        ),
+        DRIVE,
+        (('{"heater", "master"} if blocks else set()', '{"heater"} if blocks else set()'),),
         days=2.0,
     ),
     Mutant(

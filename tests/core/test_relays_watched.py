@@ -155,3 +155,34 @@ def test_a_wish_for_another_climate_ends_with_its_stage() -> None:
     assert bench.batch.stage.air_temp_c == 20.0
     bench.tick(requests.Confirm(id="c")).tick()
     assert (bench.batch.stage.name, bench.batch.stage.air_temp_c) == ("later", 24.0)
+
+
+def is_cooled(bench: Bench) -> bool:
+    return bench.outcome is not None and "cooler" in bench.outcome.commands.on_until_s
+
+
+@pytest.mark.fault_row("A10")
+def test_a_compressor_whose_pin_was_not_as_set_is_off_and_rests_its_full_time() -> None:
+    bench = Bench()
+    bench.memory = replace(bench.memory, batches=(replace(bench.batch, stage_index=2),))
+    bench.run(minutes=10, air_temp=17.0, rh_temp=17.0, rh=80.0)
+    assert is_cooled(bench)
+    bench.disobedient = ("cooler",)
+    assert not is_cooled(bench.tick())
+    bench.disobedient, let_go_s = (), bench.now_s
+    while not is_cooled(bench.tick()):
+        assert bench.now_s < let_go_s + 900.0, "it runs again some time"
+    assert bench.now_s - let_go_s >= next(output.min_off_s for output in CHAMBER.outputs if output.role == "cooler")
+
+
+@pytest.mark.fault_row("P1")
+def test_an_open_door_in_a_warm_up_gets_no_more_heat_than_would_hold_the_air() -> None:
+    chamber = replace(CHAMBER, channels=(*CHAMBER.channels, "door"))
+    bench = Bench(chamber)
+    bench.run(minutes=3, air_temp=20.0, rh_temp=20.0, rh=60.0, door=0.0)
+    assert bench.memory.loops.heat_duty == 1.0
+    bench.tick(door=1.0)
+    figures, room_c = chamber.figures, sum(chamber.room_c) / 2.0
+    assert bench.memory.loops.heat_duty <= figures.ua_w_per_k * (36.0 - room_c) / figures.heater_w
+    bench.tick(door=0.0)
+    assert bench.memory.loops.heat_duty == 1.0

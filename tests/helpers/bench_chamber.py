@@ -9,7 +9,7 @@ from controller.core.plan import Chamber, Figures, Gains, Limits, Output, Profil
 from controller.core.requests import Request
 from controller.core.restart import first_memory
 from controller.core.step import step
-from controller.core.values import Channel, Fault, FaultKind, Health, Reading, Trouble
+from controller.core.values import Channel, Fault, FaultKind, Health, Reading, Role, Trouble
 
 WALL_S = 1_767_600_000.0  # 2026-01-05T08:00:00Z, an invented morning.
 YEAR_S = 365.0 * 86_400.0
@@ -75,6 +75,7 @@ class Bench:
         self.leaves_days_out = True
         self.heat_spans: list[tuple[float, float]] = []
         self.strangers: tuple[str, ...] = ()
+        self.disobedient: tuple[Role, ...] = ()
         self.stands_still: Channel | None = None  # Nothing new comes from it: the last reading keeps its time.
         self._last: dict[Channel, Reading | Fault] = {}
 
@@ -101,6 +102,7 @@ class Bench:
             trouble=self.trouble,
             health=self.health,
             strangers=self.strangers,
+            disobedient=self.disobedient,
         )
         self.memory, self.outcome = step(self.memory, inputs, self.chamber)
         self.events += [f"{event.kind}: {event.text}" for event in self.outcome.events]

@@ -73,8 +73,10 @@ def control(
     reheat = dry > 0.0 and chamber.drying == "cool-and-reheat"
     heat_by_c = known.air_temp_c if heat_by_c is None else heat_by_c
     heat_integral, heat = _heat(loops, heat_by_c, known.ambient_temp_c, wanted.air_temp_c, chamber, now_s, dt_s)
-    if known.door_open and "door" in chamber.channels and heat_integral is not None:
-        heat = min(heat, heat_integral)  # No more than what held the air before: the rest would come too late.
+    if known.door_open and "door" in chamber.channels and chamber.figures.heater_w > 0.0:
+        # No more than what held the air before, or would hold it: the rest would come too late.
+        held = heat_integral
+        heat = min(heat, _holding(known.ambient_temp_c, wanted.air_temp_c, chamber) if held is None else held)
     cool_integral, cool = _cool(loops, known.air_temp_c, wanted.air_temp_c, chamber, dt_s)
     if not reheat:
         gap_s = chamber.limits.heat_cool_gap_s
@@ -155,12 +157,17 @@ def _heat(
     if integral is None:
         if (wanted_c - air_c) * gains.heat_per_k >= 1.0:
             return None, 1.0  # Far below: full power, and the integral is seated later.
-        room_c = ambient_c if ambient_c is not None else sum(chamber.room_c) / 2
-        hold = (wanted_c - room_c) * chamber.figures.ua_w_per_k / chamber.figures.heater_w
-        integral = min(max(hold * HOLD_SHARE, 0.0), 1.0)
+        integral = _holding(ambient_c, wanted_c, chamber)
     if now_s - loops.last_cool_s < COOLED_LATELY_S and loops.dry_duty <= 0.0:
         wanted_c -= NEUTRAL_K  # What the compressor took too much comes back by itself; the lamp need not fight it.
     return _pi((wanted_c, air_c), gains.heat_per_k, gains.heat_ti_s, integral, loops.heat_duty, dt_s)
+
+
+def _holding(ambient_c: float | None, wanted_c: float, chamber: Chamber) -> float:
+    """Return the duty on which the lamp's integral is seated: what holds the air by the figures, or a little less."""
+    room_c = ambient_c if ambient_c is not None else sum(chamber.room_c) / 2
+    hold = (wanted_c - room_c) * chamber.figures.ua_w_per_k / chamber.figures.heater_w
+    return min(max(hold * HOLD_SHARE, 0.0), 1.0)
 
 
 def _cool(loops: Loops, air_temp_c: float, wanted_c: float, chamber: Chamber, dt_s: float) -> tuple[float, float]:
