@@ -36,6 +36,11 @@ WARN_SHARE: Final = 0.7
 WARN_HARD_SHARE: Final = 0.9
 LATE_SHARE: Final = 0.5
 """From this share of the degree-hours on a late pH is a matter of hours. Common practice, no source."""
+OVER_FIRST: Final = (
+    "Do not taste. Keep the batch cold and apart, and mark it; a laboratory and a competent person decide."
+)
+DECIDED_FIRST: Final = "Mark it, and do not taste until a laboratory and a competent person have decided."
+"""No pH that is measured now makes good what is over: only who knows what grew in it can say."""
 LONGER: Final = 1.5
 LEAST_LATE_H: Final = 2.0
 
@@ -90,7 +95,17 @@ def _comes_back(alarm: Alarm, memory: Memory) -> Condition | None:
     channel = memory.judge.channels.get(alarm.about)  # type: ignore[call-overload] # It may be about no sensor.
     if channel is None or channel.fault is not None or channel.in_a_row >= BACK_READINGS or alarm.warns:
         return None
-    return Condition(alarm.row, alarm.what, alarm.batch, alarm.priority, alarm.about, alarm.level, alarm.locks)
+    return Condition(
+        alarm.row,
+        alarm.what,
+        alarm.batch,
+        alarm.priority,
+        alarm.about,
+        alarm.level,
+        alarm.locks,
+        did=alarm.did,
+        first=alarm.first,
+    )
 
 
 def _lost(memory: Memory, channel: Channel, kind: FaultKind, lost_s: float) -> Condition:
@@ -202,7 +217,7 @@ def _degree_hours_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | N
     limit = "" if over else tell_limit_time(batch, chamber, air_now_c(batch, air_temp_c), wall_s)
     lacks = tell_uncounted(batch)
     parts = [tell_margin(margin), *([lacks] if lacks else []), *([limit] if limit else []), last]
-    text = "; ".join(parts) + "." + (f" Over the limit: {OVER}." if over else "")
+    text = "; ".join(parts) + "." + (" Over the limit." if over else "")
     if lacking:
         text += f" No pH that stands is at or below {TARGET_PH:g}: hold the batch; nothing ends by itself."
     decided = over and batch.over_accepted
@@ -221,6 +236,7 @@ def _degree_hours_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | N
             level=level,
             warns=not over,
             did=did if over and not decided else "",
+            first=DECIDED_FIRST if decided else OVER_FIRST if over else "",
             by_wall_s=None if over else _limit_wall_s(batch, chamber, air_temp_c, wall_s),
         )
     ]

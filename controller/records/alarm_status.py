@@ -5,7 +5,7 @@ from typing import Final, Literal
 from msgspec import Struct
 
 from controller.core.alarms.memory import Alarm
-from controller.core.alarms.message import SEVERITY, short
+from controller.core.alarms.message import SEVERITY, short, short_over
 from controller.core.fault_table import ROWS
 from controller.records.csv_text import time_text
 
@@ -143,7 +143,7 @@ def alarm_status(alarm: Alarm, now_s: float, wall_s: float) -> AlarmStatus:
         suppressed_by=alarm.follows,
         hides=tuple(Follower(name, ROWS[name].title) for name in alarm.hides),
         unproved=alarm.unproved,
-        short=short(alarm.id, alarm.row, what, first),
+        short=short(alarm.id, alarm.row, what, first) if alarm.active else short_over(alarm),
     )
 
 

@@ -77,15 +77,14 @@ def test_the_page_says_of_each_what_was_done_what_to_do_first_and_by_when(typed:
         "    First: Look at door, lamp, water and room.",
         "    Follows from A3-2 and does not call.",
         "",
-        "S6-4  over; since 2026-01-05 06:00",
-        "    The air thermometer is frozen.",
+        "S6-4  over; began 2026-01-05 06:00",
+        "    It was: The air thermometer is frozen.",
         "    First: Replace it.",
         "    Over, but locked until you clear it: hangroom clear S6-4.",
         "    Seen.",
         "",
-        "H2-3  over; since 2026-01-05 06:00",
-        "    The pH has not been entered.",
-        "    First: Measure the pH and type it in.",
+        "H2-3  over; began 2026-01-05 06:00",
+        "    It was: The pH has not been entered.",
         "    Over; hangroom seen H2-3 takes it off.",
     ]
 
@@ -97,6 +96,8 @@ def test_the_status_has_them_in_a_paragraph_each_the_urgent_one_on_top(typed: Ty
     assert out.splitlines()[1].startswith("! A3-2  2026-01-05 06:00  act now, by 06:30: Lamp gives no heat")
     words = " ".join(out.split())
     assert "each half hour. Check lamp, plug and thermal cut-out." in words
+    assert "[over; hangroom seen H2-3 takes it off]: It was: The pH has not been entered." in words
+    assert "Measure the pH and type it in" not in words, "nothing of what is over is said as if it were so now"
     assert "P4-1 2026-01-05 06:00 within hours, by 06:30 [follows from A3-2 and does not call]: 24.1 °C" in words
     assert words.index("A3-2") < words.index("air ") < words.index("A5-1")
 

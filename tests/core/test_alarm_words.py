@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.alarms.memory import Alarm
-from controller.core.alarms.message import SHORT, clock_utc, full, said_of, short
+from controller.core.alarms.message import SHORT, clock_utc, full, said_of, short, short_over
 from controller.core.fault_table import ROWS
 from controller.records.alarm_status import alarm_status, state_of
 from tests.helpers.alarm_story import AlarmStory
@@ -75,6 +75,55 @@ def test_no_words_make_a_message_without_its_parts_or_a_short_form_too_long(
 def test_every_instant_is_in_utc_so_that_a_page_can_make_local_time_of_it() -> None:
     assert re.fullmatch(r"2026-01-05 08:00 UTC", clock_utc(WALL_S))
     assert clock_utc(float("nan")) == "a time that no clock can show"
+
+
+# What is over.
+
+
+def test_what_is_over_and_unseen_calls_on_in_words_that_are_true() -> None:
+    story = AlarmStory().found(Condition("S1", "The air thermometer is not answering.", did="Heat is off."))
+    story.run(minutes=10).found().run(minutes=10)
+    again = [event.text for event in story.events if event.kind == "alarm again"]
+    was = "It was: The air thermometer is not answering."
+    assert again == [f"Over since 2026-01-05 08:10 UTC. {was} Look at the batch, then: hangroom seen S1-1."]
+    assert story.alarm("S1-1").text == again[0]
+    told = alarm_status(story.alarm("S1-1"), story.now_s, story.wall_s)
+    assert told.short == "S1-1: over; it was: The air thermometer is not answering. Then: hangroom seen S1-1"
+
+
+def test_over_since_is_when_its_cause_was_seen_last_and_not_when_it_was_believed_to_be_gone() -> None:
+    story = AlarmStory().found("P7").run(minutes=10).found().run(minutes=31)
+    assert ROWS["P7"].off_delay_s == 1800.0
+    assert "Over since 2026-01-05 08:10 UTC. It was: P7 is wrong. Look" in story.alarm("P7-1").text
+
+
+def test_what_is_over_but_locked_still_says_what_to_do_before_it_is_cleared() -> None:
+    story = AlarmStory().found(Condition("S6", "It has shown 24.00 °C for 2.5 h.")).run(minutes=5).found()
+    assert story.alarm("S6-1").text == (
+        "The cause is gone since 2026-01-05 08:05 UTC. It was: It has shown 24.00 °C for 2.5 h. "
+        "Replace the sensor, then clear the alarm. Then unlock it: hangroom clear S6-1."
+    )
+
+
+def test_what_is_there_again_has_the_words_of_now_again() -> None:
+    story = AlarmStory().found("A5").run(minutes=5).found().run(minutes=2).found("A5")
+    assert "Over since" not in story.alarm("A5-1").text
+    assert "A5 is wrong. Since 2026-01-05 08:00 UTC." in story.alarm("A5-1").text
+
+
+def test_of_the_computer_no_batch_can_tell() -> None:
+    story = AlarmStory().found("C6").run(minutes=5).found()
+    assert story.alarm("C6-1").text.endswith("It was: C6 is wrong. Know of it? Say: hangroom seen C6-1.")
+
+
+@pytest.mark.parametrize("row", ROWS.values(), ids=lambda row: row.id)
+def test_the_short_form_of_what_is_over_says_so_and_fits(row: object) -> None:
+    name = getattr(row, "id", "")
+    for latched in (False, True):
+        alarm = Alarm(f"{name}-12", name, "1", "", WALL_S, latched=latched, what="x" * 300, first=ROWS[name].first)
+        said = short_over(alarm)
+        assert said.startswith(f"{name}-12: over; it was: {ROWS[name].title}")
+        assert len(said) <= SHORT
 
 
 # For programs.

@@ -4,6 +4,7 @@ import pytest
 from msgspec.structs import replace
 
 from controller.core.alarms.memory import Alarm
+from controller.core.alarms.message import SHORT, short
 from controller.core.memory import Inputs, Memory
 from controller.core.people.desk import serve
 from controller.core.plan import Stage, Until
@@ -54,6 +55,9 @@ def test_degree_hours_warn_by_when_the_ph_is_wanted_and_only_what_is_over_stays(
     over = alarm(bench, "P9")
     assert (over.id, over.priority, over.latched) == (warning.id, "1", True)
     assert "Heat and mist are off in the whole chamber; the batch is paused." in over.text
+    assert "Do not taste. Keep the batch cold and apart, and mark it; a laboratory" in over.text
+    assert "Measure the pH" not in over.text, "no pH that is measured now makes it good again"
+    assert len(short(over.id, "P9", "x" * 300, over.first)) <= SHORT
     assert not bench.heat_on
     bench.tick(End(id="e", aborted=True)).tick()
     assert alarm(bench, "P9").latched, "it stays until somebody has cleared it, also without its batch"

@@ -240,7 +240,7 @@ def test_over_the_limit_only_a_reason_lets_it_go_on_and_it_is_not_paused_for_it_
     bench.tick(Resume(id="r3", because="laboratory report of 7 January", actor="ann")).run(minutes=5)
     assert (bench.batch.state, bench.batch.over_accepted) == ("running", True)
     assert any("by a person's decision: laboratory report of 7 January" in event for event in bench.events)
-    assert "do not taste" in next(alarm.text for alarm in bench.memory.alarms if alarm.row == "P9")
+    assert "do not taste until a laboratory" in next(alarm.text for alarm in bench.memory.alarms if alarm.row == "P9")
 
 
 def test_a_pause_of_a_person_does_not_hide_that_the_limit_was_passed_meanwhile() -> None:

@@ -24,7 +24,7 @@ def is_urgent(alarm: AlarmStatus) -> bool:
 def describe_alarm(alarm: AlarmStatus, timezone: str, units: Units) -> str:
     """Return one alarm in a paragraph, for a page on which other things stand."""
     notes = "; ".join(_notes(alarm, timezone))
-    said = " ".join(part for part in (alarm.what, alarm.did, alarm.first) if part) if alarm.what else alarm.text
+    said = " ".join(part for _, part in _parts(alarm))
     head = f"{alarm.id}  {show_time(alarm.since_wall_s, timezone)}"
     head += f"  {_urgency_words(alarm, timezone)}" if alarm.active else ""
     return f"{head}{f' [{notes}]' if notes else ''}: {in_local_words(said, timezone, units)}"
@@ -33,14 +33,11 @@ def describe_alarm(alarm: AlarmStatus, timezone: str, units: Units) -> str:
 def tell_alarm(alarm: AlarmStatus, timezone: str, units: Units) -> Iterator[str]:
     """Yield the lines of one alarm on the page of alarms: what, what was done, what to do first, how it stands."""
     about = f", batch {alarm.batch}" if alarm.batch else ""
-    since = f"since {show_time(alarm.since_wall_s, timezone)}"
+    since = f"{'since' if alarm.active else 'began'} {show_time(alarm.since_wall_s, timezone)}"
     urgency_words = _urgency_words(alarm, timezone) if alarm.active else "over"
     yield from fold(f"{alarm.id}  {urgency_words}; {since}{about}", INDENT, "")
-    yield from fold(in_local_words(alarm.what or alarm.text, timezone, units), INDENT)
-    if alarm.did:
-        yield from fold(f"Done: {in_local_words(alarm.did, timezone, units)}", INDENT * 2, INDENT)
-    if alarm.first:
-        yield from fold(f"First: {in_local_words(alarm.first, timezone, units)}", INDENT * 2, INDENT)
+    for name, part in _parts(alarm):
+        yield from fold(f"{name}{in_local_words(part, timezone, units)}", INDENT * 2 if name else INDENT, INDENT)
     if alarm.hides:
         titles = ", ".join(dict.fromkeys(follower.title for follower in alarm.hides))
         yield from fold(f"Because of it, and no alarm of its own: {titles}.", INDENT * 2, INDENT)
@@ -48,6 +45,16 @@ def tell_alarm(alarm: AlarmStatus, timezone: str, units: Units) -> Iterator[str]
         yield from fold(f"{note[0].upper()}{note[1:]}.", INDENT * 2, INDENT)
     if alarm.active and not alarm.seen and not alarm.suppressed_by:
         yield from fold(f"Say that you know of it: hangroom seen {alarm.id}", INDENT * 2, INDENT)
+
+
+def _parts(alarm: AlarmStatus) -> Iterator[tuple[str, str]]:
+    """Yield what is said of it, with the name of each part; of what is over nothing as if it were so now."""
+    what = alarm.what or alarm.text
+    yield "", what if alarm.active else f"It was: {what}"
+    if alarm.active and alarm.did:
+        yield "Done: ", alarm.did
+    if (alarm.active or alarm.latched) and alarm.first:
+        yield "First: ", alarm.first
 
 
 def tell_flood(first: str, alarms: Iterable[AlarmStatus]) -> Iterator[str]:

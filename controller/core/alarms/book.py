@@ -16,7 +16,7 @@ from controller.core.alarms.cause import cause_of, causes_first, explains
 from controller.core.alarms.condition import Condition
 from controller.core.alarms.entries import bounded, event_of, how_bad, latches, locks, off_delay_s, quietly, stays
 from controller.core.alarms.memory import Alarm, Calling, Over, Pending
-from controller.core.alarms.message import ANSWER_S, full, said_of
+from controller.core.alarms.message import ANSWER_S, full, over, said_of
 from controller.core.fault_table import ROWS
 from controller.core.memory import Memory
 from controller.core.values import Event
@@ -146,12 +146,13 @@ class _Tick:
     def _worded(self, alarm: Alarm, condition: Condition, *, since: bool) -> Alarm:
         """Return the alarm with the words of the condition; with a new deadline where it calls."""
         did = said_of(condition.row, condition.text, condition.did)
-        first = ROWS[condition.row].first
+        first = condition.first or ROWS[condition.row].first
         priority = condition.priority or ROWS[condition.row].priority
         by_wall_s = condition.by_wall_s
         if by_wall_s is None:
             by_wall_s = self._answer_by(priority) if since or alarm.by_wall_s is None else alarm.by_wall_s
-        if (condition.text, did, first, by_wall_s) == (alarm.what, alarm.did, alarm.first, alarm.by_wall_s):
+        same = (condition.text, did, first, by_wall_s) == (alarm.what, alarm.did, alarm.first, alarm.by_wall_s)
+        if same and alarm.active:  # What had been over has the words of that.
             return alarm
         text = full(condition.text, did, first, alarm.since_wall_s, by_wall_s)
         return replace(alarm, text=text, what=condition.text, did=did, first=first, by_wall_s=by_wall_s)
@@ -176,10 +177,11 @@ class _Tick:
             return alarm if alarm.gone_s is not None else replace(alarm, gone_s=gone_s)
         said = "The cause is gone; it stays until it is cleared." if alarm.latched else "Over by itself."
         self.tell("returned", alarm, f"{row.title}: {said}")
-        over = replace(alarm, active=False, gone_s=now_s, unproved=False, hides=())
-        if alarm.follows and not alarm.latched:
-            over = replace(over, seen=True)  # Silently: nobody need see what followed from something else.
-        return self._kept(over)
+        silently = alarm.seen or (bool(alarm.follows) and not alarm.latched)  # Nobody need see what only followed.
+        text = over(alarm, self.wall_s - (now_s - gone_s))
+        return self._kept(
+            replace(alarm, active=False, gone_s=now_s, unproved=False, hides=(), seen=silently, text=text)
+        )
 
     def _kept(self, alarm: Alarm) -> Alarm | None:
         """Return an alarm that is over, or None where it leaves the list."""

@@ -17,6 +17,7 @@ class Condition(Struct, frozen=True):
     latches: bool = False  # It stays, and locks the heat, until a person clears it, though its row does not.
     holds: bool = False  # The leading batch waits for a person, though its row does not make it.
     did: str = ""  # What the program did, where the table's words do not fit.
+    first: str = ""  # What a person does first, where the table's words do not fit.
     off_delay_s: float | None = None  # So long it must have been gone before it is over; None: as the table says.
     by_wall_s: float | None = None  # Until when somebody has to act; None: as its priority says.
 

@@ -3,12 +3,15 @@
 from datetime import UTC, datetime
 from typing import Final
 
+from controller.core.alarms.memory import Alarm
 from controller.core.fault_table import ROWS
 
 SHORT: Final = 140
 """So many letters has the short form at most."""
 ANSWER_S: Final[dict[str, float]] = {"1": 1800.0, "2": 4 * 3600.0, "3": 86_400.0}
 """Until when somebody has to answer, by priority. Common practice, no source."""
+OF_COMPUTER: Final = "C"
+"""Rows with this letter are of the computer: no batch shows what was wrong."""
 SEVERITY: Final[dict[str, int]] = {"1": 800, "2": 500, "3": 200, "E": 100}
 """The severities of OPC UA (1 to 1000) for the priorities; the bands are from memory."""
 
@@ -33,6 +36,28 @@ def full(what: str, did: str, first: str, since_wall_s: float, by_wall_s: float 
     if by_wall_s is not None:
         parts.append(f"Do this by {clock_utc(by_wall_s)}.")
     return " ".join(part for part in parts if part)
+
+
+def over(alarm: Alarm, over_wall_s: float) -> str:
+    """Return the whole message of an alarm whose cause is gone: nothing in it is said as if it were so now.
+
+    Args:
+        alarm: its words are those of what was wrong.
+        over_wall_s: since when it is over; instants in UTC.
+    """
+    was, gone = f"It was: {_sentence(alarm.what)}", clock_utc(over_wall_s)
+    if alarm.latched:
+        return f"The cause is gone since {gone}. {was} {alarm.first} Then unlock it: hangroom clear {alarm.id}."
+    look = "Know of it? Say" if alarm.row.startswith(OF_COMPUTER) else "Look at the batch, then"
+    return f"Over since {gone}. {was} {look}: hangroom seen {alarm.id}."
+
+
+def short_over(alarm: Alarm) -> str:
+    """Return the same in at most 140 letters."""
+    then = f"{alarm.first} Then: hangroom clear {alarm.id}" if alarm.latched else f"Then: hangroom seen {alarm.id}"
+    head = _sentence((alarm.what or alarm.text).partition(". ")[0])
+    said = (f"{alarm.id}: over; it was: {head} {then}", f"{alarm.id}: over; it was: {ROWS[alarm.row].title}. {then}")
+    return next((one for one in said if len(one) <= SHORT), _cut(said[-1]))
 
 
 def short(name: str, row: str, what: str, first: str) -> str:

@@ -15,6 +15,8 @@ SLIPPED_S: Final = 60.0
 DEADBAND: Final = 0.8
 """A doubt, or a disagreement, is over when they are nearer than this share of its limit."""
 HALF_DUTY: Final = 0.5
+DOUBT_FIRST: Final = "Find out with a thermometer which one is right."
+"""A mere doubt locks nothing, so there is nothing to be cleared."""
 
 
 def watch_agreement(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
@@ -77,7 +79,7 @@ def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     if now_s - watch.doubt_since_s < thresholds.doubt_s:
         return watch, []
     text = f"Temperatures are {spread_k:.1f} K apart ({_listed(seen.known.slowed_c)} °C), limit {limit_k:g} K."
-    warning = Condition("S9", text, priority="3", warns=True, did="The heat goes by the higher one.")
+    warning = Condition("S9", text, priority="3", warns=True, did="The heat goes by the higher one.", first=DOUBT_FIRST)
     return (watch if watch.doubted else replace(watch, doubted=True)), [warning]
 
 
