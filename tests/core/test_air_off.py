@@ -96,6 +96,16 @@ def test_frost_is_told_though_the_lamp_is_looked_into() -> None:
 
 
 @pytest.mark.fault_row("P6")
+@pytest.mark.parametrize(("stage", "calling"), [(FERMENT, ["A3"]), (DRY, ["A3", "P6"])])
+def test_a_lamp_that_is_looked_at_without_haste_hides_no_meat_that_gets_far_too_cold(
+    stage: Stage, calling: list[str]
+) -> None:
+    air = hung(stage).go(150, c=(stage.air_temp_c or 0.0) - 7.0, k_per_min=0.1)
+    assert sorted(alarm.row for alarm in air.memory.alarms if not alarm.follows) == calling
+    assert air.memory.alarms[-1].priority == "1"
+
+
+@pytest.mark.fault_row("P6")
 def test_cold_meat_in_a_cold_box_calls_nobody_before_it_was_warm_once() -> None:
     air = hung(replace(DRY, air_temp_c=24.0), without("humidifier", "cooler", "heater"), c=4.0).go(240)
     assert air.rows == []

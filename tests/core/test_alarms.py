@@ -298,6 +298,15 @@ def test_a_quieted_alarm_hides_nothing_that_is_more_urgent() -> None:
     assert story.found("P1", "P4", "P6").names == ["P1-1", "P6-1"]
 
 
+def test_what_is_more_urgent_than_its_cause_is_an_alarm_of_its_own() -> None:
+    story = AlarmStory().found(lasting("A3", priority="2"), lasting("P4", priority="3"))
+    assert story.names == ["A3-1"]
+    assert story.found(*story.wrong, "P6").names == ["A3-1", "P6-1"]
+    assert AlarmStory().found("A3", "P4", "P6").names == ["A3-1"], "as urgent as its cause"
+    story = AlarmStory().found("P6").run(minutes=5).found("P6", lasting("A3", priority="2"))
+    assert story.alarm("P6-1").follows == ""
+
+
 def test_a_lost_humidity_sensor_explains_no_cold() -> None:
     lost = lasting("S1", about="rh")
     story = AlarmStory().found(lost, "A3", "A6", lasting("P4", about="air_temp"), lasting("P2", about="rh"))

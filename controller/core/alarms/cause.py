@@ -2,7 +2,7 @@
 
 The fault table names for each row those that it silences. Four things are never silenced, whatever stands there: what
 another batch or another sensor has; humidity that an alarm of the thermometer cannot explain, and the other way round;
-what locks the heat, by an alarm that takes less away; and what is more urgent than an alarm that a person has quieted.
+what locks the heat, by an alarm that takes less away; and what is more urgent than its cause.
 """
 
 from collections.abc import Iterable
@@ -59,7 +59,7 @@ def explains(cause: Alarm, row: str, batch: str, about: str, priority: str, *, l
         return False
     if locks and not (cause.latched and cause.locks and set(ROWS[row].off) <= set(table.off)):
         return False
-    if cause.quiet_until_s is not None and priority < cause.priority:
+    if priority < cause.priority:
         return False
     is_of_humidity = row in HUMIDITY or (row in CLIMATE and about in OF_HUMIDITY)
     if cause.row.startswith("S") and cause.about not in LEADS:

@@ -31,7 +31,7 @@ def looks_now(watch: AirWatch, now_s: float) -> bool:
 
 
 def watch_air(
-    watch: AirWatch, seen: Seen, *, cold_undecided: bool, warm_undecided: bool
+    watch: AirWatch, seen: Seen, *, cold_undecided: bool, warm_undecided: bool, lamp_tried: bool
 ) -> tuple[AirWatch, tuple[Condition, ...]]:
     """Look at the air once a minute and raise what it is off; in between what was found last stands.
 
@@ -40,6 +40,7 @@ def watch_air(
         seen: this tick.
         cold_undecided: another rule still looks into why it is too cold: it will tell the cause.
         warm_undecided: the same for why it is too warm.
+        lamp_tried: the lamp was found dead. Where that is no matter of haste (a drying), P6 goes on all the same.
     """
     now_s = seen.now_s
     if not looks_now(watch, now_s):
@@ -55,11 +56,14 @@ def watch_air(
         return _begun_anew(watch), ()
     if seen.excused:  # The rules of minutes begin anew; those of hours stand still.
         return replace(watch, hot_s=None, off_s=None, cold_s=None, rh_off_s=None), ()
+    urgent = lamp_tried and not seen.in_ferment
     if cold_undecided and known.air_temp_c <= wanted.air_temp_c:
-        watch = _wait(watch, seen, stood)
+        watch = _wait(watch, seen, stood, urgent=urgent)
     watch, found = _temperature(watch, seen, known.air_temp_c, wanted.air_temp_c)
     undecided = warm_undecided if known.air_temp_c > wanted.air_temp_c else cold_undecided
-    found = tuple(one for one in found if one.key in stood or one.level or not undecided)
+    found = tuple(
+        one for one in found if one.key in stood or one.level or not undecided or (urgent and one.row == "P6")
+    )
     if far or seen.hung_for_s is None:
         watch = replace(watch, rh_off_s=None)
     else:
@@ -70,11 +74,14 @@ def watch_air(
     return (replace(watch, found=found) if found else watch), found
 
 
-def _wait(watch: AirWatch, seen: Seen, stood: Container[tuple[str, str, str]]) -> AirWatch:
-    """Begin the minutes of P4 and P6 anew while the lamp is looked into: one that is back has to warm the air first."""
+def _wait(watch: AirWatch, seen: Seen, stood: Container[tuple[str, str, str]], *, urgent: bool) -> AirWatch:
+    """Begin the minutes of P4 and P6 anew while the lamp is looked into: one that is back has to warm the air first.
+
+    Not those of P6 where they are `urgent`: A3 has spoken, and not as urgently.
+    """
     off_s = watch.off_s if ("P4", "", "") in stood else None
     frosty = (coldest(seen.known) or 0.0) < seen.chamber.thresholds.cold_c
-    cold_s = watch.cold_s if frosty or ("P6", "", "") in stood else None
+    cold_s = watch.cold_s if frosty or urgent or ("P6", "", "") in stood else None
     return replace(watch, off_s=off_s, cold_s=cold_s)
 
 

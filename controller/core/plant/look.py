@@ -34,7 +34,9 @@ def watch_plant(
         warm_undecided: the same for why it is too warm.
     """
     feedback, at_lamp = watch_feedback(watch.feedback, seen)
-    air, off = watch_air(watch.air, seen, cold_undecided=cold_undecided, warm_undecided=warm_undecided)
+    air, off = watch_air(
+        watch.air, seen, cold_undecided=cold_undecided, warm_undecided=warm_undecided, lamp_tried=lamp_tried
+    )
     cold_tried = is_undecided(watch.cold, seen.now_s)
     reach, beyond = watch_reach(watch.reach, seen, lamp_tried=lamp_tried, cold_tried=cold_tried)
     leak, leaks = watch_leak(watch.leak, seen)
