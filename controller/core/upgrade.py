@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from controller.core.batch.counting import recount
 from controller.core.memory import PH_ERROR, Batch, Memory, Sums
+from controller.core.outage.rules import LONG_S, answered
 
 HOUR_S = 3600.0
 F_PER_K = 1.8
@@ -22,6 +23,7 @@ def caught_up(batch: Batch, error_k: float, kept: Memory) -> Batch:
         error_k: what the leading thermometer may be wrong by.
         kept: all that was kept, for a gap that was not reckoned yet.
     """
+    batch = _cuts_answered(batch)
     if batch.hung_s is None:
         return _filled(batch, Sums(), Sums())
     is_old = batch.guarded_f < batch.degree_hours_f or batch.guarded_c < batch.degree_hours_c
@@ -33,6 +35,19 @@ def caught_up(batch: Batch, error_k: float, kept: Memory) -> Batch:
     # An older program let 5.28 end the count, whatever the meter may be wrong by. In a ferment it goes on at once;
     # later the next pH decides.
     return recount(batch) if is_old and batch.stage.kind == "ferment" else batch
+
+
+def _cuts_answered(batch: Batch) -> Batch:
+    """Return the batch with the cuts answered that it has waited for: an older program noted none of it.
+
+    After more than eight hours it waited for a person. Where it waits no more he has answered; shorter ones go on
+    counting.
+    """
+    away = batch.away
+    if away.counted_in is not None or away.asks:
+        return batch
+    here_s = sum(cut.lasted_s for cut in away.cuts if cut.stage_index == batch.stage_index)
+    return answered(batch) if here_s > LONG_S else batch
 
 
 def _guarded(batch: Batch, error_k: float) -> Batch:

@@ -12,8 +12,8 @@ from controller.core.alarms.memory import Alarm
 from controller.core.outage.bound import Load, Now, longest_s
 from controller.core.outage.cooling import World, last_at_or_above
 from controller.core.outage.warmth import Warmth
-from controller.core.plan import Chamber
-from controller.core.requests import Ph, Resume
+from controller.core.plan import Chamber, Until
+from controller.core.requests import Ph, Resume, Seen
 from controller.core.values import Trouble
 from tests.helpers.bench_chamber import CHAMBER, WALL_S, Bench
 from tests.helpers.outages import HOURS_S, TIMED, again, alarms, clock_set, cut, hung
@@ -169,6 +169,23 @@ def test_a_bound_of_more_than_a_quarter_of_an_hour_goes_on_with_the_alarm() -> N
     assert story.batch.state == "running"
     assert ("C16", "1") in alarms(story)
     assert story.batch.away.ph_after_s is not None
+
+
+@pytest.mark.fault_row("C16")
+def test_a_stage_does_not_end_by_time_before_the_alarm_of_a_bound_was_seen() -> None:
+    story = cellar()
+    hours = story.batch.stage_at_conditions_s / HOURS_S + 0.2
+    timed = replace(TIMED.stages[1], kind="rest", until=Until(hours=hours))
+    timed_batch = replace(story.batch, profile=replace(TIMED, stages=(TIMED.stages[0], timed, *TIMED.stages[2:])))
+    story.memory = replace(story.memory, batches=(timed_batch,))
+    cut(story, 0.5, told=False).run(minutes=1, air_temp=34.5, rh_temp=34.5)
+    assert ("C16", "2") in alarms(story)
+    story.run(minutes=25, air_temp=36.0, rh_temp=36.0)
+    assert story.batch.stage_at_conditions_s > hours * HOURS_S
+    assert story.batch.stage.name == "ferment"
+    (alarm,) = [alarm for alarm in story.memory.alarms if alarm.row == "C16"]
+    story.tick(Seen(id="s", alarm=alarm.id)).run(minutes=1)
+    assert story.batch.stage.name == "dry"
 
 
 def test_the_time_of_the_stage_is_not_moved_on_by_a_bound() -> None:

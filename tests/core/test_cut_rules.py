@@ -69,8 +69,14 @@ def test_the_ferment_does_not_end_before_a_ph_that_was_measured_after_the_return
     assert story.batch.stage.name == "dry"
 
 
-def test_a_stage_does_not_end_by_time_before_somebody_has_seen_the_alarm() -> None:
-    story = cut(drying(), 1.0).run(minutes=130)
+@pytest.mark.fault_row("C16")
+@pytest.mark.parametrize("at_once", [True, False])
+def test_a_stage_does_not_end_by_time_before_somebody_has_seen_the_alarm(*, at_once: bool) -> None:
+    story = cut(drying(), 1.0, told=at_once).run(minutes=2)
+    if not at_once:
+        clock_set(story, 1.0)  # As on a computer without a clock battery.
+        story.memory = replace(story.memory, alarms=tuple(a for a in story.memory.alarms if a.row == "C16"))
+    story.run(minutes=130)
     assert alarms(story) == [("C16", "2")]
     assert story.batch.stage_at_conditions_s > 2.0 * 3600.0
     assert story.batch.stage.name == "dry"
@@ -207,6 +213,66 @@ def test_cuts_of_the_stage_before_do_not_count_for_the_sum() -> None:
     story.memory = replace(story.memory, alarms=(), batches=(replace(story.batch, stage_index=2, stage_elapsed_s=0.0),))
     cut(story, 14 * MIN).run(minutes=1)
     assert alarms(story) == []
+
+
+@pytest.mark.fault_row("C16")
+@pytest.mark.parametrize("clean", [True, False])
+def test_a_long_cut_that_a_person_has_answered_makes_no_long_one_of_a_short_stop(*, clean: bool) -> None:
+    story = cut(hung(), 9.0).run(minutes=2)
+    story.tick(ph(story, 5.2, "p"), Resume(id="c", because="smells sour, looks dry and firm"))
+    story.tick(*(Seen(id=f"s{alarm.id}", alarm=alarm.id) for alarm in story.memory.alarms)).run(minutes=60)
+    cut(story, 5 / 3600, boot_id=story.memory.boot_id, clean=clean).run(minutes=2)
+    assert story.batch.state == "running"
+    assert "C16" not in [row for row, _ in alarms(story)]
+    cut(story, 9.0).run(minutes=2)
+    assert story.batch.state == "held", "the next long one is another"
+
+
+def test_so_does_one_of_which_a_clock_tells_only_after_the_answer() -> None:
+    story = cut(drying(), 9.0, told=False).run(minutes=7)
+    story.tick(Resume(id="r", because="surface dry, no smell"))
+    clock_set(story, 9.0).run(minutes=2)
+    assert story.batch.state == "running"
+    story.tick(*(Seen(id=f"s{alarm.id}", alarm=alarm.id) for alarm in story.memory.alarms)).run(minutes=10)
+    cut(story, 5 / 3600, boot_id=story.memory.boot_id, clean=True).run(minutes=2)
+    assert story.batch.state == "running"
+
+
+def test_a_cut_whose_alarm_was_seen_is_added_up_no_more_and_one_that_nobody_saw_is() -> None:
+    def story(*, seen: bool) -> Bench:
+        bench = cut(drying(), 50 * MIN).run(minutes=2)
+        if seen:
+            bench.tick(Seen(id="s", alarm=bench.memory.alarms[0].id))
+        bench.memory = replace(bench.memory, alarms=())
+        return cut(bench, 14 * MIN).run(minutes=2)
+
+    assert alarms(story(seen=True)) == []
+    assert alarms(story(seen=False)) == [("C16", "2")]
+    long = cut(hung(), 9.0).run(minutes=2)
+    long.tick(Seen(id="s", alarm=long.memory.alarms[0].id)).run(minutes=2)
+    assert long.batch.away.counted_s > 8 * 3600.0, "to have seen it is no answer where the batch waits"
+
+
+@pytest.mark.parametrize("stops", [0, 20, 40])
+def test_no_number_of_short_stops_pushes_a_long_cut_out_of_the_sum(stops: int) -> None:
+    story = cut(drying(), 7.0).run(minutes=1)
+    for _ in range(stops):
+        cut(story, 5 / 3600, boot_id=story.memory.boot_id, clean=True).run(minutes=0.5)
+    cut(story, 2.0).run(minutes=1)
+    assert story.batch.state == "held"
+    text = next(alarm.text for alarm in story.memory.alarms if alarm.row == "C16")
+    assert f"{stops + 2} times in this stage, 9." in text
+
+
+def test_nor_the_cuts_of_a_day_out_of_their_count() -> None:
+    story = hung()
+    for _ in range(3):
+        cut(story, 1 * MIN).run(minutes=25)
+    for _ in range(25):
+        cut(story, 5 / 3600, boot_id=story.memory.boot_id, clean=True).run(minutes=0.5)
+    assert alarms(story) == []
+    cut(story, 1 * MIN).run(minutes=1)
+    assert alarms(story) == [("C16", "1")]
 
 
 def test_a_machine_that_was_shut_down_had_no_cut() -> None:

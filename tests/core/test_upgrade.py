@@ -145,5 +145,19 @@ def test_in_drying_the_hours_of_the_ferment_alone_are_made_warmer() -> None:
     assert bench.batch.guarded_f == pytest.approx(552.1 + 0.9 * 15.0, abs=0.1)
 
 
+@pytest.mark.parametrize(
+    ("cut_h", "asks", "counted_s"),
+    [(9.0, "", 30.0), (9.0, "ph", 9 * HOURS + 30.0), (0.8, "", 0.8 * HOURS + 30.0)],
+)
+def test_long_cuts_of_before_that_a_person_has_answered_count_no_more_and_all_others_do(
+    cut_h: float, asks: str, counted_s: float
+) -> None:
+    cuts = [{"back_s": 40_000.0, "lasted_s": cut_h * HOURS, "stage_index": 1, "power": True}]
+    state = {"state": "held", "held_because": "a cut"} if asks else {}
+    bench = upgraded(away={"cuts": cuts, "asks": asks}, **state)
+    assert bench.batch.away.counted_s == pytest.approx(counted_s)
+    assert bench.batch.state == ("held" if asks else "running")
+
+
 def test_a_profile_of_before_is_read_as_it_was() -> None:
     assert isinstance(upgraded().batch.profile, Profile)

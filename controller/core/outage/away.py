@@ -12,13 +12,17 @@ class Cut(Struct, frozen=True, gc=False):
     lasted_s: float
     stage_index: int
     power: bool = True  # It was no mere crash: the machine had gone too.
+    answered: bool = False  # A person has seen its alarm, or has let the batch go on: it counts for no later one.
 
 
 class Away(Struct, frozen=True, gc=False):
     """Hold what the cuts of a batch still ask for.
 
     Attributes:
-        cuts: the newest ones.
+        cuts: the newest ones, for what a day has seen of them.
+        counted: how many cuts of the stage nobody has answered, also where they are not among the newest,
+        counted_s: how long they were together,
+        counted_in: and in which stage; None where an older program has not added them up.
         unseen: a stage does not end by time until somebody has seen the alarm of the last cut.
         ph_after_s: a ferment does not end without a pH that was typed in after this elapsed second.
         asks: what is wanted before a person may go on with a batch that waits: nothing, a reason, or a pH and a reason,
@@ -31,6 +35,9 @@ class Away(Struct, frozen=True, gc=False):
     """
 
     cuts: tuple[Cut, ...] = ()
+    counted: int = 0
+    counted_s: float = 0.0
+    counted_in: int | None = None
     unseen: bool = False
     ph_after_s: float | None = None
     asks: str = ""  # "", "reason" or "ph".

@@ -17,7 +17,7 @@ from controller.core.batch.margin import guard_k
 from controller.core.memory import Batch, Inputs, Loops, Memory
 from controller.core.outage.away import Back
 from controller.core.outage.bound import Load, Now, longest_s
-from controller.core.outage.rules import LONG_S, concerns, judged, spoken, with_cut
+from controller.core.outage.rules import LONG_S, answered, concerns, judged, spoken, with_cut
 from controller.core.plan import Chamber
 from controller.core.values import Event, Known
 
@@ -231,7 +231,8 @@ def _judged_by_clock(
         after = replace(after, away=replace(after.away, unseen=False, ph_after_s=None))
     waits = before.state == "held" and before.held_by_gap and not before.held_by_person
     if not waits and not before.away.gave:
-        return after, (), ()
+        has_decided = before.in_chamber and not before.away.asks
+        return answered(after) if has_decided else after, (), ()
     after = replace(after, away=replace(after.away, gave=False))
     return judged(after, gap_s, chamber, inputs.wall_s, clock=True)
 

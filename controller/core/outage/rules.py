@@ -8,9 +8,10 @@
 
 An end by time waits until the alarm was seen. In the last row nothing heats by itself: warming meat of unknown
 condition for more hours only adds degree-hours. Several short cuts are one longer one: more than three in 24 h, or
-together more than an hour in one stage, count as the second row; together more than eight hours as the third. The
-limits are common practice, no source; so is 4 °C with its two hours, in the words of US consumer guidance for
-perishables (FoodSafety.gov, read second-hand).
+together more than an hour in one stage, count as the second row; together more than eight hours as the third. What a
+person has answered, by seeing its alarm or by letting the batch go on, is added up no more. The limits are common
+practice, no source; so is 4 °C with its two hours, in the words of US consumer guidance for perishables
+(FoodSafety.gov, read second-hand).
 """
 
 from collections.abc import Iterable
@@ -54,20 +55,48 @@ def row_of(batch: Batch, lasted_s: float | None) -> int:
     """Return which row of the table a cut belongs to, 0 to 2, with the batch's earlier cuts; it is among them."""
     if lasted_s is None or lasted_s > LONG_S:
         return 2
-    cuts = batch.away.cuts
-    here_s = sum(cut.lasted_s for cut in cuts if cut.stage_index == batch.stage_index)
+    _, here_s = _counted(batch)
     if here_s > LONG_S:
         return 2
-    today = sum(1 for cut in cuts if cut.power and batch.elapsed_s - cut.back_s < DAY_S)
+    cuts = batch.away.cuts
+    today = sum(1 for cut in cuts if cut.power and not cut.answered and batch.elapsed_s - cut.back_s < DAY_S)
     several = here_s > CUTS_TOGETHER_S or today > CUTS_PER_DAY
     return 1 if lasted_s > SHORT_S or several else 0
 
 
 def with_cut(batch: Batch, lasted_s: float, *, power: bool, instead: bool = False) -> Batch:
     """Return the batch with one more cut; `instead` of the newest one, where that one's length is known better now."""
-    kept = batch.away.cuts[:-1] if instead else batch.away.cuts[-KEPT + 1 :]
-    cut = Cut(batch.elapsed_s, lasted_s, batch.stage_index, power)
-    return replace(batch, away=replace(batch.away, cuts=(*kept, cut)))
+    away, stage = batch.away, batch.stage_index
+    kept, (times, together_s) = away.cuts, _counted(batch)
+    if instead and kept:
+        newest, kept = kept[-1], kept[:-1]
+        if newest.stage_index == stage and not newest.answered:
+            times, together_s = max(times - 1, 0), max(together_s - newest.lasted_s, 0.0)
+    if len(kept) >= KEPT:  # What was no cut of the power goes first: those of a day are counted.
+        place = next((place for place, cut in enumerate(kept) if not cut.power), 0)
+        kept = (*kept[:place], *kept[place + 1 :])
+    cuts = (*kept, Cut(batch.elapsed_s, lasted_s, stage, power))
+    away = replace(away, cuts=cuts, counted=times + 1, counted_s=together_s + lasted_s, counted_in=stage)
+    return replace(batch, away=away)
+
+
+def _counted(batch: Batch) -> tuple[int, float]:
+    """Return how many cuts of the present stage nobody has answered, and how long they were together."""
+    away, stage = batch.away, batch.stage_index
+    if away.counted_in == stage:
+        return away.counted, away.counted_s
+    here = [cut.lasted_s for cut in away.cuts if cut.stage_index == stage and not cut.answered]
+    return len(here), sum(here)
+
+
+def answered(batch: Batch) -> Batch:
+    """Return the batch whose cuts a person has answered: none of them makes a later one count as longer."""
+    away = batch.away
+    if all(cut.answered for cut in away.cuts):
+        return batch
+    cuts = tuple(cut if cut.answered else replace(cut, answered=True) for cut in away.cuts)
+    away = replace(away, cuts=cuts, counted=0, counted_s=0.0, counted_in=batch.stage_index)
+    return replace(batch, away=away)
 
 
 def concerns(batch: Batch) -> bool:
@@ -175,10 +204,10 @@ def _said(batch: Batch, lasted_s: float | None, meat: Meat, chamber: Chamber) ->
 
 def _several(batch: Batch, lasted_s: float | None) -> str:
     """Return what is said of earlier cuts, where they make a short one count as longer."""
-    cuts = [cut for cut in batch.away.cuts if cut.stage_index == batch.stage_index]
-    if lasted_s is None or len(cuts) < 2:  # noqa: PLR2004 - several
+    times, together_s = _counted(batch)
+    if lasted_s is None or times < 2:  # noqa: PLR2004 - several
         return ""
-    return f", {len(cuts)} times in this stage, {spoken(sum(cut.lasted_s for cut in cuts))} in all"
+    return f", {times} times in this stage, {spoken(together_s)} in all"
 
 
 def _did(batch: Batch, row: int, meat: Meat) -> str:
@@ -232,6 +261,7 @@ def lacks_to_resume(batch: Batch, because: str) -> str:
 __all__ = [
     "LONG_S",
     "SHORT_S",
+    "answered",
     "concerns",
     "held_for",
     "is_told",

@@ -19,7 +19,7 @@ from controller.core.batch.reminders import SAUSAGE
 from controller.core.batch.stages import PH_GROWTH_STOPS, cools_to, lacks_ph, lead, next_stage
 from controller.core.batch.waits import ends_words, now_words, still_wanted
 from controller.core.memory import Batch, Inputs, Memory
-from controller.core.outage.rules import lacks_to_resume
+from controller.core.outage.rules import answered, lacks_to_resume
 from controller.core.people.desk import Done, Refused, batch_of, do, entry_of, put
 from controller.core.people.pieces import weighed
 from controller.core.people.scale import asked_back, doubt_of_all, doubt_of_light, net_of, note_of
@@ -323,7 +323,7 @@ def _resume(request: Resume, memory: Memory, inputs: Inputs, chamber: Chamber) -
         held_by_person=False,
         held_by_gap=False,
         suspicion=type(batch.suspicion)(),
-        away=replace(batch.away, asks="", gave=False),
+        away=replace((answered(batch) if batch.away.asks else batch).away, asks="", gave=False),
         over_accepted=batch.over_accepted or over,
     )
     memory = replace(put(memory, batch), alarms=answered_by_resuming(memory.alarms, batch.id))

@@ -6,6 +6,7 @@ from controller.core.alarms import asked
 from controller.core.alarms.calling import TEST_S
 from controller.core.alarms.memory import Heard as SounderTest
 from controller.core.memory import Inputs, Memory
+from controller.core.outage.rules import answered
 from controller.core.people.desk import Done, Refused, batch_of, do
 from controller.core.plan import Chamber
 from controller.core.requests import Clear, Heard, Note, Quiet, Seen, Sound
@@ -25,6 +26,12 @@ def _seen(request: Seen, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
         after, event = asked.see(memory, request.alarm, request.actor, inputs.now_s)
     except asked.Cannot as cannot:
         raise Refused(cannot.text) from cannot
+    seen = next(alarm for alarm in memory.alarms if alarm.id == request.alarm)
+    if seen.row == "C16":  # Where the batch waits for more than that, letting it go on is the answer.
+        batches = tuple(
+            answered(batch) if batch.id == seen.batch and not batch.away.asks else batch for batch in after.batches
+        )
+        after = replace(after, batches=batches)
     return Done(after, f"{request.alarm}: seen.{_left(after, request.alarm)}", (event,))
 
 
