@@ -216,8 +216,7 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
         if words:
             diary.events.append(Event("prompt", words, batch=grown.id))
         grown = aired(sensed(grown, known, inputs.wall_s), known, dt_s)
-        if not diary.conditions:  # An alarm that was found out in this tick is none yet, and nobody has seen it.
-            grown = settled_by(grown, memory.alarms)
+        grown = settled_by(grown, memory.alarms, diary.conditions)
         if grown.state == "running" and is_over(grown, chamber) and may_end(grown):
             grown, event = next_stage(grown, inputs.wall_s, "until")
             diary.events.append(event)

@@ -227,9 +227,12 @@ def spoken(seconds: float) -> str:
     return f"{seconds / 60.0:.0f} min" if seconds < 2 * HOUR_S else f"{seconds / HOUR_S:.1f} h"
 
 
-def settled_by(batch: Batch, alarms: Iterable[Alarm]) -> Batch:
-    """Return the batch, a stage of which may end by time again once nobody has an alarm of its cuts left to see."""
-    if not batch.away.unseen:
+def settled_by(batch: Batch, alarms: Iterable[Alarm], found: Iterable[Condition]) -> Batch:
+    """Return the batch, a stage of which may end by time again once nobody has an alarm of its cuts left to see.
+
+    What was `found` out in this very tick is no alarm yet, and nobody can have seen it.
+    """
+    if not batch.away.unseen or any(one.row == "C16" and one.batch == batch.id for one in found):
         return batch
     if any(alarm.row == "C16" and alarm.batch == batch.id and not alarm.seen for alarm in alarms):
         return batch
