@@ -8,6 +8,7 @@ from typing import Final
 
 from controller.core.alarms import Condition
 from controller.core.alarms.memory import Alarm
+from controller.core.batch.asks import damper_air
 from controller.core.batch.blind import tell_uncounted
 from controller.core.batch.care import found_overdue
 from controller.core.batch.margin import (
@@ -86,7 +87,7 @@ def sensor_concerns(memory: Memory, known: Known, chamber: Chamber, now_s: float
         elif kind == "rate" and knows_no_door:
             patience_s = MAY_BE_DOOR_S
         if lost_s > patience_s:
-            conditions.append(_lost(memory, channel, kind, lost_s))
+            conditions.append(_lost(memory, chamber, channel, kind, lost_s))
     return conditions
 
 
@@ -108,10 +109,20 @@ def _comes_back(alarm: Alarm, memory: Memory) -> Condition | None:
     )
 
 
-def _lost(memory: Memory, channel: Channel, kind: FaultKind, lost_s: float) -> Condition:
+def _told(channel: Channel, kind: FaultKind, chamber: Chamber) -> str:
+    """Return what is said of a faulty sensor; of one that stands still against which limit."""
+    if kind != "frozen":
+        return FAULT_WORDS[kind]
+    limits = chamber.thresholds
+    for_s = limits.frozen_rh_s if channel == "rh" else chamber.limits.frozen_s
+    another = "a thermometer" if channel == "rh" else "another"
+    return f"has not changed for {for_s / 60.0:.0f} min although {another} moved by {limits.frozen_move_k:g} K"
+
+
+def _lost(memory: Memory, chamber: Chamber, channel: Channel, kind: FaultKind, lost_s: float) -> Condition:
     """Return the condition of a lost sensor, by what depends on it."""
     name, is_young = SENSOR_NAMES[channel], kind in YOUNG and lost_s <= YOUNG_S
-    text = f"{name} {FAULT_WORDS[kind]}."
+    text = f"{name} {_told(channel, kind, chamber)}."
     if channel in NOTHING_DEPENDS:
         waits = channel == "core_temp" and any(batch.stage.until.core_temp_c is not None for batch in memory.batches)
         did = "The stage that it ends waits." if waits else ""
@@ -161,7 +172,14 @@ def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wal
         )
     if batch.too_fast and not _is_old_pair(batch, wall_s):
         found.append(
-            Condition("P8", f"Drying too fast: {batch.too_fast}", batch.id, level=batch.too_fast_level, off_delay_s=0.0)
+            Condition(
+                "P8",
+                f"Drying too fast: {batch.too_fast}",
+                batch.id,
+                level=batch.too_fast_level,
+                first=damper_air(stage.rh_pct if stage.where == "chamber" else None),
+                off_delay_s=0.0,
+            )
         )
     if batch.stalled:
         found.append(Condition("P13", f"Drying stands still: {batch.stalled}", batch.id))

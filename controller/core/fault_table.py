@@ -159,9 +159,10 @@ S_ROWS: Final = (
         title="sensor frozen",
         priority="1",
         first="Replace the sensor, then clear the alarm.",
-        detects="the same number while another thermometer moved by 0.5 K, or while the lamp's switching should have "
-        "moved it; with no other thermometer the lamp is switched once for the purpose",
-        within="30 min; by the lamp 2 h 12 min",
+        detects="the same number for 30 min while another thermometer moved by 0.5 K (the same %RH for 60 min: "
+        "priority 2), or while the lamp's switching should have moved it; with no other thermometer the lamp is "
+        "switched once for the purpose",
+        within="30 min, humidity 60 min; by the lamp 2 h 12 min",
         does="heat off, the batch waits",
         did="Heat is off; the batch is paused.",
         clears="a person, after the change of the sensor",
@@ -226,7 +227,7 @@ S_ROWS: Final = (
         title="humidity sensors disagree",
         priority="2",
         first="Check both over a salt solution: hangroom calibrate.",
-        detects="more than 5 %RH apart for 30 min (priority 3), more than 10 %RH",
+        detects="more than 5 %RH apart for 30 min (priority 3), more than 10 %RH for 30 min",
         within="30 min",
         does="more than 10 %RH: no mist and no drying",
         did="No mist and no drying.",
@@ -273,7 +274,7 @@ S_ROWS: Final = (
         priority="3",
         first="Write its number into the chamber file, or take it off.",
         detects="a number on the 1-wire bus that the chamber file does not name",
-        within="a minute",
+        within="2 min",
         does="it is not read",
         did="It is not read.",
         clears="it is gone or named",
@@ -293,7 +294,7 @@ S_ROWS: Final = (
     ),
     Row(
         id="S15",
-        title="door or room sensor lost",
+        title="a sensor that no control depends on is lost",
         priority="3",
         first="Check its cable.",
         detects="as S1, for a sensor that nothing depends on",
@@ -362,7 +363,7 @@ A_ROWS: Final = (
         first="Check lamp, plug and thermal cut-out.",
         detects="20 min at full power, 2 K and more below what is wanted, and less than 0.5 K gained where figures and "
         "load lead one to expect 3 K, while nothing cools the air; with current sensing: switched on for 10 s and no "
-        "current",
+        "current; priority 2 outside ferment and warm-up",
         within="20 min; with current sensing 10 s",
         does="heat only in trials of 5 min each half hour",
         did="Heat only in trials of 5 min each half hour.",
@@ -378,7 +379,8 @@ A_ROWS: Final = (
         title="thermal cut-out open",
         priority="1",
         first="Find out why it opened before you reset it.",
-        detects="its contact says so; or no voltage at the lamp 10 s after it was switched on",
+        detects="the contact of the cut-out says that it has opened; or no voltage at the lamp 10 s after it was "
+        "switched on",
         within="10 to 15 s",
         does="heat off, the batch waits",
         did="Heat is off; the batch is paused.",
@@ -482,7 +484,7 @@ A_ROWS: Final = (
         title="an output does not follow",
         priority="1",
         first="Switch the chamber's mains off; check the relay board.",
-        detects="the pin's own level, read back, is not the one that was set, at two looks",
+        detects="an output's own level, read back, is not the one that was set, at two looks",
         within="two decisions",
         does="all heat off at the first look, the pins are set anew; the second time, or after a minute, heat stays "
         "locked",
@@ -525,22 +527,29 @@ P_ROWS: Final = (
         title="door open",
         priority="2",
         first="Close the door.",
-        detects="its contact; else temperature and humidity that fall together at more than 3 K and 3 %RH a minute; "
-        "not while the meat is being hung, unless it is open for half an hour",
+        detects="its contact; without one a temperature that falls by more than 3 K a minute while humidity changes by "
+        "more than 3 %RH (in a chamber colder than its room only the contact tells); not while the meat is being hung, "
+        "unless it is open for half an hour",
         within="at once by its contact, else 1 to 2 min; an alarm after 10 min, priority 1 after 30 min",
         does="mist and cold off, what the loops remember is frozen; slow rules rest, and 20 min after",
         did="Mist and cold are off.",
         clears="it is shut",
         notice_s=600.0,
         off=("humidifier", "cooler", "dehumidifier"),
-        better_with=(("door", "an open door is only guessed from how the air changes"),),
+        needs=(("door", "rh_temp"),),
+        better_with=(
+            (
+                "door",
+                "an open door is only guessed from a fast fall; in a chamber colder than its room it is not monitored",
+            ),
+        ),
         silences=("P2", "P4", "P6", "A3", "A5", "A7", "A8", "A9"),
     ),
     Row(
         id="P2",
         title="climate out of reach",
         priority="2",
-        first="Is the room too cold or too warm for this chamber? Help by hand.",
+        first="Warm or cool the room, or move the chamber.",
         detects="full power for an hour, still more than 2 K (or 5 %RH, too dry) away, and more than 16 h to go at the "
         "pace of that hour; or a room, measured, in which the lamp can never get there by the chamber's figures",
         within="60 min",
@@ -594,8 +603,8 @@ P_ROWS: Final = (
         title="far too cold",
         priority="1",
         first="Is the cooling stuck on? Unplug it; look at the meat.",
-        detects="below 1 °C, or 4 K below what is wanted, for 10 min, once it has been reached after hanging, and "
-        "while A3 does not look at the lamp",
+        detects="4 K below what is wanted (where less than 5 °C is wanted: below 1 °C; where less than 3 °C: 2 K "
+        "below) for 10 min, once it has been reached after hanging, and while A3 does not look at the lamp",
         within="10 to 40 min",
         does="cold and drying off; heat stays allowed",
         did="Cold and drying are off.",
@@ -625,7 +634,7 @@ P_ROWS: Final = (
         id="P8",
         title="drying too fast",
         priority="2",
-        first="Damper air by few points and less fan: hangroom set --rh.",
+        first='Make the air damper by 2 or 3 points and the fan weaker: hangroom set --rh 78 --because "too fast"',
         detects="the humidity's mean of an hour 10 % below what is wanted for 6 h; or the weighings show it",
         within="6 h, or at the weighing",
         does="goes on",
@@ -699,7 +708,8 @@ C_ROWS: Final = (
         title="program too slow",
         priority="2",
         first="Read the journal of the service; is the card worn out?",
-        detects="a decision comes three times later than it should; one that does not come for 30 s ends the program",
+        detects="a decision more than three periods (15 s) after the last one; one that does not come for 30 s ends "
+        "the program",
         within="30 s",
         does="each output ends by its own timer; then the service is killed, all relays off, and begun anew",
         did="Each output ended by its own timer.",
@@ -812,7 +822,7 @@ C_ROWS: Final = (
         title="computer too hot",
         priority="3",
         first="Give the computer air; keep it outside the chamber.",
-        detects="its processor above 80 °C",
+        detects="its processor is above 80 °C",
         within="a minute",
         does="nothing",
         clears="below 75 °C",
@@ -930,7 +940,8 @@ H_ROWS: Final = (
         title="pH mistyped",
         priority="E",
         first="Read the meter again.",
-        detects="outside 3.5 to 7.0, a jump, or a rise",
+        detects="outside 4.2 to 6.5 (refused outside 3 to 8), the value of a buffer, a rise of more than 0.15, or a "
+        "fall faster than any culture",
         within="when it is typed",
         does="asks back; keeps what was insisted on",
         clears="at once",

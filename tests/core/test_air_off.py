@@ -9,13 +9,17 @@ from tests.helpers.bench_chamber import PROFILE
 from tests.helpers.lively_air import DRY, FERMENT, PLAIN, Air, hung, without
 
 
+def text_of(air: Air, row: str) -> str:
+    return next(alarm.text for alarm in air.memory.alarms if alarm.row == row)
+
+
 @pytest.mark.fault_row("P7")
 def test_ten_per_cent_too_damp_for_six_hours_is_a_matter_of_mould() -> None:
     air = hung().go(350, pct=90.0)
     assert not air.has("P7")
     air.go(150)
     assert ("P7", "2", True) in air.rows
-    assert "for 6" in next(alarm.text for alarm in air.memory.alarms if alarm.row == "P7")
+    assert ", limit +10 % for 6.0 h." in text_of(air, "P7")
     air.go(120, pct=84.0)
     assert air.has("P7"), "nearer, and not near enough"
     air.go(200, pct=79.0)
@@ -28,6 +32,7 @@ def test_above_ninety_for_twelve_hours_is_so_too_however_damp_it_was_wanted() ->
     assert not air.has("P7")
     air.go(3 * 60)
     assert air.has("P7")
+    assert ", limit 90 % for 12.0 h." in text_of(air, "P7")
 
 
 @pytest.mark.fault_row("P8")
@@ -36,6 +41,8 @@ def test_ten_per_cent_too_dry_for_six_hours_is_a_matter_of_the_rim() -> None:
     assert not air.has("P8")
     air.go(150)
     assert ("P8", "2", True) in air.rows
+    assert ", limit −10 % for 6.0 h: a hard rim may form." in text_of(air, "P8")
+    assert f'hangroom set --rh {(DRY.rh_pct or 0.0) + 3.0:.0f} --because "too fast"' in text_of(air, "P8")
 
 
 @pytest.mark.fault_row("P4")

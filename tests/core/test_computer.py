@@ -60,7 +60,7 @@ def test_a_decision_that_comes_after_more_than_three_of_its_periods_is_an_alarm_
     assert alarms(idle) == []
     late(idle, 15.5)
     assert alarms(idle) == [("C1", "2")]
-    assert "A decision came 16 s after the last; one comes every 5 s." in text_of(idle, "C1")
+    assert "A decision came 16 s after the last, limit 15 s; one comes every 5 s." in text_of(idle, "C1")
     idle.run(minutes=59)
     assert alarms(idle) == [("C1", "2")]
     idle.run(minutes=2)

@@ -10,8 +10,14 @@ import pytest
 
 from controller.core.alarms.cause import RANK
 from controller.core.alarms.message import ANSWER_S, SEVERITY
+from controller.core.chamber.door import DOOR_K_PER_MIN, DOOR_PCT_PER_MIN
 from controller.core.fault_table import BLIND, ROWS, How, Row, lacking
+from controller.core.people.ph_checks import HIGH_PH, HIGHEST_PH, LOW_PH, LOWEST_PH, MOST_RISE
+from controller.core.plan import Limits
+from controller.core.plant.air import too_cold_c
+from controller.core.thresholds import Thresholds
 from controller.core.values import ROLES, Channel
+from controller.core.watch.humidity import DRY_AGAIN_PCT
 from tests.bench.fault_table_text import HEAD, line_of
 
 TESTS = Path(__file__).parents[1]
@@ -102,6 +108,49 @@ def test_a_row_needs_one_part_of_each_group() -> None:
     assert lacking(ROWS["A4"], frozenset({"heater", "heater_live"})) == ()
     assert lacking(ROWS["A4"], frozenset({"heater"})) == ("cutout", "heater_live")
     assert lacking(ROWS["S1"], frozenset()) == ()
+
+
+# Its words give the figures of its rules.
+
+USUAL = Thresholds()
+
+
+FROZEN_MIN, FROZEN_RH_MIN = Limits().frozen_s / 60.0, USUAL.frozen_rh_s / 60.0
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("S6", f"for {FROZEN_MIN:.0f} min while another thermometer moved by {USUAL.frozen_move_k:g} K"),
+        ("S6", f"the same %RH for {FROZEN_RH_MIN:.0f} min: priority 2"),
+        ("S10", f"more than {USUAL.rh_apart_pct:g} %RH for {USUAL.rh_apart_s / 60:.0f} min"),
+        ("S11", f"above {DRY_AGAIN_PCT:g} %RH, no fall"),
+        ("A3", "priority 2 outside ferment and warm-up"),
+        ("P1", f"falls by more than {DOOR_K_PER_MIN:g} K a minute"),
+        ("P1", f"while humidity changes by more than {DOOR_PCT_PER_MIN:g} %RH"),
+        ("C1", f"more than three periods ({USUAL.ticks_late * 5} s) after the last one"),
+        ("H4", f"outside {LOW_PH:g} to {HIGH_PH:g} (refused outside {LOWEST_PH:g} to {HIGHEST_PH:g})"),
+        ("H4", f"a rise of more than {MOST_RISE:g}, or a fall faster than any culture"),
+    ],
+)
+def test_what_a_row_says_of_its_rule_are_the_figures_of_the_rule(row: str, said: str) -> None:
+    assert said in ROWS[row].detects
+
+
+@pytest.mark.parametrize(
+    ("wanted_c", "limit_c", "said"),
+    [(13.0, 9.0, "4 K below what is wanted"), (4.0, 1.0, "less than 5 °C is wanted: below 1 °C"),
+     (2.0, 0.0, "less than 3 °C: 2 K below")],
+)  # fmt: skip
+def test_how_far_too_cold_is_said_as_it_is_reckoned(wanted_c: float, limit_c: float, said: str) -> None:
+    assert too_cold_c(wanted_c, USUAL) == limit_c
+    assert said in ROWS["P6"].detects
+
+
+def test_what_to_type_first_is_a_line_that_is_taken() -> None:
+    for row in ROWS.values():
+        if "hangroom set" in row.first:
+            assert " --because " in row.first, "a wish without a reason is refused"
 
 
 # Each row has a test.

@@ -142,6 +142,8 @@ def test_the_probe_that_slipped_out_is_told_from_sensors_that_disagree() -> None
     rows = [alarm.row for alarm in bench.memory.alarms]
     assert "H9" in rows
     assert "S9" not in rows
+    text = next(alarm.text for alarm in bench.memory.alarms if alarm.row == "H9")
+    assert "°C, another sensor 36.0 °C, limit 3 K apart: is it outside?" in text
 
 
 def test_the_trip_needs_two_readings_and_a_person() -> None:

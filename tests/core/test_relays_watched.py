@@ -162,6 +162,24 @@ def is_cooled(bench: Bench) -> bool:
 
 
 @pytest.mark.fault_row("A10")
+def test_an_output_that_does_not_follow_is_told_as_it_is_against_how_it_was_switched() -> None:
+    bench = Bench().run(minutes=5, air_temp=38.0, rh_temp=38.0)
+    bench.disobedient = ("heater",)
+    bench.tick().tick()
+    text = next(alarm.text for alarm in bench.memory.alarms if alarm.row == "A10")
+    assert "The computer's output for the lamp is ON although it was switched off, for 5 s." in text
+    bench = Bench().run(minutes=5, air_temp="missing")  # The air is stirred meanwhile.
+    bench.disobedient = ("heater",)
+    bench.tick()
+    bench.disobedient = ("heater", "fan")
+    bench.tick()
+    text = next(alarm.text for alarm in bench.memory.alarms if alarm.row == "A10")
+    assert (
+        "for the lamp is ON although it was switched off, and that for the fan is OFF although it was switched" in text
+    )
+
+
+@pytest.mark.fault_row("A10")
 def test_a_compressor_whose_pin_was_not_as_set_is_off_and_rests_its_full_time() -> None:
     bench = Bench()
     bench.memory = replace(bench.memory, batches=(replace(bench.batch, stage_index=2),))

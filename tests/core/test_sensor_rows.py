@@ -290,6 +290,7 @@ def test_a_humidity_that_stands_still_while_the_air_warms_keeps_its_effect_until
     for number in range(900):
         bench.tick(air_temp=35.0 + 0.001 * number, rh_temp=35.0 + 0.001 * number, rh=84.0)
     assert alarms(bench) == [("S6", "2")]
+    assert "has not changed for 60 min although a thermometer moved by 0.5 K." in the_alarm(bench).text
     for number in range(120):  # It moves again, and nobody has looked at it.
         bench.tick(rh=80.0 + 0.1 * (number % 3))
         assert bench.outcome is not None

@@ -92,7 +92,7 @@ def test_degree_hours_call_again_each_time_they_get_worse() -> None:
         bench.memory = replace(bench.memory, batches=(replace(bench.batch, guarded_f=used),))
         bench.run(minutes=1)
         alarm = next(alarm for alarm in bench.memory.alarms if alarm.row == "P9")
-        texts.append((alarm.id, alarm.priority, "do not taste" in alarm.text, alarm.seen))
+        texts.append((alarm.id, alarm.priority, "Do not taste" in alarm.text, alarm.seen))
         bench.memory = replace(bench.memory, alarms=(replace(alarm, seen=True),))
     assert texts == [("P9-1", "2", False, False), ("P9-1", "1", False, False), ("P9-1", "1", True, False)]
 

@@ -142,6 +142,7 @@ def test_drying_too_fast_calls_and_says_what_would_help_and_a_calmer_weighing_en
     assert "Too fast: A loses 3.0 % of its green weight a day; above 2.5 % at 55 mm the rim may harden." in said
     assert 'hangroom set --rh 81 --because "dries too fast"' in said
     assert [(alarm.row, alarm.priority, alarm.level) for alarm in bench.memory.alarms] == [("P8", "2", 1)]
+    assert bench.memory.alarms[0].first.endswith('hangroom set --rh 81 --because "too fast"')
     bench.tick(weigh("w2", 4.0, A=340.0, B=380.0))
     assert [(alarm.row, alarm.level) for alarm in bench.memory.alarms] == [("P8", 2)]
     assert "above 4.0 % at 55 mm the rim hardens" in bench.memory.alarms[0].text

@@ -1,7 +1,13 @@
 """What a stage asks of a person, in the order in which it is to be done."""
 
+from typing import Final
+
 from controller.core.figures import degrees
 from controller.core.plan import Stage
+
+STEP_PCT: Final = 3.0
+DAMPEST_PCT: Final = 92.0
+"""One step of damper air, and how far it goes at most, in %RH. Common practice, no source."""
 
 
 def stage_asks(stage: Stage) -> str:
@@ -40,6 +46,18 @@ def _equalise(stage: Stage) -> str:
     cold = "cold" if stage.air_temp_c is None else f"at {degrees(stage.air_temp_c)}"
     days = "" if stage.until.hours is None else f" for {stage.until.hours / 24.0:.1f} days".replace(".0 days", " days")
     return f"Seal the pieces airtight and keep them {cold}{days}: the water evens out, nothing is to be lost."
+
+
+def damper_air(rh_pct: float | None) -> str:
+    """Return what to do where it dries too fast, with the line to type.
+
+    Args:
+        rh_pct: what is wanted of the chamber's air; None where this chamber does not lead it.
+    """
+    if rh_pct is None:
+        return "Make the air damper by 2 or 3 points and the fan weaker where it hangs."
+    damper_pct = min(rh_pct + STEP_PCT, max(DAMPEST_PCT, rh_pct))
+    return f'Make the air damper and the fan weaker: hangroom set --rh {damper_pct:.0f} --because "too fast"'
 
 
 def _end(stage: Stage) -> str:

@@ -212,7 +212,7 @@ def _several(batch: Batch, lasted_s: float | None) -> str:
 
 def _did(batch: Batch, row: int, meat: Meat) -> str:
     if batch.stage.where == "elsewhere":
-        return "Nothing is led there."
+        return "This program controls nothing there."
     if row == 1:
         more = " The ferment does not end without a new pH." if meat == "sours" else ""
         ends = " The stage does not end by time before you have seen this." if batch.stage.until.hours else ""

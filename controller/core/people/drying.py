@@ -9,6 +9,7 @@ from typing import Final
 from msgspec import Struct
 from msgspec.structs import replace
 
+from controller.core.batch.asks import DAMPEST_PCT, STEP_PCT
 from controller.core.memory import Batch
 from controller.core.values import Known
 from controller.food.bowl.composition import composition_of, is_weighed
@@ -33,8 +34,6 @@ LOOK_BACK_DAYS: Final = 2.5
 SHORTEST_DAYS: Final = 0.5
 AT_BEGIN_S: Final = 2 * 3600.0
 """A weighing so shortly before the drying began still is its first one. Common practice, no source."""
-STEP_PCT: Final = 3.0
-DAMPEST_PCT: Final = 92.0
 SHOWN_EACH: Final = 4
 LOWEST_AW: Final = 0.75
 """Salt water is saturated there (Greenspan 1977: 0.753 at 25 °C); below it the estimate means nothing."""

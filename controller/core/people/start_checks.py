@@ -57,7 +57,7 @@ def doubt_of_room(first: Stage, chamber: Chamber, room: Reading | Fault | None) 
     if not isinstance(room, Reading) or not wanted_c - ROOM_BELOW_K <= room.value <= HOTTEST_C:
         return ""
     return (
-        f"the room has {room.value:.1f} °C, {first.name} wants {wanted_c:g} °C, and this chamber has no cooling: it "
+        f"the room is at {room.value:.1f} °C, {first.name} wants {wanted_c:g} °C, and this chamber has no cooling: it "
         "cannot be held. Move the chamber, or wait for another day."
     )
 

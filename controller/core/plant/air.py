@@ -11,10 +11,12 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.alarms import Condition
+from controller.core.batch.asks import damper_air
 from controller.core.plan import StageKind
 from controller.core.plant.arm import arm
 from controller.core.plant.lasting import is_raised, since, spoken
 from controller.core.plant.memory import AirWatch
+from controller.core.thresholds import Thresholds
 from controller.core.values import Known
 from controller.core.watch.seen import Seen
 
@@ -163,7 +165,7 @@ def _cold(watch: AirWatch, seen: Seen, wanted_c: float) -> tuple[AirWatch, tuple
     coldest_c = coldest(seen.known)
     if coldest_c is None:
         return replace(watch, cold_s=None), ()
-    limit_c = max(wanted_c - limits.cold_k, min(limits.cold_c, wanted_c - limits.off_k))
+    limit_c = too_cold_c(wanted_c, limits)
     cold_s = since(
         watch.cold_s,
         now_s,
@@ -179,6 +181,11 @@ def _cold(watch: AirWatch, seen: Seen, wanted_c: float) -> tuple[AirWatch, tuple
         f"limit {limit_c:.1f} °C."
     )
     return watch, (Condition("P6", text, level=int(coldest_c < limits.cold_c)),)
+
+
+def too_cold_c(wanted_c: float, limits: Thresholds) -> float:
+    """Return below which temperature it is far too cold, in °C: frost counts where no more than 5 °C is wanted."""
+    return max(wanted_c - limits.cold_k, min(limits.cold_c, wanted_c - limits.off_k))
 
 
 def coldest(known: Known) -> float | None:
@@ -241,14 +248,17 @@ def _for_hours(
         watch = replace(watch, damp_s=damp_s, mould_s=mould_s, dry_s=dry_s)
     found: list[Condition] = []
     if damp_s is not None and is_raised(damp_s, now_s, limits.damp_s):
-        text = f"Humidity {mean_pct:.0f} %, wanted {wanted_pct:.0f} %, for {spoken(now_s - damp_s)}."
+        limit = f"limit +{limits.damp_pct:g} % for {spoken(limits.damp_s)}"
+        text = f"Humidity {mean_pct:.0f} %, wanted {wanted_pct:.0f} %, for {spoken(now_s - damp_s)}, {limit}."
         found.append(Condition("P7", text))
     elif mould_s is not None and is_raised(mould_s, now_s, limits.mould_s):
-        text = f"Humidity {mean_pct:.0f} %, above {limits.mould_pct:g} % for {spoken(now_s - mould_s)}."
+        limit = f"limit {limits.mould_pct:g} % for {spoken(limits.mould_s)}"
+        text = f"Humidity {mean_pct:.0f} % for {spoken(now_s - mould_s)}, {limit}."
         found.append(Condition("P7", text))
     if dry_s is not None and is_raised(dry_s, now_s, limits.dry_s):
         text = (
-            f"Humidity {mean_pct:.0f} %, wanted {wanted_pct:.0f} %, for {spoken(now_s - dry_s)}: a hard rim may form."
+            f"Humidity {mean_pct:.0f} %, wanted {wanted_pct:.0f} %, for {spoken(now_s - dry_s)}, limit "
+            f"−{limits.dry_pct:g} % for {spoken(limits.dry_s)}: a hard rim may form."
         )
-        found.append(Condition("P8", text, seen.batch))
+        found.append(Condition("P8", text, seen.batch, first=damper_air(wanted_pct)))
     return watch, tuple(found)

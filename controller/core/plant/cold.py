@@ -165,8 +165,10 @@ def _told(watch: ColdWatch, seen: Seen) -> tuple[Condition, ...]:
         times = f", {len(watch.tries)} times" if len(watch.tries) > 1 else ""
         return (Condition("A8", f"The compressor is switched on and {why}{times}; {air}.", did=did),)
     evaporator_c = seen.known.evaporator_temp_c
-    plate = "" if evaporator_c is None else f", evaporator {evaporator_c:.1f} °C"
-    text = f"Cooling at full power does nothing: {air}{plate}."
+    limits = seen.chamber.thresholds
+    plate = "" if evaporator_c is None else f", evaporator {evaporator_c:.1f} °C (limit {limits.evaporator_c:g} °C)"
+    in_vain = f"less than {limits.cold_gained_k:g} K in {spoken(limits.cold_watched_s / 2.0)}"
+    text = f"Cooling at full power does nothing: {in_vain}; {air}{plate}."
     if not watch.level:
         return (Condition("A7", text, did=did),)
     text = f"The second time in 12 h: {text[0].lower()}{text[1:]}"

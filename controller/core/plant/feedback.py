@@ -53,7 +53,7 @@ def _opened(watch: FeedbackWatch, seen: Seen) -> tuple[FeedbackWatch, list[Condi
         return replace(watch, opened_s=seen.now_s), []
     if seen.now_s - watch.opened_s < seen.chamber.thresholds.no_current_s:
         return watch, []
-    return watch, [Condition("A4", "The thermal cut-out has opened, its contact says.")]
+    return watch, [Condition("A4", "The contact of the thermal cut-out says that it has opened.")]
 
 
 def _dead(watch: FeedbackWatch, seen: Seen) -> tuple[FeedbackWatch, list[Condition]]:

@@ -18,6 +18,8 @@ from controller.core.watch.seen import Seen
 
 FULL: Final = 0.9
 LOOK_S: Final = 60.0
+TOO_DRY_FIRST: Final = "Look at the humidifier and for leaks; a very dry room asks for more mist than it gives."
+"""What the table says first helps the temperature only."""
 COLD_LINGERS_S: Final = 1200.0
 """So long after a run of the compressor its cold still works against the lamp."""
 
@@ -45,7 +47,7 @@ def watch_reach(
     heat, hopeless = _pull(watch.heat, seen, missing_k, limits.reach_k, full=full, never=never)
     if hopeless:
         room_c = known.ambient_temp_c
-        room = "" if room_c is None else f" The room has {room_c:.1f} °C."
+        room = "" if room_c is None else f" The room is at {room_c:.1f} °C."
         text = f"Heating at full power for {spoken(now_s - heat.began_s)}: {_way(heat, missing_k, 'K')}"
         air = f"air {known.air_temp_c:.1f} °C, wanted {wanted.air_temp_c:.1f} °C.{room}"
         found.append(Condition("P2", f"{text}; {air}"))
@@ -62,7 +64,12 @@ def watch_reach(
         if hopeless:
             text = f"Mist at full power for {spoken(now_s - mist.began_s)}: {_way(mist, missing_pct, '%')}"
             found.append(
-                Condition("P2", f"{text}; humidity {known.rh_pct:.0f} %, wanted {wanted.rh_pct:.0f} %.", about="rh")
+                Condition(
+                    "P2",
+                    f"{text}; humidity {known.rh_pct:.0f} %, wanted {wanted.rh_pct:.0f} %.",
+                    about="rh",
+                    first=TOO_DRY_FIRST,
+                )
             )
     return ReachWatch(now_s, heat, cold, mist, tuple(found)), tuple(found)
 

@@ -37,12 +37,20 @@ def watch_pins(watch: PinWatch, seen: Seen) -> tuple[PinWatch, tuple[Condition, 
         return PinWatch(now_s, watch.times), ()
     since_s, times = watch.since_s, watch.times if watch.counted else watch.times + 1
     watch = PinWatch(since_s, times, counted=True)
-    named = ", ".join(CALLED[role] for role in seen.disobedient)
-    text = f"The pin of {named} is not at the level that was set, for {now_s - since_s:.0f} s."
+    text = f"{_levels(seen)}, for {now_s - since_s:.0f} s."
     if times < SECOND and now_s - since_s < STUCK_S:
         return watch, (Condition("A10", text),)
     locked = "All heat is off and stays off; the pins are set anew."
     return watch, (Condition("A10", text, level=1, latches=True, did=locked),)
+
+
+def _levels(seen: Seen) -> str:
+    """Return which outputs of the computer are not as they were switched; they can only be the other way round."""
+    on = [f"the {CALLED[role]}" for role in seen.disobedient if not seen.is_on(role)]
+    off = [f"the {CALLED[role]}" for role in seen.disobedient if seen.is_on(role)]
+    said = [f"for {' and '.join(on)} is ON although it was switched off"] if on else []
+    said += [f"for {' and '.join(off)} is OFF although it was switched on"] if off else []
+    return f"The computer's output {', and that '.join(said)}"
 
 
 def watch_wear(watch: WearWatch, seen: Seen) -> tuple[WearWatch, tuple[Condition, ...]]:

@@ -51,7 +51,8 @@ def _apart(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     slipped = is_cold and not watch.doubted and beyond_s >= SLIPPED_S  # Who slips out passes the doubt in a minute.
     if watch.apart_row == "H9" or slipped:
         shown = "nothing" if air_c is None else f"{air_c:.1f} °C"
-        text = f"The air probe shows {shown}, another sensor {hottest_c:.1f} °C: is it outside?"
+        limit = f"limit {limits.agree_k:g} K apart"
+        text = f"The air probe shows {shown}, another sensor {hottest_c:.1f} °C, {limit}: is it outside?"
         return (watch if watch.apart_row == "H9" else replace(watch, apart_row="H9")), [Condition("H9", text)]
     if watch.apart_row or beyond_s >= seen.chamber.thresholds.apart_s:
         text = f"Temperatures disagree ({_listed(known.slowed_c)} °C), limit {limits.agree_k:g} K."

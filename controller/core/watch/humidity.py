@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.plan import WET_PCT
+from controller.core.plant.lasting import spoken
 from controller.core.watch.memory import PairWatch, WetWatch
 from controller.core.watch.seen import Seen
 
@@ -68,11 +69,14 @@ def watch_wet(watch: WetWatch, seen: Seen) -> tuple[WetWatch, list[Condition]]:
         watch = replace(watch, since_s=since_s)
     did_not_fall = watch.rose_s is not None and now_s - watch.rose_s >= WITHIN_S
     if (since_s is not None and now_s - since_s >= lasts_s) or did_not_fall:
-        watch = watch if watch.wet else replace(watch, wet=True)
+        watch = watch if watch.wet else replace(watch, wet=True, warmed=did_not_fall)
     if not watch.wet:
         return watch, []
     stuck = "" if mist is None else ", or the humidifier does not stop"
-    return watch, [Condition("S11", f"The humidity sensor shows {rh_pct:.1f} %: it is probably wet{stuck}.")]
+    limit = f"limit {WET_PCT:g} % for {spoken(lasts_s)} without mist"
+    if watch.warmed:
+        limit = f"and did not fall by {FELL_PCT:g} % in {spoken(WITHIN_S)} though the air got {ROSE_K:g} K warmer"
+    return watch, [Condition("S11", f"The humidity sensor shows {rh_pct:.1f} %, {limit}: it is probably wet{stuck}.")]
 
 
 def _warmed(watch: WetWatch, seen: Seen, rh_pct: float, mist_off_s: float) -> WetWatch:

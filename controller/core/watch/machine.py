@@ -27,8 +27,11 @@ def watch_machine(watch: MachineWatch, seen: Seen) -> tuple[MachineWatch, list[C
     health, limits, found = seen.health, seen.chamber.thresholds, list[Condition]()
     if seen.dt_s > limits.ticks_late * seen.chamber.tick_s and seen.since_start_s > seen.dt_s:
         every_s = seen.chamber.tick_s
+        limit = f"limit {limits.ticks_late * every_s:g} s"
         found.append(
-            Condition("C1", f"A decision came {seen.dt_s:.0f} s after the last; one comes every {every_s:g} s.")
+            Condition(
+                "C1", f"A decision came {seen.dt_s:.0f} s after the last, {limit}; one comes every {every_s:g} s."
+            )
         )
     if health.reset_by_watchdog and not watch.reset_told:
         watch = replace(watch, reset_told=True)
@@ -82,7 +85,7 @@ def _processor(watch: MachineWatch, processor_c: float, seen: Seen, found: list[
     limit_c = seen.chamber.thresholds.processor_c
     hot = processor_c > (limit_c - COOLER_K if watch.hot else limit_c)
     if hot:
-        found.append(Condition("C10", f"The processor has {processor_c:.0f} °C, limit {limit_c:g} °C."))
+        found.append(Condition("C10", f"The processor is at {processor_c:.0f} °C, limit {limit_c:g} °C."))
     return watch if hot == watch.hot else replace(watch, hot=hot)
 
 

@@ -79,6 +79,7 @@ class WetWatch(Struct, frozen=True, gc=False):
     lowest_pct: float = 0.0  # the humidity at that time.
     rose_s: float | None = None  # Since when it is a kelvin warmer.
     wet: bool = False
+    warmed: bool = False  # It was found by the warming, and not by half an hour of saturated air.
 
 
 class OutsideWatch(Struct, frozen=True, gc=False):

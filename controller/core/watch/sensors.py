@@ -43,7 +43,9 @@ def watch_damage(watch: DamageWatch, seen: Seen) -> tuple[DamageWatch, list[Cond
             del doubtful[channel]
             continue
         text = f"{SENSOR_NAMES[channel]} gives damaged readings: {count} of the last 100, limit {limit}."
-        found.append(Condition("S2", text, priority="3", about=channel, warns=True, did="It is believed in between."))
+        found.append(
+            Condition("S2", text, priority="3", about=channel, warns=True, did="Good readings in between still count.")
+        )
     return DamageWatch(tuple(doubtful.items())), found
 
 
