@@ -7,7 +7,9 @@ import pytest
 
 from controller.cli.tree import hangroom
 from controller.core.fault_table import ROWS
+from controller.core.thresholds import Thresholds
 from controller.simulator.faults import KINDS
+from tests.bench import thresholds_text
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -34,6 +36,18 @@ def test_every_row_of_the_fault_table_is_in_it(row: object) -> None:
     title, first = getattr(row, "title", ""), getattr(row, "first", "")
     assert f"| {getattr(row, 'id', '')} | {title} |" in README
     assert first in README
+
+
+def test_every_figure_of_the_rules_is_in_it_as_it_is_here() -> None:
+    said = "print the table anew: python -m tests.bench.thresholds_text"
+    assert set(thresholds_text.said()) == set(Thresholds.__struct_fields__), "each says its row and what it is"
+    assert "\n".join((*thresholds_text.HEAD, *thresholds_text.lines())) in README, said
+
+
+@pytest.mark.parametrize("name", sorted(thresholds_text.said()))
+def test_no_figure_of_the_rules_is_a_setting_without_effect(name: str) -> None:
+    sources = (path for path in (ROOT / "controller").rglob("*.py") if path.name != "thresholds.py")
+    assert any(f".{name}" in path.read_text("utf-8") for path in sources)
 
 
 @pytest.mark.parametrize("kind", sorted(KINDS))

@@ -32,7 +32,6 @@ from controller.core.values import WITNESSES, Channel, FaultKind, Known
 from controller.food.degree_hours import TARGET_PH
 
 SENSOR_PATIENCE_S: Final = 20.0
-PH_PATIENCE_S: Final = 2 * 3600.0
 WARN_SHARE: Final = 0.7
 WARN_HARD_SHARE: Final = 0.9
 LATE_SHARE: Final = 0.5
@@ -185,7 +184,7 @@ def batch_concerns(batch: Batch, chamber: Chamber, air_temp_c: float | None, wal
         found.append(Condition("P13", f"Drying stands still: {batch.stalled}", batch.id))
     if batch.ph_due_since_s is not None and stage.kind == "ferment":
         late_s = batch.elapsed_s - batch.ph_due_since_s
-        if late_s > PH_PATIENCE_S:
+        if late_s > chamber.thresholds.ph_late_s:
             text = f"The pH that was due {late_s / 3600:.1f} h ago has not been entered."
             found.append(Condition("H2", text, batch.id, priority=_urgency_of_ph(batch, chamber)))
     if hung_s is not None:

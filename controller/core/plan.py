@@ -104,7 +104,7 @@ class Care(Struct, frozen=True, kw_only=True):
     sensors: tuple[Channel, ...] = ()
     offsets: dict[Channel, float] = {}  # What the chamber file adds to each already, in K or %RH.
     thermometer_days: float = 365.0
-    humidity_days: float = 90.0
+    humidity_days: float = 180.0
     humidity_wet_h: float = 72.0  # Hours in wet air after which a humidity sensor is to be checked all the same.
     meter_days: float = 1.0
 

@@ -140,13 +140,13 @@ def test_how_to_check_is_told_where_nothing_was_measured_yet(typed: Typed, metho
 def test_the_page_of_a_chamber_lists_each_instrument_with_its_last_check_and_what_is_overdue(typed: Typed) -> None:
     page = typed("check")[1].partition("\nChecks of instruments\n")[2].partition("\n\n")[0]
     assert "air thermometer: never checked; OVERDUE." in page
-    long_ago = time.strftime("%Y-%m-%dT%H:%M", time.gmtime(time.time() - 100 * 86_400.0))
+    long_ago = time.strftime("%Y-%m-%dT%H:%M", time.gmtime(time.time() - 200 * 86_400.0))
     typed(*ICE)
     typed(*SALT, "--at", long_ago)
     typed(*METER)
     typed("calibrate", "ice", "probe 2", "1.4C")
     page = " ".join(typed("check")[1].partition("\nChecks of instruments\n")[2].partition("\n\n")[0].split())
-    assert "thermometers before first use and every 365 days, humidity sensors every 90 days" in page
+    assert "thermometers before first use and every 365 days, humidity sensors every 180 days" in page
     assert "in ice: off by +0.3 K, good; due " in page
     assert "over NaCl: off by -2.4 %RH, good; was due " in page
     assert page.count("OVERDUE") == 3  # The humidity sensor, the room thermometer, and the probe that was not good.
@@ -161,13 +161,13 @@ def test_the_page_of_a_chamber_lists_each_instrument_with_its_last_check_and_wha
 
 
 def test_how_often_is_a_setting_of_the_chamber_file(typed: Typed, chamber: Path, daemon: Path) -> None:
-    typed(*SALT, "--at", time.strftime("%Y-%m-%dT%H:%M", time.gmtime(time.time() - 100 * 86_400.0)))
-    text = chamber.read_text("utf-8").replace("humidity_days = 90", "humidity_days = 180")
+    typed(*SALT, "--at", time.strftime("%Y-%m-%dT%H:%M", time.gmtime(time.time() - 200 * 86_400.0)))
+    text = chamber.read_text("utf-8").replace("humidity_days = 180", "humidity_days = 365")
     chamber.write_text(text.replace("thermometer_days = 365", "thermometer_days = 30"), "utf-8")
     page = " ".join(typed("check")[1].split())
     assert "over NaCl: off by -2.4 %RH, good; due " in page
-    assert "every 30 days, humidity sensors every 180 days" in page
-    assert read_status(daemon).checks_overdue[1].startswith("humidity sensor (last good check 100 days ago")
+    assert "every 30 days, humidity sensors every 365 days" in page
+    assert read_status(daemon).checks_overdue[1].startswith("humidity sensor (last good check 200 days ago")
 
 
 @pytest.mark.usefixtures("daemon")

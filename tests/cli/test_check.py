@@ -89,7 +89,7 @@ def test_a_profile_that_this_chamber_cannot_do_ends_with_78(typed: Typed, tmp_pa
 def test_a_maker_who_thinks_in_fahrenheit_reads_fahrenheit(typed: Typed, chamber: Path) -> None:
     chamber.write_text(chamber.read_text("utf-8").replace('units = "C" ', 'units = "F" '), "utf-8")
     _, out, _ = typed("check", "--profile", "tangy")
-    assert "All heat is cut above 113.0 °F" in out  # 45 °C
+    assert "All heat is cut at 113.0 °F or above at any thermometer" in out  # 45 °C
     assert "ferment 96.8 °F" in out  # 36 °C
 
 

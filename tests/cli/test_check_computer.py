@@ -73,7 +73,10 @@ def test_the_watchdog_of_the_machine_is_explained(computer: Computer, sentence: 
     ("computer", "sentence"),
     [
         (replace(PI, strict_gpiod=None), "Pins of a program that died: not looked at, this kernel shows no such"),
-        (replace(PI, strict_gpiod=False), "LEFT AS THEY WERE; only the safe-off of the service ends the heat then."),
+        (
+            replace(PI, strict_gpiod=False),
+            "only the service's own switching-off (hangroom relays-off) ends the heat then.",
+        ),
         (health(disk_free_mb=150.0), "Disk of the records: 150 MB free, 38 %: TOO LITTLE."),
         (health(disk_free_share=0.04), "Disk of the records: 11.2 GB free, 4 %: TOO LITTLE."),
         (health(disk_read_only=True), "but it can only be READ: nothing is recorded and no batch begins."),

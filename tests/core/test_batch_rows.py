@@ -9,6 +9,7 @@ from controller.core.memory import Inputs, Memory
 from controller.core.people.desk import serve
 from controller.core.plan import Stage, Until
 from controller.core.requests import End, Hang, Hold, Ph, Resume, Start
+from controller.core.thresholds import Thresholds
 from controller.core.values import Fault, Reading
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
 
@@ -98,6 +99,14 @@ def test_a_late_ph_that_gets_more_urgent_calls_again_and_ends_with_the_ph() -> N
     assert any(event.startswith("alarm again: The pH that was due") for event in bench.events)
     bench.tick(Ph(id="p", at_wall_s=None, value=5.6, instrument="meter 1", sure=True)).tick()
     assert not alarm(bench, "H2").active
+
+
+@pytest.mark.fault_row("H2")
+def test_how_late_a_ph_may_be_is_a_setting() -> None:
+    patient = Bench(replace(CHAMBER, thresholds=Thresholds(ph_late_s=3.0 * HOUR_S)))
+    patient.run(minutes=20, air_temp=36.0, rh_temp=36.0).tick(Hang(id="hang"))
+    assert late(patient, 2.9).memory.alarms == ()
+    assert [one.row for one in late(patient, 3.1).memory.alarms] == ["H2"]
 
 
 @pytest.mark.fault_row("P10")

@@ -22,10 +22,10 @@ def chamber_with(tmp_path: Path, more: str, *swaps: tuple[str, str]) -> Path:
     return path
 
 
-def test_what_the_file_leaves_out_is_yearly_quarterly_and_daily(tmp_path: Path) -> None:
+def test_what_the_file_leaves_out_is_yearly_half_yearly_and_daily(tmp_path: Path) -> None:
     care = plan_of(read_chamber(chamber_with(tmp_path, ""))).care
     # CFIA, Annex B: thermometers before first use and once a year; the others are common practice, no source.
-    assert (care.thermometer_days, care.humidity_days, care.meter_days) == (365.0, 90.0, 1.0)
+    assert (care.thermometer_days, care.humidity_days, care.meter_days) == (365.0, 180.0, 1.0)
     assert (care.thermometer_days, care.humidity_days, care.meter_days) == (
         Care().thermometer_days,
         Care().humidity_days,
@@ -39,7 +39,7 @@ def test_offsets_and_days_of_the_file_reach_the_deciding_part(tmp_path: Path) ->
     path = chamber_with(tmp_path, "[checks]\nthermometer_days = 180\nph_meter_days = 2\n", *offsets)
     care = plan_of(read_chamber(path)).care
     assert care.offsets == {"air_temp": -0.3, "rh": 2.4, "rh_temp": 0.0, "ambient_temp": 0.0}
-    assert (care.thermometer_days, care.humidity_days, care.meter_days) == (180.0, 90.0, 2.0)
+    assert (care.thermometer_days, care.humidity_days, care.meter_days) == (180.0, 180.0, 2.0)
 
 
 def test_all_that_is_wrong_with_the_days_is_told_at_once(tmp_path: Path) -> None:

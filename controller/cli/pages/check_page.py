@@ -114,7 +114,7 @@ def _describe_output(output: OutputEntry) -> str:
 def _tell_limits(checked: Checked) -> Iterator[str]:
     file, limits = checked.chamber, checked.plan.limits
     units = file.units
-    yield f"  All heat is cut above {show_temp(limits.trip_c, units)} at any thermometer, until you clear it."
+    yield f"  All heat is cut at {show_temp(limits.trip_c, units)} or above at any thermometer, until you clear it."
     if file.thermal_cutout_c is not None and file.cutout_tested_on is not None:
         yield from fold(
             f"The thermal cut-out opens at {show_temp(file.thermal_cutout_c, units)}; "

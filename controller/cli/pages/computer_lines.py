@@ -71,8 +71,8 @@ def _pins(computer: Computer) -> str:
     if computer.strict_gpiod:
         return "Pins of a program that died: let go (strict_gpiod)."
     return (
-        "Pins of a program that died: LEFT AS THEY WERE; only the safe-off of the service ends the heat then. Write "
-        "dtparam=strict_gpiod into config.txt."
+        "Pins of a program that died: LEFT AS THEY WERE; only the service's own switching-off (hangroom relays-off) "
+        "ends the heat then. Write dtparam=strict_gpiod into config.txt."
     )
 
 

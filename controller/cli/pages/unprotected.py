@@ -79,7 +79,7 @@ def _of_sensors(chamber: ChamberFile) -> Iterator[str]:
     elif "air_temp_2" not in channels:
         yield "The only second thermometer is the one inside the humidity sensor."
     if "rh" not in channels:
-        yield "No humidity sensor: humidity is neither led nor recorded."
+        yield "No humidity sensor: humidity is neither controlled nor recorded."
     if "ambient_temp" not in channels:
         low, high = chamber.room_temp_c
         yield f"The room is not measured: it is believed to be {low:g} to {high:g} °C (room_temp_c)."
@@ -128,7 +128,7 @@ def _of_any_chamber(chamber: ChamberFile) -> Iterator[str]:
     yield "Software is no cut-out: a computer that hangs may leave the lamp on, and only the cut-out ends that."
     yield "The surfaces next to the lamp are not measured; they are far hotter than the air."
     yield "Smoke, fire and carbon monoxide are not noticed: fit alarms of their own."
-    yield "While there is no power nothing is led; the gap is recorded, the meat goes on warming or cooling."
+    yield "While there is no power nothing is controlled; the gap is recorded, the meat goes on warming or cooling."
 
 
 def _by_no_chamber() -> Iterator[str]:

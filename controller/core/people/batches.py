@@ -285,7 +285,7 @@ def _meanwhile(batch: Batch) -> str:
     """Say what becomes of the meat while its batch is paused: it does not know that the program waits."""
     if batch.hung_s is None:
         return "Heat and mist are off; the chamber gets as warm and as moist as its room."
-    off = "Heat and mist are off" if batch.stage.where == "chamber" else "Nothing is led here"
+    off = "Heat and mist are off" if batch.stage.where == "chamber" else "This program controls nothing there"
     if batch.stage.kind == "ferment" and not batch.passed_5_3:
         return f"{off}, but the meat goes on souring, slower as it cools; time and degree-hours go on: measure the pH."
     return f"{off}, but the meat goes on drying and ages; its time goes on."

@@ -124,7 +124,7 @@ def _hot(watch: AirWatch, seen: Seen, wanted_c: float) -> tuple[AirWatch, tuple[
         now_s,
         limits.too_hot_s,
         beyond=watch.arms.warm and over_k > limits.too_hot_k,
-        back=over_k < limits.too_hot_k - limits.deadband_k,
+        back=over_k < limits.too_hot_k - limits.back_by_k,
     )
     watch = watch if hot_s == watch.hot_s else replace(watch, hot_s=hot_s)
     if hot_s is None or not is_raised(hot_s, now_s, limits.too_hot_s):
@@ -146,7 +146,7 @@ def _off(watch: AirWatch, seen: Seen, air_c: float, wanted_c: float) -> tuple[Ai
         now_s,
         limits.off_s,
         beyond=armed and abs(off_k) > limits.off_k,
-        back=abs(off_k) < limits.off_k - limits.deadband_k,
+        back=abs(off_k) < limits.off_k - limits.back_by_k,
     )
     watch = watch if off_s == watch.off_s else replace(watch, off_s=off_s)
     if off_s is None or not is_raised(off_s, now_s, limits.off_s):
@@ -209,7 +209,7 @@ def _humidity(
         now_s,
         limits.off_rh_s,
         beyond=(off_pct > limits.off_pct and damp_counts) or (off_pct < -limits.off_pct and dry_counts),
-        back=abs(off_pct) < limits.off_pct - limits.deadband_pct,
+        back=abs(off_pct) < limits.off_pct - limits.back_by_pct,
     )
     watch = watch if rh_off_s == watch.rh_off_s else replace(watch, rh_off_s=rh_off_s)
     if rh_off_s is None or not is_raised(rh_off_s, now_s, limits.off_rh_s):

@@ -31,7 +31,7 @@ def watch_leak(watch: LeakWatch, seen: Seen) -> tuple[LeakWatch, tuple[Condition
     if pressure_pa is None or rh_pct is None or wanted.rh_pct is None or wanted.air_temp_c is None:
         return LeakWatch(now_s), ()
     damp_pct = 100.0 * pressure_pa / saturation_pa(wanted.air_temp_c) - wanted.rh_pct
-    if watch.found and damp_pct > limits.wet_without_mist_pct - limits.deadband_pct:
+    if watch.found and damp_pct > limits.wet_without_mist_pct - limits.back_by_pct:
         return replace(watch, looked_s=now_s), watch.found
     if off_s < limits.wet_without_mist_s or _wets_itself(seen):
         return LeakWatch(now_s), ()
