@@ -28,7 +28,7 @@ from controller.core.outage.warmth import carried_over
 from controller.core.plan import Chamber
 from controller.core.upgrade import caught_up
 from controller.core.values import Event
-from controller.core.watch.memory import Watch
+from controller.core.watch.restart import carried_on
 
 COPY_OLD_S: Final = CHECKPOINT_OLD_S
 """The copy of the checkpoint before is older than the newest one by so much at most."""
@@ -97,7 +97,7 @@ def after_restart(
         judge=JudgeMemory(),
         outputs=begin(chamber, kept.outputs, now_s),
         loops=_loops(kept.loops) if gap_s is not None and gap_s <= SHORT_S else Loops(),
-        watch=Watch(machine=kept.watch.machine) if same_boot else Watch(),
+        watch=carried_on(kept.watch, chamber, now_s - kept.last_s - (gap_s or 0.0), same_boot=same_boot),
         saved_s=float("-inf"),
     )
     memory, alarm_events = settle(memory, [*conditions, *watch_starts(memory, chamber, now_s)], now_s, wall_s)

@@ -40,6 +40,7 @@ from controller.core.plan import Chamber
 from controller.core.values import Answer, CheckEntry, Entry, Event, Known, Wanted
 from controller.core.watch.agree import hours_go_by_c
 from controller.core.watch.door import door_events
+from controller.core.watch.frozen import believed, warmest_c
 
 CHECKPOINT_S: Final = 60.0
 WALL_STEP_S: Final = 2.0
@@ -74,7 +75,8 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     diary = _Diary()
     now_s = inputs.now_s
     dt_s = max(now_s - memory.last_s, 0.0)
-    judged, known = judge(memory.judge, inputs.readings, now_s, chamber)
+    judged, shown = judge(memory.judge, inputs.readings, now_s, chamber, _mist_s(memory, now_s))
+    known = believed(shown, memory.watch.frozen, memory.alarms)
     memory = replace(memory, judge=judged, batches=_still_open(memory.batches))
     memory = _mind_the_clock(memory, inputs, chamber, dt_s, diary)
     if memory.gap_open_wall_s is not None and inputs.wall_trusted:
@@ -96,7 +98,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     memory, commands, blocks, conditions = drive(memory, known, climate, leading, chamber, inputs, dt_s)
     if memory.watch.door is not door:
         diary.events += door_events(door, memory.watch.door, now_s, by_contact="door" in chamber.channels)
-    memory = _raise_alarms(memory, conditions, inputs, known, chamber, diary)
+    memory = _raise_alarms(memory, conditions, inputs, shown, chamber, diary)
     if now_s - memory.started_s > chamber.limits.settle_s:
         holds = tuple(condition.row for condition in conditions if condition.holds) if conditions else ()
         memory = _settle_states(memory, leading, blocks, holds, diary)
@@ -139,6 +141,14 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         inputs.wall_trusted,
         tuple(diary.checks),
     )
+
+
+def _mist_s(memory: Memory, now_s: float) -> float:
+    """Return for how many seconds the humidifier has been on in all, by what was commanded up to now."""
+    output = memory.outputs.get("humidifier")
+    if output is None:
+        return 0.0
+    return output.on_total_s + max(min(output.on_until_s, now_s) - memory.last_s, 0.0)
 
 
 def _stages(memory: Memory) -> tuple[tuple[str, int], ...]:
@@ -199,7 +209,9 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
         return memory
     air_c = hours_go_by_c(memory.watch.agree, known)
     counts_by = known if air_c == known.air_temp_c else replace(known, air_temp_c=air_c)
-    worst_c = air_c if air_c is not None else _highest(memory.air_temp_c, known.highest_firm_c)
+    worst_c = air_c
+    if air_c is None:
+        worst_c = _highest(memory.air_temp_c, known.highest_firm_c, warmest_c(known, chamber))
     leading = lead(memory)
     wanted_c = wanted_climate(leading).air_temp_c
     after = []

@@ -154,6 +154,8 @@ class Known(Struct, frozen=True, gc=False):
     values. `pressure_pa` is the vapour pressure where humidity and temperature of the humidity sensor are good.
     `contacts` holds what each contact says that gives a value at all: whether it is there (see `CONTACTS`).
     `damaged_of_100` counts the damaged ones of the last 100 looks at a sensor; one without any is left out.
+    `still_since_s` is since when each witness that speaks has shown the very same number; `stuck_air_c` is what the
+    leading thermometer shows while it is not believed because it was found stuck.
     """
 
     air_temp_c: float | None = None
@@ -175,6 +177,8 @@ class Known(Struct, frozen=True, gc=False):
     faults: dict[Channel, FaultKind] = {}
     contacts: dict[Channel, bool] = {}
     damaged_of_100: dict[Channel, int] = {}
+    still_since_s: float = float("inf")
+    stuck_air_c: float | None = None
 
 
 class Wanted(Struct, frozen=True, gc=False):

@@ -4,8 +4,10 @@ import pytest
 from msgspec.structs import replace
 
 from controller.core.requests import Clear, Resume
+from controller.core.values import Known
+from controller.core.watch.frozen import warmest_c
 from tests.helpers.bench_chamber import Bench
-from tests.helpers.sensor_bench import ALONE, alarms, seconds_until_alarm, the_alarm
+from tests.helpers.sensor_bench import ALONE, alarms, seconds_until_alarm, the_alarm, with_more
 
 
 @pytest.mark.fault_row("S6")
@@ -76,3 +78,55 @@ def test_two_long_phases_of_the_lamp_without_an_answer_are_enough() -> None:
         alarm.text for alarm in bench.memory.alarms if alarm.row == "S6"
     )
     assert bench.batch.state == "held"
+
+
+@pytest.mark.fault_row("S6")
+@pytest.mark.parametrize(
+    ("known", "warmest"),
+    [
+        (Known(faults={"air_temp": "frozen"}), 24.0),
+        (Known(faults={"air_temp": "frozen"}, ambient_temp_c=29.5), 29.5),
+        (Known(faults={"air_temp": "frozen"}, slowed_c={"air_temp_2": 20.0}), None),  # Another one tells.
+        (Known(faults={"air_temp": "missing"}), None),
+        (Known(air_temp_c=20.0), None),
+    ],
+)
+def test_the_air_behind_a_stuck_thermometer_may_be_as_warm_as_the_warmest_room(
+    known: Known, warmest: float | None
+) -> None:
+    assert warmest_c(known, replace(ALONE, room_c=(15.0, 24.0))) == warmest
+
+
+@pytest.mark.fault_row("S6")
+def test_one_that_moves_again_is_believed_by_nobody_before_a_person_has_cleared_it() -> None:
+    bench = Bench(ALONE).run(minutes=135, air_temp=36.0)
+    assert alarms(bench) == [("S6", "1")]
+    assert bench.outcome is not None
+    cooled_s = bench.memory.outputs["cooler"].on_total_s
+    bench.run(minutes=20, air_temp=39.0)
+    assert (bench.outcome.known.air_temp_c, bench.outcome.known.stuck_air_c) == (None, 39.0)
+    assert bench.memory.outputs["cooler"].on_total_s == cooled_s
+    assert bench.memory.air_temp_c == 36.0  # The last one that was believed.
+    assert not the_alarm(bench).active
+    bench.tick(Clear(id="c", alarm=the_alarm(bench).id), Resume(id="r")).run(minutes=20)
+    assert bench.outcome.known.air_temp_c == 39.0
+    assert bench.memory.outputs["cooler"].on_total_s > cooled_s + 180.0
+
+
+@pytest.mark.fault_row("S6")
+def test_where_the_lamp_was_found_dead_two_thermometers_that_stand_still_are_not_blamed() -> None:
+    both = with_more("air_temp_2")
+    chamber = replace(both, channels=("air_temp", "air_temp_2"), response_s={"air_temp": 120.0, "air_temp_2": 120.0})
+    bench = Bench(chamber).run(minutes=180, air_temp=22.0, air_temp_2=22.0)
+    assert [row for row, _ in alarms(bench)] == ["A3"]
+
+
+@pytest.mark.fault_row("S6")
+def test_one_thermometer_that_moves_by_a_step_in_nine_minutes_clears_both() -> None:
+    both = with_more("air_temp_2")
+    chamber = replace(both, channels=("air_temp", "air_temp_2"), response_s={"air_temp": 120.0, "air_temp_2": 120.0})
+    bench = Bench(chamber).tick(air_temp=36.0)
+    for number in range(40):
+        bench.run(minutes=9, air_temp_2=36.0 + 0.0625 * (number % 2))
+        assert bench.memory.watch.frozen.value is None
+    assert bench.memory.alarms == ()

@@ -13,6 +13,8 @@ from controller.core.values import Channel, Fault, FaultKind, Health, Reading, R
 
 WALL_S = 1_767_600_000.0  # 2026-01-05T08:00:00Z, an invented morning.
 YEAR_S = 365.0 * 86_400.0
+HAIR_K = 0.0001
+"""A thermometer in a humidity sensor has a finer resolution than the others, and is never quite still."""
 
 CHAMBER = Chamber(
     name="bench",
@@ -125,8 +127,13 @@ class Bench:
     def run(self, minutes: float, **says: float | FaultKind) -> Self:
         """Let minutes pass while the sensors say the same, give or take a hair so that nothing looks frozen."""
         self.says.update(says)  # type: ignore[arg-type]
-        for _ in range(round(minutes * 60.0 / self.chamber.tick_s)):
+        inner = self.says.get("rh_temp")
+        for number in range(round(minutes * 60.0 / self.chamber.tick_s)):
+            if isinstance(inner, float):
+                self.says["rh_temp"] = inner + HAIR_K * (number % 2)
             self.tick()
+        if inner is not None:
+            self.says["rh_temp"] = inner
         return self
 
     @property

@@ -3,6 +3,8 @@
 import pytest
 from msgspec.structs import replace
 
+from controller.core.requests import Clear
+from controller.food.degree_hours import US, accumulate
 from controller.settings.chamber_file import ChamberFile, SensorEntry, find_chamber, read_chamber
 from tests.helpers.chamber_story import ChamberStory
 
@@ -21,6 +23,13 @@ def alone(name: str) -> ChamberFile:
     """Return a shipped chamber with its air thermometer only."""
     file = read_chamber(find_chamber(name))
     return replace(file, sensor=tuple(entry for entry in file.sensor if entry.channel == "air_temp"), tick_s=8.0)
+
+
+def two_alike(name: str) -> ChamberFile:
+    """Return a shipped chamber with two DS18B20 on one bus, and nothing else that measures."""
+    file = alone(name)
+    second = SensorEntry(channel="air_temp_2", kind="ds18b20", id="28-000000000002", response_s=120.0)
+    return replace(file, sensor=(*file.sensor, second))
 
 
 def fermenting(changed: ChamberFile, *faults: str, hours: float = 6.0) -> ChamberStory:
@@ -65,6 +74,66 @@ def test_a_lonely_thermometer_that_is_stuck_is_found_by_the_lamp(name: str) -> N
 
 
 @pytest.mark.fault_row("S6")
+def test_by_a_lonely_thermometer_that_was_found_stuck_nothing_is_cooled() -> None:
+    story = fermenting(alone("old-fridge"), "frozen@6h").run_for(hours=2, minutes=13)
+    assert (story.rows, story.state) == (["S6"], "held")
+    known = story.outcomes[-1][1].known
+    assert known.air_temp_c is None
+    assert known.stuck_air_c is not None
+    assert known.stuck_air_c > 23.0  # Ten kelvin more than a batch that waits is cooled to.
+    found_s = story.world.elapsed_s
+    story.run_for(hours=8)
+    assert not any(out.commands.is_on("cooler", out.now_s) for at_s, out in story.outcomes if at_s > found_s)
+    assert story.world.true_air_temp_c > 15.0
+
+
+@pytest.mark.fault_row("S6")
+def test_degree_hours_behind_a_stuck_thermometer_are_counted_at_the_warmest_that_the_room_can_be() -> None:
+    file = replace(alone("old-fridge"), room_temp_c=(15.0, 31.0))
+    story = ChamberStory(profile="mild", changed=file, ambient_c=31.0, faults=("frozen@6h/18h",))
+    story.start().run_for(hours=2).hang().run_for(hours=6.5)
+    assert (story.rows, story.state) == (["S6"], "held")
+
+    def count(hours: float) -> tuple[float, float]:
+        """Let hours pass; return the degree-hours that are counted meanwhile, and the true ones."""
+        before_f, true_f = story.batch.degree_hours_f, 0.0
+        for _ in range(round(hours * 12.0)):
+            story.run_for(minutes=5)
+            true_f += accumulate(US, story.world.true_air_temp_c, 1.0 / 12.0)
+        return story.batch.degree_hours_f - before_f, true_f
+
+    for hours in (15.0, 3.0):  # In the last of them it moves again; that alone is not enough to believe it.
+        counted_f, true_f = count(hours)
+        assert true_f < counted_f < true_f * 1.4
+    assert story.outcomes[-1][1].known.air_temp_c is None
+    story.ask(Clear(id="c", alarm="S6-1")).run_for(minutes=1)
+    assert story.outcomes[-1][1].known.air_temp_c == pytest.approx(story.world.true_air_temp_c, abs=0.6)
+
+
+@pytest.mark.fault_row("S6")
+@pytest.mark.parametrize("name", ["insulated-box", "old-fridge"])
+def test_two_thermometers_that_freeze_together_are_found_as_one_is(name: str) -> None:
+    story = fermenting(two_alike(name), "frozen:air_temp@6h", "frozen:air_temp_2@6h")
+    assert story.rows == []
+    story.run_for(hours=2, minutes=25)
+    assert (story.rows, story.state) == (["S6"], "held")
+    assert "no other thermometer has moved either" in story.memory.alarms[0].text
+    assert not story.world.heat_on
+    known = story.outcomes[-1][1].known
+    assert (known.air_temp_c, known.slowed_c) == (None, {})  # Neither of them is believed.
+
+
+@pytest.mark.fault_row("S6")
+@pytest.mark.parametrize("name", ["insulated-box", "old-fridge"])
+def test_two_healthy_thermometers_that_stand_still_together_raise_none_in_a_day_of_good_control(name: str) -> None:
+    story = fermenting(two_alike(name), hours=24.0)
+    assert story.rows == []
+    still_s = max(out.now_s - out.known.still_since_s for _, out in story.outcomes)
+    assert still_s > 7200.0  # Both showed the same for so long that the lamp was switched for it.
+    assert abs(story.world.true_air_temp_c - 24.0) < 0.75
+
+
+@pytest.mark.fault_row("S6")
 def test_one_of_two_thermometers_that_is_stuck_is_found_by_a_lid_that_was_open_for_a_while() -> None:
     story = fermenting(shipped("insulated-box"), "frozen@6h")
     story.world.open_door(240.0)
@@ -91,6 +160,25 @@ def test_a_thermometer_that_drifts_is_doubted_first_and_holds_at_3_kelvin(channe
     assert {row for row in story.rows if row != "P4"} == {"S9"}
     assert story.state == "held"
     assert not story.world.heat_on
+
+
+@pytest.mark.fault_row("S9")
+def test_losing_the_warmer_of_two_doubted_thermometers_does_not_put_the_heat_back_on_the_cooler_one() -> None:
+    file = shipped("insulated-box")
+    low = tuple(replace(entry, offset_k=-2.4) if entry.channel == "air_temp" else entry for entry in file.sensor)
+    faults = ("missing:rh@8h", "missing:rh_temp@8h")
+    story = ChamberStory(profile="mild", changed=replace(file, sensor=low), ambient_c=18.0, faults=faults)
+    story.start().run_for(hours=1).hang().run_for(hours=6.9)
+    assert (story.rows, story.state) == (["S9"], "running")
+    before_f, true_f = story.batch.degree_hours_f, 0.0
+    for _ in range(4 * 12):
+        story.run_for(minutes=5)
+        true_f += accumulate(US, story.world.true_air_temp_c, 1.0 / 12.0)
+        assert story.world.true_air_temp_c < 24.3
+    assert true_f <= story.batch.degree_hours_f - before_f < true_f * 1.1
+    assert story.rows == ["S9", "S1"]
+    assert [(alarm.row, alarm.active) for alarm in story.memory.alarms] == [("S9", True), ("S1", True)]
+    assert "K more than the air thermometer shows" in story.memory.alarms[0].text
 
 
 @pytest.mark.fault_row("S2")

@@ -60,10 +60,16 @@ def known_of(
         return memory.good.value
 
     slowed: dict[Channel, float] = {}
+    still_since_s = NEVER_S
     for witness in WITNESSES:
         memory = channels.get(witness)
-        if memory is not None and memory.fault in STILL_A_WITNESS and memory.slowed_c is not None:
+        if memory is None or memory.slowed_c is None:
+            continue
+        if memory.fault in STILL_A_WITNESS:
             slowed[witness] = memory.slowed_c
+        elif memory.fault != "frozen":
+            continue
+        still_since_s = max(still_since_s, memory.same_since_s)
     highest = max(seen.values(), key=_value, default=None)
     highest_firm = max(firm.values(), key=_value, default=None)
     air = channels.get("air_temp")
@@ -94,6 +100,7 @@ def known_of(
         faults=faults,
         contacts=contacts,
         damaged_of_100=damaged,
+        still_since_s=still_since_s,
     )
 
 

@@ -28,7 +28,7 @@ def watch_agreement(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Con
     """
     known, limits, now_s = seen.known, seen.chamber.limits, seen.now_s
     if known.spread_k is None:
-        return watch, _silent_since(watch, now_s)
+        return watch, _silent_since(watch, seen)
     if watch.apart_since_s is None:
         if known.spread_k <= limits.agree_k:
             return _doubt(watch, seen)
@@ -60,11 +60,20 @@ def _apart(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     return watch, []
 
 
-def _silent_since(watch: AgreeWatch, now_s: float) -> list[Condition]:
-    """Keep the alarm of a disagreement while one of the two says nothing."""
-    if watch.apart_since_s is None or now_s - watch.apart_since_s < SLIPPED_S:
+def _silent_since(watch: AgreeWatch, seen: Seen) -> list[Condition]:
+    """Keep the alarm of a disagreement, or the warning of a doubt, while one of the two says nothing."""
+    if watch.apart_since_s is not None and seen.now_s - watch.apart_since_s >= SLIPPED_S:
+        return [Condition(watch.apart_row or "S9", "Temperatures disagreed, then a sensor fell silent.", level=1)]
+    if not watch.doubted:
         return []
-    return [Condition(watch.apart_row or "S9", "Temperatures disagreed, then a sensor fell silent.", level=1)]
+    apart = f"up to {watch.lead_k:.1f} K apart" if watch.lead_k else "apart"
+    text = f"Temperatures were {apart}, limit {seen.chamber.thresholds.doubt_k:g} K, and only one can be had now."
+    did = "The heat goes by the one that is left, which showed more."
+    if seen.known.air_temp_c is None:
+        did = "Heat is off."
+    elif watch.lead_k:
+        did = f"The heat goes by {watch.lead_k:.1f} K more than the air thermometer shows."
+    return [Condition("S9", text, priority="3", warns=True, did=did)]
 
 
 def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
@@ -74,14 +83,18 @@ def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     if spread_k <= limit_k and watch.doubt_since_s is None:
         return watch, []
     if spread_k <= limit_k * (DEADBAND if watch.doubted else 1.0):
-        return replace(watch, doubt_since_s=None, doubted=False), []
+        return replace(watch, doubt_since_s=None, doubted=False, lead_k=0.0), []
     if watch.doubt_since_s is None:
         return replace(watch, doubt_since_s=now_s), []
     if now_s - watch.doubt_since_s < thresholds.doubt_s:
         return watch, []
     text = f"Temperatures are {spread_k:.1f} K apart ({_listed(seen.known.slowed_c)} °C), limit {limit_k:g} K."
     warning = Condition("S9", text, priority="3", warns=True, did="The heat goes by the higher one.", first=DOUBT_FIRST)
-    return (watch if watch.doubted else replace(watch, doubted=True)), [warning]
+    slowed_c = seen.known.slowed_c
+    lead_k = max(slowed_c.values()) - slowed_c["air_temp"] if "air_temp" in slowed_c else 0.0
+    if not watch.doubted or lead_k > watch.lead_k:
+        watch = replace(watch, doubted=True, lead_k=max(lead_k, watch.lead_k))
+    return watch, [warning]
 
 
 def _listed(slowed_c: Mapping[Channel, float]) -> str:
@@ -89,21 +102,27 @@ def _listed(slowed_c: Mapping[Channel, float]) -> str:
 
 
 def heat_goes_by_c(watch: AgreeWatch, known: Known) -> float | None:
-    """Return the temperature by which the heat goes: the higher one while thermometers are doubted."""
+    """Return the temperature by which the heat goes: the higher one while thermometers are doubted.
+
+    Where the warmer one is silent it is as much warmer still as it was at most.
+    """
     if not watch.doubted or known.air_temp_c is None:
         return known.air_temp_c
+    if known.spread_k is None:
+        return known.air_temp_c + watch.lead_k
     return max(known.air_temp_c, *known.slowed_c.values())
 
 
 def hours_go_by_c(watch: AgreeWatch, known: Known) -> float | None:
     """Return the temperature by which degree-hours count: the higher one while thermometers are apart or doubted.
 
-    None where they were apart and only one speaks now: nobody knows then whether it is the right one.
+    None where they were apart and only one speaks now: nobody knows then whether it is the right one. Where they were
+    doubted, the lead of the warmer one is added to what the leading one shows.
     """
     if watch.apart_since_s is None and not watch.doubted:
         return known.air_temp_c
     if known.spread_k is None:
-        return known.air_temp_c if watch.apart_since_s is None else None
+        return heat_goes_by_c(watch, known) if watch.apart_since_s is None else None
     temps: list[float] = [*known.slowed_c.values(), *(() if known.air_temp_c is None else (known.air_temp_c,))]
     return max(temps)
 

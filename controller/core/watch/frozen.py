@@ -1,5 +1,7 @@
 """A thermometer that stands still although the lamp was switched: S6, where no other thermometer can be asked.
 
+None can be asked either where all others stand still too: what freezes one on a bus may freeze each of them.
+
 That a number does not change proves nothing: good control keeps the air within one step of a DS18B20 for hours. So two
 things are looked at that must move it. The lamp's own phases, where each of two has given or taken enough to move the
 air by half a kelvin by the chamber's figures. And, where none is that long and the number has stood still for two
@@ -8,13 +10,15 @@ is on where more heat would come too near the limit. The gate has the last word 
 proves nothing either.
 """
 
+from collections.abc import Iterable
 from typing import Final
 
 from msgspec.structs import replace
 
 from controller.core.alarms import Condition
-from controller.core.plan import BELOW_TRIP_K
-from controller.core.values import Role
+from controller.core.alarms.memory import Alarm
+from controller.core.plan import BELOW_TRIP_K, Chamber
+from controller.core.values import Known, Role
 from controller.core.watch.memory import FrozenWatch, Pulse
 from controller.core.watch.seen import Seen
 
@@ -25,6 +29,8 @@ MOSTLY_ON: Final = 0.5
 LEAST_DUTY: Final = 0.1
 GIVEN_SHARE: Final = 0.8
 RETRY_S: Final = 1800.0
+STILL_S: Final = 600.0
+"""Where there are several thermometers it is not looked at all before none of them has moved for so long."""
 ROLE_OF: Final[dict[Pulse, Role]] = {"lamp on": "heater", "lamp off": "heater", "cold on": "cooler"}
 SAID: Final[dict[Pulse, str]] = {
     "lamp on": "the lamp was switched on for it",
@@ -33,26 +39,67 @@ SAID: Final[dict[Pulse, str]] = {
 }
 
 
-def watch_frozen(watch: FrozenWatch, seen: Seen) -> tuple[FrozenWatch, list[Condition]]:
-    """Raise S6 for a thermometer that is alone and has not answered to the lamp."""
+def watch_frozen(watch: FrozenWatch, seen: Seen, *, lamp_tried: bool) -> tuple[FrozenWatch, list[Condition]]:
+    """Raise S6 for a thermometer that has not answered to the lamp, where no other one has moved meanwhile.
+
+    Args:
+        watch: what was seen of it.
+        seen: this tick.
+        lamp_tried: the lamp was found dead, and is only tried: where several stand still it is the lamp.
+    """
     known, now_s = seen.known, seen.now_s
-    if known.spread_k is not None:  # The judge compares them.
-        return (watch if watch.value is None else FrozenWatch()), []
-    air_c = known.air_temp_c
+    several = known.spread_k is not None
+    if several and not watch.found and (lamp_tried or seen.excused or now_s - known.still_since_s < STILL_S):
+        return (watch if watch.value is None else FrozenWatch()), []  # The judge compares them.
+    air_c = known.air_temp_c if known.stuck_air_c is None else known.stuck_air_c
     if air_c is None:
         return watch, []
     if air_c != watch.value:
         heater = seen.outputs.get("heater")
-        return FrozenWatch(air_c, now_s, heater is not None and heater.on_until_s > now_s, now_s), []
+        since_s = known.still_since_s if several else now_s
+        return FrozenWatch(air_c, since_s, heater is not None and heater.on_until_s > now_s, now_s), []
     if not watch.found:
         watch = _judge_pulse(_follow_lamp(watch, seen, air_c), seen)
         if not watch.found:
             return watch, []
+        if several:
+            watch = replace(watch, found=f"{watch.found}, and no other thermometer has moved either")
     text = (
         f"The air thermometer has shown {air_c:.2f} °C for {(now_s - watch.since_s) / 3600.0:.1f} h although "
         f"{watch.found}. It may be stuck."
     )
     return watch, [Condition("S6", text, about="air_temp")]
+
+
+def believed(known: Known, watch: FrozenWatch, alarms: Iterable[Alarm]) -> Known:
+    """Return what is known without the air thermometer, where it was found stuck and nobody has cleared that yet.
+
+    What it shows is kept beside it: the watch has to see it move. Where all witnesses stood still, none is believed.
+    """
+    if not watch.found and not any(
+        alarm.row == "S6" and alarm.about == "air_temp" and (alarm.active or alarm.latched) for alarm in alarms
+    ):
+        return known
+    slowed_c = {} if watch.found else {name: c for name, c in known.slowed_c.items() if name != "air_temp"}
+    return replace(
+        known,
+        air_temp_c=None,
+        stuck_air_c=known.air_temp_c,
+        good_air_taken_s=float("-inf"),
+        slowed_c=slowed_c,
+        spread_k=max(slowed_c.values()) - min(slowed_c.values()) if len(slowed_c) > 1 else None,
+        faults={**known.faults, "air_temp": known.faults.get("air_temp", "frozen")},
+    )
+
+
+def warmest_c(known: Known, chamber: Chamber) -> float | None:
+    """Return how warm the room can be that the air follows, in °C, while the only thermometer is known to be stuck.
+
+    None where it is not, or another one is believed. Like every number before it this bounds the air from above.
+    """
+    if known.faults.get("air_temp") != "frozen" or known.slowed_c:
+        return None
+    return max(chamber.room_c) if known.ambient_temp_c is None else known.ambient_temp_c
 
 
 def _follow_lamp(watch: FrozenWatch, seen: Seen, air_c: float) -> FrozenWatch:

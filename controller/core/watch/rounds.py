@@ -33,7 +33,8 @@ def first_look(watch: Watch, seen: Seen) -> tuple[Watch, list[Condition]]:
     """Look at what the gate has to know in this very tick."""
     trip, found = watch_trip(watch.trip, seen)
     agree, more = watch_agreement(watch.agree, seen)
-    frozen, stuck = watch_frozen(watch.frozen, seen)
+    tried = watch.heat.found or watch.plant.feedback.dead_s is not None
+    frozen, stuck = watch_frozen(watch.frozen, seen, lamp_tried=tried)
     back, outside = watch_return(watch.back, seen)
     found = found + more + stuck + outside
     if trip is watch.trip and agree is watch.agree and frozen is watch.frozen and back is watch.back:

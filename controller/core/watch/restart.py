@@ -1,0 +1,36 @@
+"""Bring over a restart what the slow rules have found and could not find again, or would find otherwise.
+
+Most of what they remember hangs on the monotonic clock, and is begun afresh. Three things must not be: a thermometer
+that was found stuck and has not moved since, a doubt of which one witness says nothing any more, and a fan that stands,
+for what is usual is learned from the air of the first half hour.
+"""
+
+from msgspec.structs import replace
+
+from controller.core.plan import Chamber
+from controller.core.plant.memory import FanWatch, PlantWatch
+from controller.core.values import WITNESSES
+from controller.core.watch.memory import AgreeWatch, FrozenWatch, Watch
+
+
+def carried_on(kept: Watch, chamber: Chamber, shift_s: float, *, same_boot: bool) -> Watch:
+    """Return what the slow rules go on with after a restart.
+
+    Args:
+        kept: what they remembered in the last checkpoint.
+        chamber: what it has now; where a rule cannot see any more that something is over, nothing is kept.
+        shift_s: what is added to an instant of before, so that it lies right on the clock of now.
+        same_boot: whether the machine has not been restarted since.
+    """
+    watch = Watch(machine=kept.machine) if same_boot else Watch()
+    frozen, doubt, fan = kept.frozen, kept.agree, kept.plant.fan
+    if frozen.found:
+        since_s = frozen.since_s + shift_s
+        watch = replace(watch, frozen=FrozenWatch(frozen.value, since_s, found=frozen.found))
+    if doubt.doubted and sum(witness in chamber.channels for witness in WITNESSES) > 1:
+        agree = AgreeWatch(doubt_since_s=float("-inf"), doubted=True, lead_k=doubt.lead_k)
+        watch = replace(watch, agree=agree)
+    if "fan_turns" in chamber.channels or {"air_temp", "air_temp_2"} <= set(chamber.channels):
+        plant = PlantWatch(fan=FanWatch(usual_k=fan.usual_k, learned_s=fan.learned_s, why=fan.why))
+        watch = replace(watch, plant=plant)
+    return watch
