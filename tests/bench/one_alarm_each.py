@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from controller.core.plan import Stage, Until
 from controller.core.values import Channel, Event
+from controller.core.watch.agree import DOUBT_FIRST
 from controller.settings.chamber_file import OutputEntry
 from controller.simulator.faults import KINDS
 from tests.helpers.chamber_story import ChamberStory
@@ -25,7 +26,8 @@ class Case(NamedTuple):
     """Hold one fault: how it is ordered, which row it has to be told by, and how long that may take.
 
     `at_min` is the minute in which it begins, and stands in the order; `dries` hangs meat at 13 °C that is to dry, and
-    not a ferment at 36 °C; `channels` are sensors beside those of the chamber and a door contact.
+    not a ferment at 36 °C; `channels` are sensors beside those of the chamber and a door contact. `first` is what is
+    said to be done first, where the row's own words do not fit.
     """
 
     order: str
@@ -39,6 +41,7 @@ class Case(NamedTuple):
     channels: tuple[Channel, ...] = ()
     rh_pct: float | None = 80.0  # Of what dries.
     room_c: float | None = None  # None: as the weather has it.
+    first: str = ""  # What is to be done first, where it is not the row's.
 
 
 DRY: Final = Stage(
@@ -58,7 +61,7 @@ CASES: Final = {
     "stale": Case("stale@{}m", "S3", 3),
     "hung": Case("hung@{}m", "S4", 3),
     "flaky": Case("flaky@{}m", "S2", 20),
-    "drift": Case("drift@{}m", "S9", 130),
+    "drift": Case("drift@{}m", "S9", 130, first=DOUBT_FIRST),
     "probe-out": Case("probe-out@{}m", "H9", 5),
     "stranger": Case("stranger@{}m", "S13", 4),
     "relay-welded": Case("relay-welded@{}m", "A1", 60, profile="mild"),
