@@ -205,6 +205,17 @@ def test_a_doubt_of_2_kelvin_warns_after_10_minutes_and_the_heat_goes_by_the_hig
 
 
 @pytest.mark.fault_row("S9")
+def test_a_doubt_has_nothing_to_be_cleared_also_where_one_of_the_two_is_lost() -> None:
+    bench = alive(Bench(), 10.0, air_temp=35.0, rh_temp=35.0)
+    alive(bench, 13.0, air_temp=35.0, rh_temp=37.2)
+    bench.says["rh_temp"] = "missing"
+    alive(bench, 2.0, air_temp=35.0)
+    (text,) = [alarm.text for alarm in bench.memory.alarms if alarm.row == "S9"]
+    assert "only one can be had now" in text
+    assert "Find out with a thermometer which one is right. Do this by" in text
+
+
+@pytest.mark.fault_row("S9")
 def test_a_disagreement_of_more_than_3_kelvin_cuts_the_heat_at_once_and_holds_after_5_minutes() -> None:
     bench = alive(Bench(), 10.0, air_temp=35.0, rh_temp=35.0)
     apart_s = bench.now_s

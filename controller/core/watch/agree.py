@@ -73,7 +73,7 @@ def _silent_since(watch: AgreeWatch, seen: Seen) -> list[Condition]:
         did = "Heat is off."
     elif watch.lead_k:
         did = f"The heat goes by {watch.lead_k:.1f} K more than the air thermometer shows."
-    return [Condition("S9", text, priority="3", warns=True, did=did)]
+    return [Condition("S9", text, priority="3", warns=True, did=did, first=DOUBT_FIRST)]
 
 
 def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
