@@ -4,7 +4,8 @@ What a file system promises is little, so the rules are few and strict. A row is
 a full disk may take a part of it without an error, and that part is cut off again. Then the row is forced. Where
 forcing has failed, the kernel may have thrown the pages away and say yes to the next try, so the file is opened anew
 and the row written again. A state is written aside, forced, renamed over the old one, and the folder is forced. What
-a power cut leaves at the end of a file, zero bytes or a torn line, is set aside at the next start and reported.
+a power cut leaves at the end of a file, zero bytes or a torn line, is set aside at the next start and reported; and
+the end of a file is written and forced anew there, for a program that died before may have failed to force it.
 """
 
 import contextlib
@@ -12,13 +13,15 @@ import errno
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import Final
+from typing import BinaryIO, Final
 
 from msgspec import Struct
 
 from controller.errors import StorageError
 
 FILE_MODE: Final = 0o664
+BLOCK_BYTES: Final = 512
+"""The unit of `st_blocks`: stat(2)."""
 TAIL_BYTES: Final = 65_536
 """A torn line is looked for in so much of a file's end; no row is nearly as long."""
 
@@ -173,6 +176,28 @@ def replace_whole(path: Path, data: bytes, *, force: bool, keep_previous: bool =
     WholeFile(path, force=force, keep_previous=keep_previous).replace(data)
 
 
+def write_over(path: Path, data: bytes) -> bool:
+    """Write new contents over a file's old ones where they lie, and say whether they fit there.
+
+    It needs no room on a full disk, and promises nothing: a power cut may leave half of it. What is shorter than the
+    old contents is filled up with blanks.
+    """
+    try:
+        fd = os.open(path, os.O_WRONLY | os.O_CLOEXEC)
+    except OSError:
+        return False
+    try:
+        old = os.fstat(fd)
+        if len(data) > old.st_blocks * BLOCK_BYTES:
+            return False
+        write_all(fd, data.ljust(old.st_size))
+    except OSError:
+        return False
+    finally:
+        os.close(fd)
+    return True
+
+
 def write_all(fd: int, data: bytes) -> None:
     """Write these bytes in one call, and see that all of them were taken.
 
@@ -215,7 +240,7 @@ def recover_tail(path: Path, *, force: bool = True) -> Recovered | None:
     """Cut zero bytes and a torn last line off a file's end; return what was cut, or None where all is whole.
 
     The torn line is appended to `NAME.partial`, so that nothing a person typed is thrown away. Doing it twice is the
-    same as doing it once.
+    same as doing it once. What stays is forced (see `_write_anew`).
 
     Raises:
         StorageError: the end could not be put right.
@@ -224,18 +249,34 @@ def recover_tail(path: Path, *, force: bool = True) -> Recovered | None:
         with path.open("rb+") as file:
             size = file.seek(0, os.SEEK_END)
             whole, zero_bytes, torn = _judge_tail(file.fileno(), size)
-            if whole == size:
-                return None
             if torn:
                 _set_aside(partial_of(path), torn, force=force)
-            file.truncate(whole)
+            if whole < size:
+                file.truncate(whole)
             if force:
-                os.fsync(file.fileno())
+                _write_anew(file, whole)
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise StorageError(f"{path}: its torn end could not be cut off: {error.strerror or error}") from error
-    return Recovered(path, zero_bytes, torn)
+        raise StorageError(f"{path}: its end could not be put right: {error.strerror or error}") from error
+    return Recovered(path, zero_bytes, torn) if whole < size else None
+
+
+def _write_anew(file: BinaryIO, size: int) -> None:
+    """Write the end of a file over itself and force it.
+
+    Where forcing fails, Linux keeps the pages, takes them for clean, and never tries them again (man 2 fsync tells of
+    the error; that it comes once only is from memory of the kernel's own documents). A program that dies then leaves
+    rows that every reader sees and no disk holds, and after a power cut they are a hole. Only writing them again brings
+    them there.
+    """
+    begin = max(size - TAIL_BYTES, 0)
+    end = os.pread(file.fileno(), size - begin, begin)
+    file.seek(begin)
+    if file.write(end) != len(end):
+        raise OSError(errno.EIO, os.strerror(errno.EIO))
+    file.flush()
+    os.fsync(file.fileno())
 
 
 def _judge_tail(fd: int, size: int) -> tuple[int, int, bytes]:

@@ -14,6 +14,7 @@ SLACK_S: Final = 2.0
 RESPONSE_S: Final = 120.0
 """A probe in a steel sleeve lags: over a warm-up it misses so many seconds of the rise."""
 US_PER_CANADA: Final = 1.8
+OF_A_THERMOMETER: Final = frozenset({"S6", "S7", "S9", "H9"})
 TOLERANCE_K: Final = 2.0
 """Of the air in a ferment or a drying (fault table, P4)."""
 
@@ -154,12 +155,14 @@ class BatchChecker:
     def _is_wrong_unseen(self) -> bool:
         """Say whether the leading thermometer may show too little by more than its stated error, and nobody knows.
 
-        A value that stands still, and a probe that hangs outside, go unseen for a while.
+        A value that stands still, and a probe that hangs outside, go unseen for a while; what comes and goes is news
+        each time that no alarm tells of it.
         """
         facts = self._facts
+        told = any(alarm.active and alarm.row in OF_A_THERMOMETER for alarm in facts.memory.alarms)
         return any(
             fault.at_s <= facts.now_s <= fault.until_s + 600.0
-            and fault.index not in facts.detected
+            and (fault.index not in facts.detected or (len(fault.windows) > 1 and not told))
             and ((fault.kind == "frozen" and fault.what == "air_temp") or fault.kind == "probe-out")
             for fault in facts.faults
         )

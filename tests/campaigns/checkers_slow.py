@@ -30,6 +30,8 @@ LIVE_S: Final = 5.0
 SILENT_K: Final = 3.0
 SILENT_MINUTES: Final = 90
 """A deviation of 2 K for 15 min is an alarm (P4)."""
+NEARER_K: Final = 1.0
+"""Air that has come so much nearer meanwhile is on its way: meat that was cold in a cut takes the lamp hours."""
 SETTLED_S: Final = 2 * 3600.0
 
 
@@ -52,6 +54,7 @@ class SlowChecker:
         self._facts, self._heat = facts, heat
         self._minutes: list[Minute] = []
         self._off_minutes = 0
+        self._off_k = 0.0
         channels = {entry.channel for entry in facts.chamber.sensor}
         self._has_live = "heater_live" in channels
         self._has_master = any(entry.role == "master" for entry in facts.chamber.output)
@@ -91,9 +94,12 @@ class SlowChecker:
             and facts.now_s - facts.resumed_s > SETTLED_S  # A paused chamber went its own way meanwhile.
             and not any(alarm.active for alarm in alarms)
         )
-        if not settled or abs(facts.plant.air_c - (wanted_c or 0.0)) <= SILENT_K:
+        off_k = abs(facts.plant.air_c - (wanted_c or 0.0))
+        if not settled or off_k <= SILENT_K:
             self._off_minutes = 0
             return
+        if self._off_minutes == 0 or off_k <= self._off_k - NEARER_K:
+            self._off_minutes, self._off_k = 0, off_k
         self._off_minutes += 1
         if self._off_minutes == SILENT_MINUTES:
             facts.complain("silent", f"{facts.plant.air_c:.1f} °C for 90 min, wanted {wanted_c:g}, and no alarm")

@@ -178,7 +178,7 @@ class ModelDisk:
         inode = self.fds[fd]
         at = real_lseek(fd, 0, os.SEEK_END if _appends(fd) else os.SEEK_CUR)
         try:
-            self.step()
+            self.step(frees=at + len(data) <= real_fstat(fd).st_size)  # What is written over needs no room.
         except OSError as error:
             taken = self._random.randrange(len(data)) if error.errno == errno.ENOSPC and data else 0
             if taken == 0:

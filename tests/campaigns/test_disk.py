@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from random import Random
 
@@ -165,3 +166,26 @@ def test_outside_the_disk_nothing_is_interposed(disk: ModelDisk, tmp_path: Path)
     (tmp_path / "other").rename(tmp_path / "another")
     assert (tmp_path / "another").read_bytes() == b"as ever"
     assert disk.ops == 0
+
+
+def test_what_a_dead_program_could_not_force_is_no_hole_once_another_has_gone_on(disk: ModelDisk) -> None:
+    path = Path(disk.root) / "rows.csv"
+    AppendFile(path, header=b"head\n", force=True).append(b"one\n")
+    fd = os.open(str(path), os.O_WRONLY | os.O_APPEND)
+    os.write(fd, b"two" * 300 + b"\n")
+    disk.trouble = "io-error"
+    with suppress(OSError):  # Sometimes it is forced all the same.
+        os.fsync(fd)
+    os.close(fd)
+    disk.trouble = ""
+    AppendFile(path, header=b"head\n", force=True).append(b"three\n")
+    disk.cut_power()
+    assert path.read_bytes() == b"head\none\n" + b"two" * 300 + b"\nthree\n"
+
+
+def test_a_full_disk_takes_what_is_written_over_itself(disk: ModelDisk) -> None:
+    path = Path(disk.root) / "rows.csv"
+    AppendFile(path, header=b"head\n", force=True).append(b"one\n")
+    disk.trouble = "full"
+    assert recover_tail(path) is None
+    assert path.read_bytes() == b"head\none\n"
