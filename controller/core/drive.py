@@ -143,7 +143,7 @@ def _seen(
         settling=is_settling(leading),
         resting=is_resting(memory.watch.door, inputs.now_s, chamber.thresholds.door_settles_s),
         arrived=leading is not None and leading.arrived,
-        hung_kg=leading.meat_kg if leading is not None and leading.hung_s is not None else 0.0,
+        hung_kg=sum(batch.meat_kg for batch in memory.batches if batch.hung_s is not None and batch.in_chamber),
         hung_for_s=None if leading is None or leading.hung_s is None else leading.elapsed_s - leading.hung_s,
         ramp_share=None if leading is None else ramp_share(leading),
         batch="" if leading is None else leading.id,

@@ -53,5 +53,5 @@ def _wets_itself(seen: Seen) -> bool:
     if "humidifier" not in seen.outputs or seen.excused or seen.kind is None:
         return True
     if seen.hung_for_s is None:
-        return False
+        return seen.hung_kg > 0.0  # Another batch may hang along.
     return seen.in_ferment or seen.hung_for_s < MEAT_WETS_S or seen.chamber.drying == "cool-and-reheat"

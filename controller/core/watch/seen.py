@@ -25,8 +25,8 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
         settling: the meat has just been hung.
         resting: the door was open not long ago: what it has done to the air is still to be seen.
         arrived: the stage's climate has been reached once, in a ferment since hanging.
-        hung_kg: meat in the chamber, 0 before hanging.
-        hung_for_s: seconds since hanging; None before it, and while no batch leads.
+        hung_kg: meat in the chamber, of all batches that hang there.
+        hung_for_s: seconds since the leading batch was hung; None before it, and while none leads.
         ramp_share: how much of the stage's ramp is over, 1 at its end and more after it; None where it has none.
         batch: the name of the batch that leads; empty while none does.
         complete: it is done, and rests until somebody takes it out.
