@@ -7,10 +7,8 @@ from controller.core.memory import Memory, Outcome
 from controller.core.people.sights import mould_is_planned
 from controller.core.values import Trouble
 from controller.records.keeper import Keeper
-from controller.records.request_box import requests_wait
-from controller.records.status import status_of, write_status
+from controller.records.request_box import requests_that_wait
 from controller.records.time_box import Measured, Said, TimeBox, Waited
-from controller.settings.chamber_file import ChamberFile
 
 if TYPE_CHECKING:
     from controller.simulator.hands import Hands
@@ -23,15 +21,15 @@ SPEAKS: Final = frozenset({"prompt", "alarm", "stage", "state"})
 class ByHand:
     """Join standing time with the records: what a person asks, what the program said, what could be measured."""
 
-    def __init__(self, out: Path, file: ChamberFile) -> None:
-        """Stand still in the folder of the run, for the chamber of this file."""
+    def __init__(self, out: Path) -> None:
+        """Stand still in the folder of the run."""
         from controller.simulator.standing import StandingTime
 
-        self._out, self._file, self._box = out, file, TimeBox(out)
+        self._box = TimeBox(out)
         self._said: list[Said] = []
         self._newest: tuple[Memory, Outcome] | None = None
         self.time = StandingTime(
-            take=self._box.take, done=self._done, request_waits=lambda: requests_wait(out), beat=self._show
+            take=self._box.take, done=self._done, requests=lambda: requests_that_wait(out), beat=self._show
         )
 
     def attach(self, world: "World", keeper: Keeper, hands: "Hands") -> None:
@@ -64,10 +62,7 @@ class ByHand:
 
     def _show(self) -> None:
         if self._newest is not None:
-            write_status(
-                self._out,
-                status_of(*self._newest, chamber=self._file, trouble=tuple(one.text for one in self.trouble())),
-            )
+            self._keeper.show(*self._newest)
 
     def _done(self, name: str, waited_s: float) -> None:
         self._show()

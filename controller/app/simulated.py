@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from controller.app.beginning import begin
 from controller.app.by_hand import ByHand
+from controller.app.run_folder import take_folder
 from controller.core.memory import Batch, Memory, Outcome
 from controller.core.plan import Chamber, Profile
 from controller.core.requests import Request, Start
@@ -50,6 +51,7 @@ class Simulation:
     vary: bool = False
     maker: bool = True
     by_hand: bool = False  # Time stands still until somebody lets it pass; nobody hangs or measures by himself.
+    anew: bool = False  # A batch that an earlier run left open in the folder may be dropped.
     meat_kg: float = 0.0
     diameter_mm: float = 55.0
 
@@ -78,6 +80,7 @@ class Summary(Struct, frozen=True):
     simulated_s: float
     real_s: float
     lines: tuple[str, ...]
+    lost: str = ""  # What of the records the disk did not take in the end.
 
 
 class _Boxes:
@@ -107,7 +110,9 @@ class _Once:
         return ()
 
 
-def simulate(simulation: Simulation, progress: Callable[[Progress], None]) -> Summary:
+def simulate(
+    simulation: Simulation, progress: Callable[[Progress], None], began: Callable[[], None] = lambda: None
+) -> Summary:
     """Run the daemon on a modelled chamber until the batch is complete or the days are over.
 
     By hand it runs until the batch is taken out, so that what is measured at the end can be typed too.
@@ -115,10 +120,13 @@ def simulate(simulation: Simulation, progress: Callable[[Progress], None]) -> Su
     Args:
         simulation: what the run is made of.
         progress: called once in every simulated quarter of an hour with what the progress bar shows.
+        began: called when nothing stands in the way of the run any more.
 
     Raises:
         SettingsError: a file is wrong, or the profile cannot be run in this chamber.
         UsageError: a fault or the weather cannot be understood.
+        UnavailableError: another run has the folder.
+        DataError: an earlier run left a batch open in the folder, and `anew` was not said.
     """
     file = read_chamber(simulation.chamber)
     chamber = plan_of(file)
@@ -128,9 +136,11 @@ def simulate(simulation: Simulation, progress: Callable[[Progress], None]) -> Su
     sentences: tuple[str, ...] = ()
     if simulation.profile is not None:
         profile, sentences = adapt(read_profile(simulation.profile), chamber)
-    simulation.out.mkdir(parents=True, exist_ok=True)
-    (simulation.out / CHAMBER).write_bytes(simulation.chamber.read_bytes())
-    return _SimulatedRun(simulation, file, chamber, profile, progress).go(sentences)
+    with take_folder(simulation.out, by_person=simulation.by_hand or not simulation.maker, anew=simulation.anew):
+        (simulation.out / CHAMBER).write_bytes(simulation.chamber.read_bytes())
+        run = _SimulatedRun(simulation, file, chamber, profile, progress)
+        began()
+        return run.go(sentences)
 
 
 class _SimulatedRun:
@@ -152,7 +162,7 @@ class _SimulatedRun:
         from controller.simulator.world import World
 
         self._simulation, self._chamber, self._progress = simulation, chamber, progress
-        self._by_hand = ByHand(simulation.out, file) if simulation.by_hand else None
+        self._by_hand = ByHand(simulation.out) if simulation.by_hand else None
         self._world = world = World(
             file,
             begin_wall_s=simulation.begin_wall_s,
@@ -234,10 +244,11 @@ class _SimulatedRun:
         if self._by_hand is not None:
             self._by_hand.time.finish()
         self._typed.close()
+        lost = ""
         try:
             self._keeper.close()
         except StorageError as error:
-            sentences = (*sentences, str(error))
+            lost = str(error)
         return Summary(
             batch=self._name,
             state=self._state,
@@ -247,6 +258,7 @@ class _SimulatedRun:
             simulated_s=world.elapsed_s,
             real_s=time.monotonic() - began_s,
             lines=(*sentences, *self._truth.lines()),
+            lost=lost,
         )
 
     def _ports(self) -> Ports:

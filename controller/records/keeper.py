@@ -108,7 +108,7 @@ class Keeper:
         now_s = time.monotonic()
         if now_s >= self._status_due_s:
             self._status_due_s = now_s + self._status_every_s
-            self._writer.put_aside(lambda: self._show(memory, outcome))
+            self._writer.put_aside(lambda: self.show(memory, outcome))
 
     @property
     def rows(self) -> int:
@@ -145,7 +145,7 @@ class Keeper:
         def last() -> None:
             if self._told:
                 self._hand_over(memory, nothing_new, [])
-            self._show(memory, outcome, running=False)
+            self.show(memory, outcome, running=False)
             self._close_files()
 
         self._writer.close(last)
@@ -275,7 +275,8 @@ class Keeper:
 
     # The status file, and the ends of the files of the last run.
 
-    def _show(self, memory: Memory, outcome: Outcome, *, running: bool = True) -> None:
+    def show(self, memory: Memory, outcome: Outcome, *, running: bool = True) -> None:
+        """Replace the status file now; where it cannot be written that is a trouble, and no reason to end."""
         status = status_of(
             memory, outcome, chamber=self._chamber, trouble=tuple(one.text for one in self.trouble()), running=running
         )

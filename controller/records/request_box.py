@@ -57,13 +57,13 @@ def requests_of(state_dir: Path) -> Path:
     return state_dir / "requests"
 
 
-def requests_wait(state_dir: Path) -> bool:
-    """Say whether a request lies in the box that nobody has answered."""
+def requests_that_wait(state_dir: Path) -> frozenset[str]:
+    """Return the names of the requests in the box that nobody has answered."""
     try:
         with os.scandir(requests_of(state_dir) / "new") as entries:
-            return any(entry.name.endswith(".json") for entry in entries)
+            return frozenset(entry.name for entry in entries if entry.name.endswith(".json"))
     except FileNotFoundError:
-        return False
+        return frozenset()
 
 
 def waiting_since(state_dir: Path) -> dict[str, float]:

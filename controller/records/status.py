@@ -14,10 +14,11 @@ from controller.core.batch.waits import still_wanted
 from controller.core.memory import Batch, Memory, Outcome, State
 from controller.core.plan import Chamber, StageKind, Where
 from controller.core.values import Channel, FaultKind, Role
-from controller.errors import AccessError, DataError, UnavailableError
+from controller.errors import AccessError, DataError, StorageError, UnavailableError
 from controller.records.alarm_status import AlarmStatus, alarm_status
 from controller.records.counting_status import CountingStatus, counting_of
-from controller.records.durable import replace_whole
+from controller.records.durable import replace_whole, write_over
+from controller.records.refused import NO_ROOM, errno_of
 from controller.records.untrusted import clean, require_sane, why_not
 from controller.settings.chamber_file import ChamberFile, plan_of
 from controller.settings.instrument_care import care_of
@@ -235,10 +236,18 @@ def _ph_now(batch: Batch) -> PhNow | None:
 def write_status(state_dir: Path, status: Status) -> None:
     """Replace the status file. It is never forced to disk: after a power cut it is old anyway.
 
+    Where the disk has no room for a new one it is written over the old one, so that whoever looks is told of the full
+    disk, and not that no daemon runs.
+
     Raises:
         StorageError: it could not be written.
     """
-    replace_whole(state_dir / FILE, msgspec.json.encode(status), force=False, keep_previous=False)
+    path, data = state_dir / FILE, msgspec.json.encode(status)
+    try:
+        replace_whole(path, data, force=False, keep_previous=False)
+    except StorageError as error:
+        if errno_of(error) not in NO_ROOM or not write_over(path, data):
+            raise
 
 
 def read_status(state_dir: Path) -> Status:

@@ -14,7 +14,7 @@ import msgspec
 from msgspec import Struct
 
 from controller.core.values import LookKind
-from controller.errors import DataError, UnavailableError
+from controller.errors import DataError, StorageError, UnavailableError
 from controller.records.durable import replace_whole
 from controller.records.status import is_alive
 
@@ -81,8 +81,9 @@ class TimeBox:
         return None
 
     def answer(self, waited: Waited) -> None:
-        """Put what came of a wait in its place."""
-        _write(self._folder / f"{waited.id}.waited.json", waited)
+        """Put what came of a wait in its place; where the disk has no room for it, only the question goes."""
+        with contextlib.suppress(StorageError):
+            _write(self._folder / f"{waited.id}.waited.json", waited)
         (self._folder / f"{waited.id}.wait.json").unlink(missing_ok=True)
 
 
@@ -95,6 +96,7 @@ def ask(out: Path, wait: Wait, *, sleep: Callable[[float], None] = time.sleep) -
 
     Raises:
         UnavailableError: no run stands still in this folder, or it ended without an answer.
+        StorageError: the disk took no answer.
         DataError: the answer is damaged.
     """
     folder = out / FOLDER
@@ -109,6 +111,11 @@ def ask(out: Path, wait: Wait, *, sleep: Callable[[float], None] = time.sleep) -
         if not is_alive(out) and not answer.exists():
             question.unlink(missing_ok=True)
             raise UnavailableError(f"{out}: the simulation ended meanwhile.")
+        if not question.exists() and not answer.exists():
+            raise StorageError(
+                f"{answer}: could not be written. The time has passed, but what came of it found no room on the disk.\n"
+                "Make room there; hangroom status shows where things stand."
+            )
         sleep(LOOK_EVERY_S)
     try:
         return msgspec.json.decode(answer.read_bytes(), type=Waited)

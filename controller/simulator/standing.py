@@ -2,7 +2,8 @@
 
 The world asks before each sleep of the daemon. While nobody has let time pass it does not return, but for two things:
 a request that lies in the box lets one tick pass, so that it is served at once; and the end of the run. So the same
-words in the same order make the same run, however long a person thinks in between.
+words in the same order make the same run, however long a person thinks in between. A request that is still there
+after its tick cannot be answered (the disk is full): it gets another one every few seconds, and no hours of them.
 """
 
 import time
@@ -40,7 +41,7 @@ class StandingTime:
         *,
         take: Callable[[], Asked | None],
         done: Callable[[str, float], None],
-        request_waits: Callable[[], bool],
+        requests: Callable[[], frozenset[str]],
         beat: Callable[[], None],
         sleep: Callable[[float], None] = time.sleep,
     ) -> None:
@@ -49,25 +50,35 @@ class StandingTime:
         Args:
             take: returns the wait that is asked for next, or None.
             done: called when a wait is over, with its name and the seconds that passed.
-            request_waits: says whether a person's request lies in the box.
+            requests: returns the names of a person's requests that lie in the box.
             beat: called when time begins to stand, and every few seconds of this machine's clock while it does.
             sleep: how to wait between looks; another one in tests.
         """
-        self._take, self._done, self._request_waits, self._beat, self._sleep = take, done, request_waits, beat, sleep
+        self._take, self._done, self._requests, self._beat, self._sleep = take, done, requests, beat, sleep
         self._wait: Asked | None = None
         self._passed_s = 0.0
+        self._served: frozenset[str] = frozenset()
+        self._served_s = float("-inf")
 
     def pace(self, seconds: float) -> None:
         """Return when so many simulated seconds may pass."""
         beat_s = float("-inf")
         while not self._passes(seconds):
-            if self._request_waits():
-                return
             now_s = time.monotonic()
+            if self._is_served(now_s):
+                return
             if now_s - beat_s >= BEAT_EVERY_S:
                 beat_s = now_s
                 self._beat()
             self._sleep(LOOK_EVERY_S)
+
+    def _is_served(self, now_s: float) -> bool:
+        """Say whether a tick may pass for the requests in the box."""
+        waiting = self._requests()
+        if not waiting or (waiting <= self._served and now_s - self._served_s < BEAT_EVERY_S):
+            return False
+        self._served, self._served_s = waiting, now_s
+        return True
 
     def program_speaks(self) -> None:
         """End a wait that lasts only until the program has something to say."""

@@ -85,19 +85,15 @@ class Typist:
     def __init__(self, *waits: tuple[str, float, bool]) -> None:
         self.waits = [Asked(*wait) for wait in waits]
         self.done: list[tuple[str, float]] = []
-        self.requests = 0
+        self.requests: frozenset[str] = frozenset()
         self.slept = 0
         self.time = StandingTime(
             take=lambda: self.waits.pop(0) if self.waits else None,
             done=lambda name, passed_s: self.done.append((name, passed_s)),
-            request_waits=self._request_waits,
+            requests=lambda: self.requests,
             beat=lambda: None,
             sleep=self._sleep,
         )
-
-    def _request_waits(self) -> bool:
-        self.requests -= 1
-        return self.requests >= 0
 
     def _sleep(self, seconds: float) -> None:
         self.slept += 1
@@ -125,9 +121,20 @@ def test_a_wait_passes_to_the_nearest_tick_and_the_next_begins_then() -> None:
 
 def test_a_request_lets_one_tick_pass_while_time_stands() -> None:
     typist = Typist()
-    typist.requests = 1
+    typist.requests = frozenset({"a.json"})
     typist.time.pace(5.0)
     assert (typist.slept, typist.done) == (0, [])
+
+
+def test_a_request_that_cannot_be_answered_lets_no_hours_pass() -> None:
+    typist = Typist()
+    typist.requests = frozenset({"a.json"})  # The disk is full: it is still there after its tick.
+    typist.time.pace(5.0)
+    typist.time.pace(5.0)
+    assert typist.slept == 50  # Time stood until somebody let it pass.
+    typist.requests |= {"b.json"}
+    typist.time.pace(5.0)
+    assert typist.slept == 50
 
 
 def test_only_a_wait_that_asks_for_it_ends_when_the_program_speaks() -> None:

@@ -12,6 +12,7 @@ from controller.cli.verb import Verb
 from controller.errors import SettingsError, UsageError
 
 BEGIN = "2026-01-05T06:00Z"
+STORAGE = 74
 
 
 @click.command(
@@ -86,36 +87,47 @@ def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bo
 @click.option("--vary", is_flag=True, help="A sausage that differs a little from the nominal one, by the seed.")
 @click.option("--no-maker", is_flag=True, help="Nobody hangs, measures or confirms: you do, with the other verbs.")
 @click.option("--by-hand", is_flag=True, help="As --no-maker, and time stands still until you say: hangroom wait.")
+@click.option("--anew", is_flag=True, help="Drop the batch that an earlier run left open in --out; its record stays.")
 @json_option
 def simulate(
     profile: str | None, chamber: str, weather: str | None, ambient: str | None, days: float, seed: int,
     faults: tuple[str, ...], out: Path, speed: float | None, begin: str, meat: str | None, diameter: str,
-    *, vary: bool, no_maker: bool, by_hand: bool, as_json: bool,
-) -> None:  # fmt: skip
+    *, vary: bool, no_maker: bool, by_hand: bool, anew: bool, as_json: bool,
+) -> int:  # fmt: skip
     """Run the very daemon on a modelled chamber with modelled meat.
 
     Leaves a batch folder as a real run does. A batch that is not finished after
-    --days is no error: its state is then "running". The model shows how chamber
-    and program behave; it is no proof that real meat turns sour in time.
+    --days is no error: its state is then "running"; records that the disk did not
+    take are (exit code 74). The model shows how chamber and program behave; it is
+    no proof that real meat turns sour in time.
 
     While it runs, the other verbs reach it with --chamber DIR, where DIR is what
     --out says; they take its clock, not yours.
 
     With --by-hand you are the maker, at your own pace: type `start`, `hang`,
     `ph` and the rest, and let time pass with `hangroom wait 12h`. The run is
-    over when you type `end`. Without PROFILE it waits for your `start`.
+    over when you type `end`. Without PROFILE it waits for your `start`. One run
+    at a time has a folder; the next one puts its batch beside those that are there.
     """
     from controller import app
     from controller.cli.pages.progress import follow
     from controller.settings.chamber_file import read_chamber
     from controller.settings.shipped import find_chamber, find_profile
 
-    if weather is not None and ambient is not None:
-        raise UsageError("--weather and --ambient: both give the room's temperature; leave one out.")
-    if profile is None and not by_hand:
-        raise UsageError("simulate: missing PROFILE, as hangroom simulate tangy; only --by-hand goes without.")
-    if by_hand and speed is not None:
-        raise UsageError("--speed: with --by-hand time stands still until you say hangroom wait; leave one out.")
+    _require_sense(
+        (
+            weather is not None and ambient is not None,
+            "--weather and --ambient: both give the room's temperature; leave one out.",
+        ),
+        (
+            profile is None and not by_hand,
+            "simulate: missing PROFILE, as hangroom simulate tangy; only --by-hand goes without.",
+        ),
+        (
+            by_hand and speed is not None,
+            "--speed: with --by-hand time stands still until you say hangroom wait; leave one out.",
+        ),
+    )
     simulation = app.Simulation(
         profile=None if profile is None else find_profile(profile),
         chamber=find_chamber(chamber),
@@ -130,26 +142,42 @@ def simulate(
         vary=vary,
         maker=not (no_maker or by_hand),
         by_hand=by_hand,
+        anew=anew,
         meat_kg=0.0 if meat is None else typed.meat_kg(meat),
         diameter_mm=typed.diameter_mm(diameter),
     )
     file = read_chamber(find_chamber(chamber))
     if by_hand:
-        click.echo(
-            f"Time stands still at {show_time(simulation.begin_wall_s, file.timezone)} ({file.timezone}).\n"
-            f"Let it pass from another terminal, as\nhangroom wait 2h --chamber {out}",
-            err=True,
-        )
-        summary = app.simulate(simulation, lambda _progress: None)
+
+        def tell_how() -> None:
+            click.echo(
+                f"Time stands still at {show_time(simulation.begin_wall_s, file.timezone)} ({file.timezone}).\n"
+                f"Let it pass from another terminal, as\nhangroom wait 2h --chamber {out}",
+                err=True,
+            )
+
+        summary = app.simulate(simulation, lambda _progress: None, tell_how)
     else:
         with follow(file.units) as progress:
             summary = app.simulate(simulation, progress)
+    if summary.lost:
+        for row in fold(f"{out}: {summary.lost}"):
+            click.echo(row, err=True)
+    ended = STORAGE if summary.lost else 0
     if as_json:
         print_json(summary)
-        return
+        return ended
     for line in summary.lines:
         indent = " " * (len(line) - len(line.lstrip()))
         for row in fold(in_units(line.strip(), file.units), f"{indent}  ", indent):
             click.echo(row)
     click.echo(f"State {summary.state}; {summary.rows:,} minutes of climate recorded.")
     click.echo(f"Folder {summary.folder}")
+    return ended
+
+
+def _require_sense(*slips: tuple[bool, str]) -> None:
+    """Raise UsageError for the first of these that is so."""
+    for is_so, text in slips:
+        if is_so:
+            raise UsageError(text)
