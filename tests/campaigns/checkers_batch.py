@@ -173,7 +173,7 @@ class BatchChecker:
         """Look whether the chamber has come back, or says why it has not."""
         facts = self._facts
         memory = facts.memory
-        batch = next((one for one in memory.batches if one.in_chamber), None)
+        batch = facts.leading
         if batch is not None and batch.state == "held":
             self.held_at_end = True
             if not batch.held_by_person and not any(alarm.active or alarm.latched for alarm in memory.alarms):

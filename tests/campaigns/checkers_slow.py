@@ -65,7 +65,7 @@ class SlowChecker:
         if not facts.runs or facts.memory is None:
             self._off_minutes = 0
             return
-        batch = next((one for one in facts.memory.batches if one.in_chamber), None)
+        batch = facts.leading
         plant = facts.plant
         wanted_c = None if batch is None or batch.state == "complete" else batch.stage.air_temp_c
         self._minutes.append(

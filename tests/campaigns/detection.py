@@ -101,9 +101,8 @@ class Detection:
         self._state_before = state
 
     def _state(self) -> str:
-        memory = self._facts.memory
-        batches = () if memory is None else memory.batches
-        return next((one.state for one in batches if one.in_chamber), "")
+        leading = self._facts.leading
+        return "" if leading is None else leading.state
 
     def _is_alone(self, fault: Planned) -> bool:
         """Say whether nothing else was wrong around it, and it was at most the second of a day."""

@@ -106,6 +106,12 @@ class Facts:
         now_s = self.now_s
         return sum(min(life.ended_s, now_s) - life.began_s for life in self.lives)
 
+    @property
+    def leading(self) -> Any:
+        """Return the batch whose climate the chamber has: the one that was there first."""
+        here = [] if self.memory is None else [batch for batch in self.memory.batches if batch.in_chamber]
+        return next((batch for batch in here if batch.id == self.memory.leader), here[0] if here else None)
+
     def complain(self, rule: str, text: str) -> None:
         """Say that an invariant does not hold; of each rule the first few are kept."""
         self.rules[rule] += 1
