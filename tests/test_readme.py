@@ -13,6 +13,7 @@ from tests.bench import thresholds_text
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 
 
 def test_the_job_comes_first_and_the_cautions_next() -> None:
@@ -53,6 +54,17 @@ def test_no_figure_of_the_rules_is_a_setting_without_effect(name: str) -> None:
 @pytest.mark.parametrize("kind", sorted(KINDS))
 def test_every_simulated_fault_is_in_it(kind: str) -> None:
     assert f"`{kind}" in README
+
+
+@pytest.mark.parametrize("room", sorted(path.parent.name for path in (ROOT / "controller/core").glob("*/__init__.py")))
+def test_every_room_of_the_core_is_on_the_map(room: str) -> None:
+    (line,) = [line for line in DEVELOPERS.splitlines() if line.startswith("| `core/` |")]
+    assert f"`{room}` (" in line
+
+
+@pytest.mark.parametrize("other", ["safe-off", "notes on faults", "the contract's", "the design's", "Deviations from"])
+def test_no_document_is_spoken_of_that_is_not_here(other: str) -> None:
+    assert other not in README + DEVELOPERS
 
 
 def test_its_two_commands_are_single_lines() -> None:
