@@ -20,15 +20,17 @@ from controller.core.batch.margin import guard_k
 from controller.core.chamber.timing import begin
 from controller.core.memory import Batch, JudgeMemory, Loops, Memory
 from controller.core.outage.away import Back
-from controller.core.outage.back import UNKNOWN
+from controller.core.outage.back import CLOCK_PATIENCE_S, UNKNOWN
 from controller.core.outage.bound import CHECKPOINT_OLD_S
 from controller.core.outage.rules import SHORT_S, concerns, held_for, judged, spoken, with_cut
 from controller.core.outage.starts import starts_now, watch_starts
 from controller.core.outage.warmth import carried_over
 from controller.core.plan import Chamber
+from controller.core.plant.restart import carried_air
 from controller.core.upgrade import caught_up
 from controller.core.values import Event
 from controller.core.watch.restart import carried_on
+from controller.core.watch.sensors import carried_return
 
 COPY_OLD_S: Final = CHECKPOINT_OLD_S
 """The copy of the checkpoint before is older than the newest one by so much at most."""
@@ -100,8 +102,22 @@ def after_restart(
         watch=carried_on(kept.watch, chamber, now_s - kept.last_s - (gap_s or 0.0), same_boot=same_boot),
         saved_s=float("-inf"),
     )
+    memory = _air_goes_on(memory, kept, gap_s)
     memory, alarm_events = settle(memory, [*conditions, *watch_starts(memory, chamber, now_s)], now_s, wall_s)
     return memory, (*events, *quieted, *alarm_events)
+
+
+def _air_goes_on(memory: Memory, kept: Memory, gap_s: float | None) -> Memory:
+    """Return the memory with what the air had reached, and what was found of it.
+
+    While a clock may still tell how long the gap was, the batch waits and wants another climate: that is not looked at.
+    """
+    shift_s = memory.last_s - kept.last_s - (gap_s or 0.0)
+    short = gap_s is not None and gap_s <= SHORT_S
+    looked_s = memory.last_s + (CLOCK_PATIENCE_S if gap_s is None else 0.0)
+    air = carried_air(kept.watch.plant.air, kept.air_temp_c, looked_s, shift_s, short=short)
+    watch = replace(memory.watch, plant=replace(memory.watch.plant, air=air))
+    return replace(memory, watch=replace(watch, back=carried_return(kept.watch.back, shift_s)) if short else watch)
 
 
 def _loops(kept: Loops) -> Loops:

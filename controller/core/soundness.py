@@ -41,6 +41,13 @@ def _wrongs(memory: Memory) -> Iterator[str]:
         own |= {"back": {"known_s": memory.back.known_s, "older_s": memory.back.older_s}}
         own |= {"warmth before": _finite_ones(memory.back.warmth)}
     own |= {"checked_wall_s": memory.checked_wall_s}
+    air = memory.watch.plant.air
+    own |= {"air": {name: value for name, value in to_builtins(air).items() if name not in {"looked_s", "found"}}}
+    yield from (
+        f"what was found of the air has the priority {one.priority[:40]}"
+        for one in air.found
+        if one.priority not in {"", *PRIORITIES}
+    )
     yield from _odd_numbers(own, "")
     yield from (
         f"the last check of {name[:40]} left {check.error:g}"

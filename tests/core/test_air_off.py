@@ -1,12 +1,15 @@
 """The air against what is wanted, told by numbers: how long, how far, when it is over, and when it is no news."""
 
+from collections.abc import Callable
+
 import pytest
 from msgspec.structs import replace
 
-from controller.core.plan import Stage
+from controller.core.plan import Chamber, Stage
 from controller.core.requests import Adjust
 from tests.helpers.bench_chamber import PROFILE
 from tests.helpers.lively_air import DRY, FERMENT, PLAIN, Air, hung, without
+from tests.helpers.outages import clock_set, cut
 
 
 def text_of(air: Air, row: str) -> str:
@@ -157,3 +160,87 @@ def test_full_power_that_gains_too_little_in_an_hour_is_told_and_what_moves_well
     assert air.rows == [], "2.5 K in an hour"
     air.go(240, c=36.0, k_per_min=0.15 / 60.0)
     assert [row for row, _, _ in air.rows] == ["P2"]
+
+
+# Over a restart.
+
+MIN = 1.0 / 60.0
+
+
+def too_hot() -> Air:
+    air = hung(FERMENT).go(160, c=27.5, k_per_min=0.03)
+    assert air.has("A2")
+    return air
+
+
+def too_cold(chamber: Chamber = without("humidifier", "heater")) -> Air:  # noqa: B008 - it is never changed
+    air = hung(chamber=chamber).go(16, c=8.0)
+    assert air.has("P6")
+    return air
+
+
+def a_little_cold() -> Air:
+    air = hung(chamber=without("humidifier", "heater")).go(20, c=10.5)
+    assert air.has("P4")
+    return air
+
+
+@pytest.mark.parametrize(
+    ("row", "air"),
+    [pytest.param("A2", too_hot, marks=pytest.mark.fault_row("A2")),
+     pytest.param("P6", too_cold, marks=pytest.mark.fault_row("P6")),
+     pytest.param("P4", a_little_cold, marks=pytest.mark.fault_row("P4"))],
+)  # fmt: skip
+@pytest.mark.parametrize(("hours", "boot"), [(8 / 3600, "boot-1"), (5 * MIN, ""), (2.0, "")])
+def test_what_is_off_goes_on_over_a_restart_until_it_is_over(
+    row: str, air: Callable[[], Air], hours: float, boot: str
+) -> None:
+    story = air()
+    off_c, wanted_c = story.true[0], story.batch.stage.air_temp_c
+    cut(story, hours, boot_id=boot).go(90)
+    (alarm,) = [alarm for alarm in story.memory.alarms if alarm.row == row]
+    assert (alarm.active, alarm.unproved, story.true[0]) == (True, False, off_c)
+    assert not any(event.startswith("returned") for event in story.events)
+    story.go(75, c=wanted_c)
+    assert not story.has(row)
+    assert story.go(120, c=off_c, k_per_min=0.2).has(row), "what comes back is told again"
+
+
+@pytest.mark.fault_row("P6")
+def test_what_is_too_cold_goes_on_where_a_clock_tells_the_gap_after_minutes() -> None:
+    as_warm_as_its_room = replace(without("humidifier", "heater"), room_c=(5.0, 30.0))
+    story = cut(too_cold(as_warm_as_its_room), 5 * MIN, told=False).go(2)
+    assert story.batch.state == "held"
+    clock_set(story, 5 * MIN).go(90)
+    assert story.batch.state == "running"
+    assert story.has("P6")
+    assert not any(event.startswith("returned: far too cold") for event in story.events)
+
+
+@pytest.mark.fault_row("P7")
+def test_hours_of_damp_air_go_on_over_short_stops() -> None:
+    air = hung().go(250, pct=90.0)
+    cut(air, 8 / 3600, boot_id="boot-1").go(250)
+    assert ("P7", "2", True) in air.rows
+
+
+def test_what_was_not_reached_is_no_news_after_a_restart_either() -> None:
+    meat = hung(replace(DRY, air_temp_c=24.0), without("humidifier", "cooler", "heater"), c=4.0)
+    assert cut(meat, 1 * MIN, boot_id="boot-1").go(240).rows == []
+    wish = hung(replace(DRY, air_temp_c=18.0), without("humidifier"))
+    wish.tick(Adjust(id="a", air_temp_c=13.0, because="slower"))
+    assert cut(wish, 1 * MIN, boot_id="boot-1").go(110, c=13.0, k_per_min=0.05).rows == []
+    later = hung(replace(DRY, air_temp_c=18.0), without("humidifier"))
+    kept = later.batch.profile
+    later.memory = replace(
+        cut(later, 1 * MIN, boot_id="boot-1").memory,
+        batches=(replace(later.batch, profile=replace(kept, stages=(replace(DRY, air_temp_c=13.0),))),),
+    )
+    assert later.go(110, c=13.0, k_per_min=0.05).rows == [], "the stage has changed just then"
+
+
+def test_air_that_a_cut_has_let_cool_calls_nobody_but_for_the_cut() -> None:
+    story = hung(FERMENT)
+    story.true = (14.0, 78.0)
+    cut(story, 2.0).go(80, c=24.0, k_per_min=0.15)
+    assert [row for row, _, _ in story.rows] == ["C16"]

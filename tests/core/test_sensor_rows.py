@@ -6,6 +6,7 @@ from msgspec.structs import replace
 from controller.core.requests import Clear, Hang, Resume
 from controller.core.values import Channel, FaultKind
 from tests.helpers.bench_chamber import CHAMBER, Bench
+from tests.helpers.outages import cut
 from tests.helpers.sensor_bench import ALONE, alarms, alive, seconds_until_alarm, the_alarm, with_more
 
 
@@ -322,6 +323,17 @@ def test_a_lonely_probe_that_was_silent_and_comes_back_cold_is_not_believed() ->
     assert bench.batch.state == "held"
     alive(bench, 10.0, air_temp=21.0)
     assert not bench.heat_on
+
+
+@pytest.mark.fault_row("H9")
+@pytest.mark.parametrize(("silent_minutes", "rows"), [(2.0, ["H9"]), (0.0, [])])
+def test_one_that_was_silent_before_a_restart_is_not_believed_after_it(silent_minutes: float, rows: list[str]) -> None:
+    bench = Bench(ALONE).run(minutes=30, air_temp=36.0).run(minutes=silent_minutes, air_temp="missing")
+    cut(bench, 2.0 / 60.0, boot_id="boot-1", clean=True)
+    bench.run(minutes=2.5, air_temp=21.0)
+    assert [alarm.row for alarm in bench.memory.alarms if alarm.latched] == rows, (
+        "a door that nobody watched may be why"
+    )
 
 
 @pytest.mark.parametrize(("back_c", "minutes"), [(33.5, 2.0), (38.0, 2.0), (31.5, 10.0)])

@@ -5,9 +5,11 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
+from controller.core.alarms import Condition
 from controller.core.alarms.memory import Alarm
 from controller.core.memory import LastCheck, Memory
 from controller.core.outage.away import Starts
+from controller.core.plant.memory import ArmWatch
 from controller.core.restart import after_restart, first_memory
 from controller.core.soundness import why_unsound
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
@@ -27,6 +29,12 @@ def of_batch(**changes: Any) -> Memory:  # noqa: ANN401 - any field of a batch
     return replace(memory, batches=(replace(memory.batches[0], **changes),))
 
 
+def of_air(**changes: Any) -> Memory:  # noqa: ANN401 - any field of the watch over the air
+    """Return the memory with something changed of what is remembered of the air."""
+    watch = kept().watch
+    return kept(watch=replace(watch, plant=replace(watch.plant, air=replace(watch.plant.air, **changes))))
+
+
 @pytest.mark.parametrize(
     ("memory", "says"),
     [
@@ -38,6 +46,9 @@ def of_batch(**changes: Any) -> Memory:  # noqa: ANN401 - any field of a batch
         (kept(alarms=(replace(ALARM, priority="top"),)), "alarm A2-1: its priority is top"),
         (kept(alarms=(replace(ALARM, since_wall_s=float("nan")),)), "alarm A2-1: since_wall_s is nan"),
         (kept(batches=(*kept().batches, *kept().batches)), "two batches are called b"),
+        (of_air(mean_pct=float("nan")), "mean_pct is nan"),
+        (of_air(arms=ArmWatch(wanted_c=float("inf"))), "wanted_c is inf"),
+        (of_air(found=(Condition("P6", "Cold.", priority="top"),)), "what was found of the air has the priority top"),
         (of_batch(id="../b"), "batch ../b: this is no name of a folder"),
         (of_batch(stage_index=9), "batch b: it has no stage 9"),
         (of_batch(stage_index=-1), "batch b: it has no stage -1"),

@@ -2,6 +2,7 @@
 
 import copy
 from functools import cache
+from typing import TypeVar
 
 from msgspec.structs import replace
 
@@ -10,6 +11,7 @@ from controller.core.requests import Hang, Request
 from controller.core.restart import after_restart
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, Bench
 
+AnyBench = TypeVar("AnyBench", bound=Bench)
 HOURS_S = 3600.0
 NOTHING_TOLD = replace(CHAMBER, room_c=(20.0, 45.0))
 """As warm as its room: its cooling tells nothing of a cut."""
@@ -55,7 +57,7 @@ def waiting(profile: Profile = TIMED) -> Bench:
     return Bench(NOTHING_TOLD, profile).run(minutes=20, air_temp=36.0, rh_temp=36.0)
 
 
-def cut(bench: Bench, hours: float, *, told: bool = True, clean: bool = False, boot_id: str = "") -> Bench:
+def cut(bench: AnyBench, hours: float, *, told: bool = True, clean: bool = False, boot_id: str = "") -> AnyBench:
     """Let the power fail for so long; without a clock the one on the wall stood still meanwhile."""
     number = int(bench.memory.boot_id.rsplit("-", 1)[1])
     boot_id = boot_id or f"boot-{number + 1}"
@@ -68,7 +70,7 @@ def cut(bench: Bench, hours: float, *, told: bool = True, clean: bool = False, b
     return bench
 
 
-def clock_set(bench: Bench, hours: float) -> Bench:
+def clock_set(bench: AnyBench, hours: float) -> AnyBench:
     """Let the network tell the time: so many hours later than the clock had thought."""
     bench.wall_s += hours * HOURS_S - 30.0
     bench.wall_trusted = True

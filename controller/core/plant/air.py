@@ -29,7 +29,7 @@ DRYING: Final[frozenset[StageKind]] = frozenset({"dry", "equalise", "rest"})
 
 def looks_now(watch: AirWatch, now_s: float) -> bool:
     """Say whether the air is looked at in this tick."""
-    return not 0.0 <= now_s - watch.looked_s < LOOK_S
+    return not now_s - watch.looked_s < LOOK_S
 
 
 def watch_air(

@@ -1,4 +1,4 @@
-"""What the rules of this room remember; it hangs on the monotonic clock and is begun afresh at each start.
+"""What the rules of this room remember; it hangs on the monotonic clock, and most is begun afresh at each start.
 
 A rule of minutes looks once a minute; `found` is what it found then, and stands until it looks again.
 """
@@ -36,7 +36,7 @@ class ArmWatch(Struct, frozen=True, gc=False):
 class AirWatch(Struct, frozen=True):
     """Remember since when the air is off what is wanted, in each of the ways that count."""
 
-    looked_s: float = NEVER_S
+    looked_s: float = NEVER_S  # After a start it may lie ahead: so long nothing is to be told of the air.
     mean_pct: float | None = None  # The humidity's mean over about an hour.
     arms: ArmWatch = ArmWatch()
     hot_s: float | None = None  # A2, the warning.

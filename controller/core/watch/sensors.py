@@ -80,6 +80,16 @@ def watch_return(watch: ReturnWatch, seen: Seen) -> tuple[ReturnWatch, list[Cond
     return watch, []
 
 
+def carried_return(kept: ReturnWatch, shift_s: float) -> ReturnWatch:
+    """Return the watch after a short break of the program: of a thermometer that was silent before it is known where.
+
+    Of one that spoke up to the break nothing is kept: nobody has watched the door meanwhile.
+    """
+    if kept.silent_since_s is None:
+        return ReturnWatch()
+    return ReturnWatch(kept.last_c, kept.last_s + shift_s, kept.duty, kept.silent_since_s + shift_s, kept.door)
+
+
 def _may_fall_k(watch: ReturnWatch, seen: Seen) -> float:
     """Return how far the air can have fallen since, by the chamber's figures.
 
