@@ -82,8 +82,8 @@ def test_alarms_are_listed_most_urgent_first_with_what_is_locked(typed: Typed, d
         "    The stage takes longer than planned.",
         "    Say that you know of it: hangroom seen P10-1",
         "",
-        "S6-4  over; since 2026-01-05 06:00",
-        "    The air thermometer is frozen.",
+        "S6-4  over; began 2026-01-05 06:00",
+        "    It was: The air thermometer is frozen.",
         "    Over, but locked until you clear it: hangroom clear S6-4.",
         "    Seen.",
     ]
