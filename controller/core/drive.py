@@ -18,7 +18,7 @@ from controller.core.chamber.gate import heat_blocks
 from controller.core.chamber.timing import time_outputs
 from controller.core.fault_table import ROWS
 from controller.core.memory import Batch, Inputs, Loops, Memory, OutputMemory
-from controller.core.outage.starts import watch_starts
+from controller.core.outage.starts import uncounted, watch_starts
 from controller.core.plan import WET_PCT, Chamber
 from controller.core.plant.cold import overcools
 from controller.core.plant.look import urge
@@ -67,6 +67,7 @@ def drive(
         apart=watch.agree.apart_since_s is not None,
         state_allows=climate.heat and climate.air_temp_c is not None,
         over=any(forbids_over(batch, chamber) for batch in memory.batches),
+        uncounted=uncounted(memory, inputs.trouble, now_s) if inputs.trouble else "",
     )
     watch, found = look(watch, replace(seen, blocks=blocks) if blocks else seen)
     found += watch_starts(memory, chamber, now_s)

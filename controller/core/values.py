@@ -120,6 +120,10 @@ class Computer(Struct, frozen=True, gc=False):
     health: Health = Health()
 
 
+FAILS: Final = 2
+"""The level of trouble with records that are refused; less room than there should be is a lower one."""
+
+
 class Trouble(Struct, frozen=True, gc=False):
     """Hold what goes wrong beside the deciding: the row of the fault table and what is said of it."""
 

@@ -3,13 +3,11 @@
 import errno
 from typing import Final
 
-from controller.core.values import Trouble
+from controller.core.values import FAILS, Trouble
 
 READ_ONLY: Final = frozenset({errno.EROFS})
 """ext4 mounted with errors=remount-ro becomes so by itself after an error (ext4(5)): the card is dying."""
 NO_ROOM: Final = frozenset({errno.ENOSPC, errno.EDQUOT})
-FAILS: Final = 2
-"""How far it has gone with the disk: less room than there should be is less far than a refused record."""
 
 
 def trouble_of(error: BaseException, what: str) -> Trouble:

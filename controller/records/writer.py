@@ -14,10 +14,10 @@ from collections.abc import Callable
 from functools import partial
 from typing import Final
 
-from controller.core.values import Trouble
+from controller.core.values import FAILS, Trouble
 from controller.errors import StorageError
 from controller.records.hand_over import Answering, HandOver
-from controller.records.refused import FAILS, spoken, trouble_of
+from controller.records.refused import spoken, trouble_of
 
 RETRY_S: Final = 5.0
 SLOW_S: Final = 5.0

@@ -35,6 +35,7 @@ CLOSE_K: Final = 0.3
 REST_S: Final = 300.0
 """A small compressor rests five minutes so that its pressures equalise (the design; common practice)."""
 CRASHES: Final = 3
+REFUSES: Final = frozenset({"full", "read-only", "io-error"})
 LOOP_S: Final = 590.0
 UNCLEAN: Final = frozenset({"kill", "exception", "hang", "error"})
 """Three crashes in ten minutes lock heat out until a person clears it (the design)."""
@@ -68,7 +69,7 @@ class HeatChecker:
         self._fresh_until_s = -inf
         self._times: list[float] = []
         self._check_state = False
-        self._waits_for_person_s = self._locked_s = -inf
+        self._waits_for_person_s = self._locked_s = self._waits_until_s = -inf
         self._begin()
 
     def _begin(self) -> None:
@@ -89,7 +90,10 @@ class HeatChecker:
             life.ended_s for life in facts.lives[:-1] if life.how in UNCLEAN and facts.now_s - life.ended_s < LOOP_S
         ]
         if len(ends_s) >= CRASHES:
-            self._locked_s = facts.now_s
+            if facts.disk.trouble in REFUSES:  # Nothing can be counted: it has to outlive the time of a loop.
+                self._waits_until_s = facts.now_s + LOOP_S
+            else:
+                self._locked_s = facts.now_s
         if len(facts.lives) > 1 and facts.now_s - facts.lives[-2].ended_s > LONG_S:
             self._waits_for_person_s = facts.now_s
 
@@ -124,7 +128,7 @@ class HeatChecker:
                 self._stale(now_s)
             if on:
                 self._check_state = True
-                if self._locked_s > self._facts.cleared_s:
+                if self._locked_s > self._facts.cleared_s or now_s < self._waits_until_s - NEAR_S:
                     self._facts.complain("crash loop", "heat after three crashes in ten minutes, and nobody cleared it")
                 if self._waits_for_person_s > self._facts.resumed_s:
                     self._facts.complain("long gap", "heat by itself after more than eight hours without the program")

@@ -33,8 +33,19 @@ def blocks(
     apart: bool = False,
     state_allows: bool = True,
     over: bool = False,
+    uncounted: str = "",
 ) -> tuple[str, ...]:
-    return heat_blocks(known, chamber, alarms, since_start_s, NOW_S, apart=apart, state_allows=state_allows, over=over)
+    return heat_blocks(
+        known,
+        chamber,
+        alarms,
+        since_start_s,
+        NOW_S,
+        apart=apart,
+        state_allows=state_allows,
+        over=over,
+        uncounted=uncounted,
+    )
 
 
 def test_heat_is_allowed_when_all_is_well() -> None:

@@ -3,7 +3,7 @@
 import pytest
 
 from controller.core.requests import Clear
-from controller.core.values import Health
+from controller.core.values import FAILS, Health, Trouble
 from tests.helpers.bench_chamber import Bench
 from tests.helpers.outages import alarms, answered, cut, hung
 
@@ -50,6 +50,31 @@ def test_it_is_over_ten_minutes_after_the_last_crash_and_stays_locked_until_a_pe
     assert not burns(story, 3.0)
     assert answered(story, Clear(id="b", alarm=name))[0] is True
     assert rows(story) == ["P11"]  # It was paused, and waits.
+
+
+@pytest.mark.fault_row("C2")
+def test_a_start_after_a_crash_that_no_disk_takes_down_gives_heat_only_once_it_has_outlived_a_loop() -> None:
+    story = hung()
+    story.trouble = (Trouble("C7", "The disk can only be read.", level=FAILS),)
+    before_the_loop = story.memory
+    for _ in range(6):  # Each begins with what was kept before the first of them.
+        story.memory = before_the_loop
+        cut(story, 0.1 * MIN, boot_id=before_the_loop.boot_id)
+        assert not burns(story.run(minutes=0.5), 3.0)
+        assert story.outcome is not None
+        assert "C7" in story.outcome.interlocks
+    story.run(minutes=7)
+    assert burns(story), "ten minutes without a crash: it goes on, and the alarm of the disk stands"
+
+
+def test_it_gives_heat_at_once_where_the_crash_was_written_down_or_there_was_none() -> None:
+    story = cut(hung(), 0.1 * MIN, boot_id="boot-1")
+    assert burns(story.run(minutes=0.5), 3.0)
+    story.trouble = (Trouble("C6", "Less room than there should be.", level=1),)
+    assert burns(story, 3.0)
+    story = cut(hung(), 0.1 * MIN, clean=True, boot_id="boot-1")
+    story.trouble = (Trouble("C7", "The disk can only be read.", level=FAILS),)
+    assert burns(story.run(minutes=0.5), 3.0)
 
 
 def test_crashes_are_counted_by_a_clock_that_no_step_of_the_wall_touches() -> None:

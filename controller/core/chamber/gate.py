@@ -3,7 +3,8 @@
 Heat burns only while all of this holds: the chamber has a declared and tested thermal cut-out; the program has
 settled after its start; the newest good air temperature is at most 12 s old; no witness is at the trip or above;
 the witnesses, where there are two, agree within 3 K; no latched alarm locks the heat; no batch in the chamber, leading
-or not, is over its degree-hours with nobody having decided; and the state of the leading batch allows it.
+or not, is over its degree-hours with nobody having decided; a crash that led to this start could be counted; and the
+state of the leading batch allows it.
 Each condition stands on a line of its own and is tested by its own removal.
 """
 
@@ -25,6 +26,7 @@ def heat_blocks(
     apart: bool,
     state_allows: bool,
     over: bool,
+    uncounted: str = "",
 ) -> tuple[str, ...]:
     """Return why heat is not allowed now, as rows of the fault table and plain words; empty when it is allowed.
 
@@ -37,6 +39,7 @@ def heat_blocks(
         apart: whether the witnesses have disagreed and not been seen to agree since.
         over: whether a batch in the chamber is over its degree-hours and nobody has said go on.
         state_allows: whether the state of the leading batch lets heat burn.
+        uncounted: the row by which this start, after a crash, could not be written down; empty where it was.
     """
     limits = chamber.limits
     blocks = []
@@ -44,6 +47,8 @@ def heat_blocks(
         blocks.append("H11")
     if since_start_s < limits.settle_s or known.good_in_a_row < limits.settle_readings:
         blocks.append("settling")
+    if uncounted:
+        blocks.append(uncounted)
     if now_s - known.good_air_taken_s > limits.fresh_s:
         blocks.append(ROW_OF_FAULT[known.faults.get("air_temp", "stale")])
     if known.highest_c is None:

@@ -4,13 +4,14 @@ A start in a new boot of the machine is a cut of the power, or a computer that h
 told by clocks that no step of the wall can touch. Between two boots whose distance nobody knows the least is taken.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Final
 
 from controller.core.alarms import Condition
 from controller.core.memory import Memory
 from controller.core.outage.away import Starts
 from controller.core.plan import Chamber
+from controller.core.values import FAILS, Trouble
 
 CRASHES: Final = 3
 CRASH_WINDOW_S: Final = 600.0
@@ -36,6 +37,18 @@ def starts_now(kept: Memory, now_s: float, gap_s: float | None, *, same_boot: bo
     if kept.ended_cleanly:
         return Starts(boots, crashes)
     return Starts(boots, (*crashes, now_s)) if same_boot else Starts((*boots, 0.0), crashes)
+
+
+def uncounted(memory: Memory, trouble: Iterable[Trouble], now_s: float) -> str:
+    """Return the row by which heat waits since this start could not be written down; empty where it need not.
+
+    A program that crashes again and again before a disk that takes nothing begins each time with the same memory, and
+    nobody counts. So one that began after a crash gives no heat there before it has outlived the time in which crashes
+    are counted.
+    """
+    if not memory.starts.crashes_s or now_s - memory.started_s > CRASH_WINDOW_S:
+        return ""
+    return next((one.row for one in trouble if one.level >= FAILS), "")
 
 
 def watch_starts(memory: Memory, chamber: Chamber, now_s: float) -> list[Condition]:
