@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from controller.records.csv_text import time_text
 from controller.review.batch import BatchRecord, ClimateRow
+from controller.review.cut import cuts_of, tell_cut
 from controller.review.ferment import GAP_ROWS
 
 HOUR_S: Final = 3600.0
@@ -22,6 +23,8 @@ def damage_of(record: BatchRecord) -> Iterator[str]:
         yield "readings.csv is not there: nothing that was measured is known"
     if not record.rows:
         yield "no row of climate-YYYY-MM-DD.csv is there: no climate is known"
+    for cut in cuts_of(record):
+        yield tell_cut(cut, record.card.chamber.timezone)
     gaps = gaps_of(record)
     if gaps:
         hours = sum(gap["hours"] for gap in gaps)

@@ -98,7 +98,9 @@ def degree_hours(
     return DegreeHours(fahrenheit, celsius, highest_c, (within[0], within[1]))
 
 
-def guarded_figures(used: DegreeHours, rule: DegreeHoursRule, end_h: float | None, untold_gaps: int) -> dict[str, Any]:
+def guarded_figures(
+    used: DegreeHours, rule: DegreeHoursRule, end_h: float | None, untold_gaps: int, *, is_missing: bool = False
+) -> dict[str, Any]:
     """Return the guarded figures of a ferment, in keys of their own: what warnings and alarms go by.
 
     Each temperature has the thermometer's error added, and counting ends with the first pH that is at or below 5.3 with
@@ -110,6 +112,7 @@ def guarded_figures(used: DegreeHours, rule: DegreeHoursRule, end_h: float | Non
         rule: which rule binds.
         end_h: hours from hanging to that pH; None while there is none.
         untold_gaps: gaps of unknown length before it: with one the total is no upper bound, and the verdict open.
+        is_missing: whether rows lack behind the last one or before the first: the verdict is open then, too.
     """
     limit_f, limit_c = limits(used.highest_c)
     over = any(not within for within, one in zip(used.rules_within, RULES, strict=True) if one in BINDING[rule])
@@ -120,7 +123,7 @@ def guarded_figures(used: DegreeHours, rule: DegreeHoursRule, end_h: float | Non
         "guarded_limit_f": limit_f,
         "guarded_degree_hours_c": round(used.celsius, 1),
         "guarded_limit_c": limit_c,
-        "guarded_verdict": "over" if over else "open" if end_h is None or untold_gaps else "within",
+        "guarded_verdict": "over" if over else "open" if end_h is None or untold_gaps or is_missing else "within",
         "hours_to_ph_5_3_guarded": None if end_h is None else round(end_h, 3),
         "margin": _margin(used, rule),
     }

@@ -6,6 +6,7 @@ from typing import Any, Final
 from controller.review.alarms import alarm_figures
 from controller.review.batch import BatchRecord, ReadingRow, read_batch
 from controller.review.contradicted import uncontradicted
+from controller.review.cut import is_covered, last_told_s
 from controller.review.damage import damage_of, gaps_of
 from controller.review.ferment import DegreeHours, degree_hours, guarded_figures, limits, timeline
 from controller.review.readings import measured_ph, reached_s, standing, weight_loss_pct
@@ -73,19 +74,25 @@ def _ferment(
     record: BatchRecord, spans: list[Span], hung_s: float | None, readings: list[ReadingRow]
 ) -> dict[str, Any]:
     stages = record.card.profile.stages
-    ferment = next((span for span in spans if stages[span.place].kind == "ferment" and span.rows), None)
-    begin_s = hung_s if hung_s is not None else ferment.began_s if ferment is not None else None
+    ferment = next((span for span in spans if stages[span.place].kind == "ferment"), None)
+    begin_s = hung_s if hung_s is not None else ferment.began_s if ferment is not None and ferment.rows else None
     points = timeline(record.rows, record.every_s)
     plan, over_s = plan_of(record.card.chamber), None if ferment is None else ferment.ended_s
     end_s = None if begin_s is None else _soured_s(readings, begin_s, over_s, 0.0)
     if begin_s is None:
         points, begin_s = [], 0.0
-    used = degree_hours(points, begin_s, end_s, record.every_s)
     guarded_end_s = None if end_s is None else _soured_s(readings, begin_s, over_s, plan.ph_error)
+    is_missing = hung_s is not None and not is_covered(record, hung_s, _until_s(record, over_s, guarded_end_s, hung_s))
+    # Behind the last row and before the first one nothing is reckoned: how warm it was there nobody knows.
+    from_s = max(begin_s, record.rows[0].time_s - record.every_s) if is_missing and record.rows else begin_s
+    used = degree_hours(points, from_s, None if is_missing else end_s, record.every_s)
     if points:  # An upper bound holds what only the cooling tells; the rows by themselves know nothing of it.
         points = timeline(record.rows, record.every_s, bounded_gaps(record))
-    guarded = degree_hours(points, begin_s, guarded_end_s, record.every_s, add_k=plan.air_error_k)
+    guarded = degree_hours(
+        points, from_s, None if is_missing else guarded_end_s, record.every_s, add_k=plan.air_error_k
+    )
     guarded_h = None if guarded_end_s is None else (guarded_end_s - begin_s) / HOUR_S
+    is_known = end_s is not None and not is_missing
     limit_f, limit_c = limits(used.highest_c)
     guarded_f, guarded_c = limits(guarded.highest_c)
     return {
@@ -95,9 +102,9 @@ def _ferment(
         "limit_c": limit_c,
         "highest_air_temp_c": None if used.highest_c is None else round(used.highest_c, 3),
         "hours_to_ph_5_3": None if end_s is None else round((end_s - begin_s) / HOUR_S, 3),
-        "verdict": _verdict(used, reached=end_s is not None),
-        "verdict_us": _rule_verdict(used.rules_within[0], reached=end_s is not None),
-        "verdict_canada": _rule_verdict(used.rules_within[1], reached=end_s is not None),
+        "verdict": _verdict(used, reached=is_known),
+        "verdict_us": _rule_verdict(used.rules_within[0], reached=is_known),
+        "verdict_canada": _rule_verdict(used.rules_within[1], reached=is_known),
         "counted_from": "hang" if hung_s is not None else "first row" if points else None,
         "guarded": {
             "sensor_error_k": plan.air_error_k,
@@ -106,10 +113,25 @@ def _ferment(
             "limit_f": guarded_f,
             "degree_hours_c": round(guarded.celsius, 1),
             "limit_c": guarded_c,
-            "verdict": _verdict(guarded, reached=guarded_end_s is not None),
+            "verdict": _verdict(guarded, reached=guarded_end_s is not None and not is_missing),
         },
-        **guarded_figures(guarded, plan.degree_hours_rule, guarded_h, untold_gaps(record, begin_s, guarded_end_s)),
+        **guarded_figures(
+            guarded,
+            plan.degree_hours_rule,
+            guarded_h,
+            untold_gaps(record, begin_s, guarded_end_s),
+            is_missing=is_missing,
+        ),
+        "climate_missing": is_missing,
     }
+
+
+def _until_s(record: BatchRecord, over_s: float | None, soured_s: float | None, hung_s: float) -> float:
+    """Return until when the count needs rows: to the pH that ends it, else to where the diary ends the ferment."""
+    if soured_s is not None:
+        return soured_s
+    told_s = [at_s for at_s in (over_s, last_told_s(record)) if at_s is not None]
+    return min(told_s, default=hung_s)
 
 
 def _rule_verdict(within: bool, *, reached: bool) -> str:  # noqa: FBT001 - one of two answers
@@ -117,5 +139,5 @@ def _rule_verdict(within: bool, *, reached: bool) -> str:  # noqa: FBT001 - one 
 
 
 def _verdict(used: DegreeHours, *, reached: bool) -> str:
-    """Return the stricter of both rules' answers; open until a pH at or below 5.3 was measured."""
+    """Return the stricter of both rules' answers; open until a pH at or below 5.3 was measured, or where rows lack."""
     return _rule_verdict(all(used.rules_within), reached=reached)

@@ -26,6 +26,10 @@ VERDICTS: Final = {
     "over": "OVER the limit: do not taste; hold the batch; a laboratory test and a competent person decide",
     "open": "open: no pH at or below 5.3 has been measured yet",
 }
+NOT_KNOWN: Final = (
+    "NOT KNOWN from this record: climate is missing between hanging and pH 5.3. Whoever decides needs another record "
+    "of it, or takes the batch for one that is over its limit"
+)
 Units = Literal["C", "F"]
 
 
@@ -72,7 +76,9 @@ def _pct(value: float | None, decimals: int = 0) -> str:
 
 def _stage(stage: Mapping[str, Any], units: Units, zone: ZoneInfo) -> list[str]:
     place = "" if stage["where"] == "chamber" else ", elsewhere"
-    end = "goes on" if stage["ended"] is None else f"ended {_minute(stage['ended'], zone)}"
+    end = "goes on" if not stage["over"] else "is over; when, is on no record"
+    if stage["ended"] is not None:
+        end = f"ended {_minute(stage['ended'], zone)}"
     why = f" ({ENDS.get(stage['by'], stage['by'])})" if stage["by"] else ""
     lines = [f"{stage['name']} ({stage['kind']}{place}): {stage['hours']:.1f} h"]
     lines.append(f"  began {_minute(stage['began'], zone)}, {end}{why}")
@@ -85,6 +91,8 @@ def _stage(stage: Mapping[str, Any], units: Units, zone: ZoneInfo) -> list[str]:
     if humid["mean"] is not None:
         near = _near(humid["within_pct"], "4 %")
         lines.append(f"  humidity {_pct(humid['mean'])} ({_pct(humid['min'])} to {_pct(humid['max'])}){near}")
+    if not stage["rows"] and stage["where"] == "chamber":
+        lines.append("  no climate of it is on record")
     left_out = stage["rows"] - stage["rows_counted"]
     if left_out:
         got = "before it got there, left out" if stage["rows_counted"] else "it did not get there"
@@ -104,7 +112,7 @@ def _minute(time: str, zone: ZoneInfo) -> str:
 
 def _ferment(ferment: Mapping[str, Any], units: Units) -> list[str]:
     if ferment["limit_f"] is None:
-        return ["Degree-hours: nothing to count yet"]
+        return [f"Degree-hours: {NOT_KNOWN if ferment['climate_missing'] else 'nothing to count yet'}"]
     hours, guarded = ferment["hours_to_ph_5_3"], ferment["guarded"]
     us = f"US {ferment['degree_hours_f']:.0f} of {ferment['limit_f']:.0f} °F·h"
     canada = f"Canada {ferment['degree_hours_c']:.0f} of {ferment['limit_c']:.0f} °C·h"
@@ -113,10 +121,14 @@ def _ferment(ferment: Mapping[str, Any], units: Units) -> list[str]:
     error = f"with the thermometer's error of {off} added"
     totals = f"{guarded['degree_hours_f']:.0f} °F·h, {guarded['degree_hours_c']:.0f} °C·h"
     reached = "pH 5.3 not reached" if hours is None else f"pH 5.3 after {hours:.1f} h"
+    missing = ferment["climate_missing"]
+    said, guarded_said = (
+        NOT_KNOWN if missing and one["verdict"] != "over" else VERDICTS[one["verdict"]] for one in (ferment, guarded)
+    )
     return [
-        f"Degree-hours: {VERDICTS[ferment['verdict']]}",
-        f"  {us}, {canada}",
-        f"  {error}: {totals}: {VERDICTS[guarded['verdict']]}",
+        f"Degree-hours: {said}",
+        f"  {'so far as there are rows: ' if missing else ''}{us}, {canada}",
+        f"  {error}: {totals}{'' if missing and guarded['verdict'] != 'over' else f': {guarded_said}'}",
         f"  highest minute {_temp(ferment['highest_air_temp_c'], units)}; {reached}",
     ]
 

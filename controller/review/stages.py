@@ -1,6 +1,7 @@
 """Say how each stage went: bounds from the climate rows, its climate, its switching, and how it ended.
 
-A stage that went on elsewhere has no rows; its bounds are those of the diary.
+A stage that went on elsewhere has no rows; its bounds are those of the diary. So are those of a stage whose rows are
+not all there: an end is never taken from the last row of a file that is cut short.
 """
 
 from collections.abc import Sequence
@@ -12,12 +13,11 @@ from msgspec import Struct
 from controller.records.climate_log import SWITCHES
 from controller.records.csv_text import time_text
 from controller.review.batch import BatchRecord, ClimateRow, EventRow
+from controller.review.cut import CUT_S, cuts_of, last_told_s, stage_ends
 
 WITHIN_K: Final = 0.5
 WITHIN_PCT: Final = 4.0
 HOUR_S: Final = 3600.0
-TOLD: Final = " ended: "
-"""Stands behind the name of the stage in what the diary says of its end."""
 
 
 class Span(Struct, frozen=True):
@@ -31,12 +31,14 @@ class Span(Struct, frozen=True):
     ended_s: float | None
     last_s: float
     by: str | None
+    is_over: bool = False  # Also where nobody knows since when.
 
 
 def spans_of(record: BatchRecord) -> list[Span]:
     """Return the stages that the batch has been in, in their order."""
     stages = record.card.profile.stages
-    ends = _ends(record)
+    ends = stage_ends(record)
+    is_cut = bool(cuts_of(record))
     runs = _runs(record)
     state = record.rows[-1].state if record.rows else ""
     spans: list[Span] = []
@@ -46,28 +48,13 @@ def spans_of(record: BatchRecord) -> list[Span]:
         if run is not None:
             runs = runs[runs.index(run) + 1 :]
             over = end is not None or bool(runs) or state in {"complete", "stopped", "aborted"}
-            spans.append(_span_of_rows(record, place, run, end, over=over))
-        elif place <= len(ends) and (end is not None or stage.where == "elsewhere") and (spans or end is not None):
+            spans.append(_span_of_rows(record, place, run, ends, over=over))
+        elif place <= len(ends) and (end is not None or ((stage.where == "elsewhere" or is_cut) and (spans or is_cut))):
             began_s = _began_s(record, spans, ends, place)
             ended_s = None if end is None else end.time_s
             last_s = max(began_s, ended_s or _last_s(record))
-            spans.append(Span(place, stage.name, (), None, began_s, ended_s, last_s, _by(end)))
+            spans.append(Span(place, stage.name, (), None, began_s, ended_s, last_s, _by(end), is_over=end is not None))
     return spans
-
-
-def _ends(record: BatchRecord) -> list[EventRow]:
-    """Return the end of each stage, in their order.
-
-    Where the program was killed before it could remember an end, it stands twice: then the second one holds.
-    """
-    ends: dict[str, EventRow] = {}
-    for event in record.events:
-        if event.kind == "stage":
-            stage, told, _ = event.text.partition(TOLD)
-            name = stage if told else str(len(ends))  # Another program may say it in other words.
-            ends.pop(name, None)
-            ends[name] = event
-    return list(ends.values())
 
 
 def _runs(record: BatchRecord) -> list[tuple[str, int, int]]:
@@ -85,14 +72,34 @@ def _runs(record: BatchRecord) -> list[tuple[str, int, int]]:
 
 
 def _span_of_rows(
-    record: BatchRecord, place: int, run: tuple[str, int, int], end: EventRow | None, *, over: bool
+    record: BatchRecord, place: int, run: tuple[str, int, int], ends: Sequence[EventRow], *, over: bool
 ) -> Span:
+    """Return a stage with rows; where these do not reach to its bounds, the diary has them, or nobody."""
     name, first, behind = run
     rows = record.rows[first:behind]
     before = record.rows[first - 1] if first else None
-    began_s = rows[0].time_s - record.every_s
-    ended_s = rows[-1].time_s if over else None
-    return Span(place, name, rows, before, began_s, ended_s, rows[-1].time_s, _by(end))
+    end = ends[place] if place < len(ends) else None
+    began_s, last_s = rows[0].time_s - record.every_s, rows[-1].time_s
+    told_s = ends[place - 1].time_s if 0 < place <= len(ends) else began_s
+    if began_s - told_s > CUT_S:
+        began_s = told_s
+    next_s = record.rows[behind].time_s if behind < len(record.rows) else last_s
+    ended_s: float | None = last_s
+    if end is not None and end.time_s - last_s > CUT_S:
+        ended_s = end.time_s
+    elif end is None and next_s - last_s > CUT_S:
+        ended_s = None  # It was over before the next row, and no more is known.
+    until_s = last_s if ended_s is None else ended_s
+    if not over:
+        ended_s, until_s = None, max(last_s, _cut_off_s(record, behind))
+    return Span(place, name, rows, before, began_s, ended_s, until_s, _by(end), is_over=over)
+
+
+def _cut_off_s(record: BatchRecord, behind: int) -> float:
+    """Return until when the diary knows of a stage that goes on and whose rows end too early."""
+    told_s = last_told_s(record)
+    is_last = behind == len(record.rows)
+    return told_s if told_s is not None and is_last and cuts_of(record) else float("-inf")
 
 
 def _by(end: EventRow | None) -> str | None:
@@ -135,6 +142,7 @@ def stage_figures(record: BatchRecord, span: Span, hung_s: float | None) -> dict
         "switches": _closings(span),
         "by": span.by,
         "where": stage.where,
+        "over": span.is_over,
         "arrived": None if arrival is None or aimless else time_text(rows[arrival].time_s),
         "rows": len(span.rows),
         "rows_counted": len(after),

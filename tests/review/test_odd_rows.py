@@ -8,10 +8,10 @@ from controller.core.batch.stages import next_stage
 from controller.errors import DataError
 from controller.records.batch_folder import read_card
 from controller.review import page, review
+from controller.review.cut import TOLD
 from controller.review.forecast.folder import outlook
 from controller.review.forecast.told import newest
 from controller.review.release import release
-from controller.review.stages import TOLD
 from tests.helpers.batch_logs import HOUR_S, Log
 from tests.helpers.recorded import WALL_S
 from tests.helpers.recorded import batch as started

@@ -12,6 +12,7 @@ from controller.cli.say import print_json
 from controller.cli.verb import Verb
 
 WATCH_EVERY_S = 5.0
+DATA = 65
 UNAVAILABLE = 69
 
 
@@ -48,19 +49,23 @@ def status(chamber: Path | None, *, watch: bool, as_json: bool) -> int:
 @click.argument("batch", metavar="[BATCH]", default="")
 @json_option
 @chamber_option
-def review(batch: str, chamber: Path | None, *, as_json: bool) -> None:
+def review(batch: str, chamber: Path | None, *, as_json: bool) -> int:
     """Tell what a batch went through, from what was recorded.
 
     BATCH is the name of a batch or its folder; without it the only one there is.
 
     Stages and how well their climate was kept, degree-hours, pH, weight loss,
     alarms, and the gaps in the record. Nothing here says that meat may be eaten.
+    Where climate is missing, so that nobody knows the degree-hours, the exit code
+    is 65.
     """
     from controller import review as reviewing
 
     folder = find_folder(batch, chamber, "review")
+    figures = reviewing.review(folder)
     if as_json:
-        print_json(reviewing.review(folder))
-        return
-    for line in reviewing.page(folder):
-        click.echo(line)
+        print_json(figures)
+    else:
+        for line in reviewing.page(folder):
+            click.echo(line)
+    return DATA if figures["ferment"]["climate_missing"] else 0

@@ -16,6 +16,10 @@ UNTOLD: Final = (
     "The program was away for a time that no clock has told: these degree-hours lack it and are no upper bound. Reckon "
     "by hand with the longest it can have been."
 )
+MISSING: Final = (
+    "Climate is missing between hanging and pH 5.3: how warm it was there is on no record, and what is counted above "
+    "is a part of the degree-hours only."
+)
 RISES: Final = (
     "In ripening the pH rises again, as 4.65 to 4.88 from day 14 to 20 (Korean J. Food Sci. Anim. Resour. 36(3), table "
     "2); that is no fault by itself."
@@ -117,6 +121,8 @@ def degree_hours_section(evidence: Evidence) -> Section:
         notes.append(f"pH 5.3 after {hours:.1f} h, by the first reading at or below it.")
     if ferment["untold_gaps"]:
         notes.append(UNTOLD)
+    if ferment["climate_missing"]:
+        notes.append(MISSING)
     if evidence.figures["gaps"]:
         gap_h = sum(gap["hours"] for gap in evidence.figures["gaps"])
         notes.append(f"The log has gaps, {gap_h:.1f} h in all; in the ferment they count at the higher neighbour.")
@@ -127,7 +133,7 @@ def _plain(rule: Rule, ferment: dict[str, Any]) -> Row:
     unit = rule.unit.lower()
     reached = ferment["hours_to_ph_5_3"] is not None
     used, limit = ferment[f"degree_hours_{unit}"], ferment[f"limit_{unit}"]
-    return _row(rule, "as measured", used, limit, reached=reached, untold=bool(ferment["untold_gaps"]))
+    return _row(rule, "as measured", used, limit, reached=reached, ferment=ferment)
 
 
 def _guarded(rule: Rule, ferment: dict[str, Any]) -> Row:
@@ -136,10 +142,10 @@ def _guarded(rule: Rule, ferment: dict[str, Any]) -> Row:
     used, limit = ferment[f"guarded_degree_hours_{unit}"], ferment[f"guarded_limit_{unit}"]
     how = f"with {ferment['guarded']['sensor_error_k']:g} K and {ferment['guarded']['ph_error']:g} pH of error added"
     reached = ferment["hours_to_ph_5_3_guarded"] is not None
-    return _row(rule, how, used, limit, reached=reached, untold=bool(ferment["untold_gaps"]))
+    return _row(rule, how, used, limit, reached=reached, ferment=ferment)
 
 
-def _row(rule: Rule, how: str, used: float, limit: float | None, *, reached: bool, untold: bool) -> Row:
+def _row(rule: Rule, how: str, used: float, limit: float | None, *, reached: bool, ferment: dict[str, Any]) -> Row:
     authority = rule.name.split(" ")[0]
     source = f"{rule.source}; {rule.how_known}"
     if limit is None:
@@ -148,6 +154,8 @@ def _row(rule: Rule, how: str, used: float, limit: float | None, *, reached: boo
         )
     over = floor(used + 0.5) > limit
     found = f"{used:.0f} °{rule.unit}·h" + ("" if reached else " so far; no reading at or below 5.3 ended them")
+    untold, missing = bool(ferment["untold_gaps"]), ferment["climate_missing"]
     found += ", and a gap of unknown length" if untold else ""
-    verdict = verdict_of(False if over else True if reached and not untold else None)
+    found += ", and hours of which no climate is on record" if missing else ""
+    verdict = verdict_of(False if over else True if reached and not untold and not missing else None)
     return Row(f"{authority}, {how}", f"{limit:.0f} °{rule.unit}·h or less", found, verdict, source, confirm=True)
