@@ -469,7 +469,7 @@ A_ROWS: Final = (
         priority="2",
         first="Check the fan and its plug.",
         detects="its contact shows no turns for 30 s while it is switched on; or two air thermometers are 2 K further "
-        "apart than usual, for 10 min of stirring",
+        "apart than usual, for 10 min of stirring (priority 3)",
         within="30 s of stirring; by the thermometers 10 min of stirring",
         does="heat at half power at most, no mist",
         did="Heat at half power, no mist.",

@@ -39,14 +39,14 @@ def watch_fan(watch: FanWatch, seen: Seen) -> tuple[FanWatch, tuple[Condition, .
     if watch.still_s is None:
         watch = replace(watch, still_s=seen.now_s)
     elif seen.now_s - watch.still_s >= limits.fan_still_s and not watch.why:
-        watch = replace(
-            watch, why=f"The fan is switched on, and its contact shows no turns for {limits.fan_still_s:g} s."
-        )
+        why = f"The fan is switched on, and its contact shows no turns for {limits.fan_still_s:g} s."
+        watch = replace(watch, why=why, by_turns=True)
     return watch, _told(watch)
 
 
 def _told(watch: FanWatch) -> tuple[Condition, ...]:
-    return (Condition("A9", watch.why),) if watch.why else ()
+    """Return what stands; by thermometers no louder than that one of them may be wrong (S9), which then speaks."""
+    return (Condition("A9", watch.why, priority="" if watch.by_turns else "3"),) if watch.why else ()
 
 
 def _by_spread(watch: FanWatch, seen: Seen) -> tuple[FanWatch, tuple[Condition, ...]]:
@@ -67,5 +67,5 @@ def _by_spread(watch: FanWatch, seen: Seen) -> tuple[FanWatch, tuple[Condition, 
         text = (
             f"Two thermometers are {abs(apart_k):.1f} K apart while the fan is on, usually {abs(watch.usual_k):.1f} K."
         )
-        watch = replace(watch, why=f"{text} Limit {limits.fan_spread_k:g} K more.")
+        watch = replace(watch, why=f"{text} Limit {limits.fan_spread_k:g} K more.", by_turns=False)
     return watch, _told(watch)

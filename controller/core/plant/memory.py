@@ -110,7 +110,8 @@ class FanWatch(Struct, frozen=True, gc=False):
     usual_k: float = 0.0  # What the thermometers are usually apart while it is on,
     learned_s: float = 0.0  # learned over so much time.
     apart_s: float = 0.0  # So long they have been further apart.
-    why: str = ""  # Why it is believed to stand.
+    why: str = ""  # Why it is believed to stand,
+    by_turns: bool = False  # by its contact, and not by thermometers, of which one may be wrong as well.
 
 
 class PinWatch(Struct, frozen=True, gc=False):
