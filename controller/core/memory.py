@@ -309,6 +309,11 @@ class JudgeMemory(Struct, frozen=True, gc=False):
     rh_minute_pct: float = 0.0
     fast_minute_c: float = 0.0
     door_open_s: float = float("-inf")  # When its contact last said that the door was open.
+    mist_minute_s: float = 0.0  # For how long the humidifier had been on in all at the last look of a minute,
+    mist_before_s: float = 0.0  # and at the one before;
+    vapour_minute_pa: float = 0.0  # the vapour at the last one,
+    vapour_before_pa: float = 0.0  # and at the one before, with the temperature then.
+    fast_before_c: float = 0.0
 
 
 class OutputMemory(Struct, frozen=True, gc=False):

@@ -25,6 +25,7 @@ from controller.core.batch.stages import (
     wanted_climate,
 )
 from controller.core.batch.states import pause_past_limit, settle_state
+from controller.core.chamber.door import given
 from controller.core.chamber.judge import judge
 from controller.core.concerns import batch_concerns, care_concerns, chamber_concerns, sensor_concerns
 from controller.core.drive import LONGEST_TICK_S, drive
@@ -75,7 +76,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     diary = _Diary()
     now_s = inputs.now_s
     dt_s = max(now_s - memory.last_s, 0.0)
-    judged, shown = judge(memory.judge, inputs.readings, now_s, chamber, _mist_s(memory, now_s))
+    judged, shown = judge(memory.judge, inputs.readings, now_s, chamber, given(memory, now_s))
     known = believed(shown, memory.watch.frozen, memory.alarms)
     memory = replace(memory, judge=judged, batches=_still_open(memory.batches))
     memory = _mind_the_clock(memory, inputs, chamber, dt_s, diary)
@@ -141,14 +142,6 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         inputs.wall_trusted,
         tuple(diary.checks),
     )
-
-
-def _mist_s(memory: Memory, now_s: float) -> float:
-    """Return for how many seconds the humidifier has been on in all, by what was commanded up to now."""
-    output = memory.outputs.get("humidifier")
-    if output is None:
-        return 0.0
-    return output.on_total_s + max(min(output.on_until_s, now_s) - memory.last_s, 0.0)
 
 
 def _stages(memory: Memory) -> tuple[tuple[str, int], ...]:

@@ -101,6 +101,7 @@ class Status(Struct, frozen=True, kw_only=True):
     core_temp_c: float | None
     ambient_temp_c: float | None
     door_open: bool
+    door_guessed: bool = False  # No contact says so, but the air does.
     doubtful: dict[Channel, FaultKind]
     on: tuple[Role, ...]
     closings: dict[Role, int]
@@ -140,6 +141,7 @@ def status_of(
         core_temp_c=known.core_temp_c,
         ambient_temp_c=known.ambient_temp_c,
         door_open=known.door_open,
+        door_guessed=known.door_open and "door" not in known.contacts,
         doubtful=known.faults,
         on=tuple(role for role in outcome.commands.on_until_s if outcome.commands.is_on(role, outcome.now_s)),
         closings={role: output.closings for role, output in memory.outputs.items()},

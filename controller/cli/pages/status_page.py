@@ -127,7 +127,8 @@ def _tell_climate(seen: Seen) -> Iterator[str]:
     if status.ambient_temp_c is not None:
         yield _figure("room", show_maybe(status.ambient_temp_c, units), None)
     if status.door_open:
-        yield "The door is open."
+        guessed = "The door seems to be open: the air says so, and there is no contact that could tell."
+        yield from fold(guessed if status.door_guessed else "The door is open.", "    ", "")
     for channel, fault in status.doubtful.items():
         yield from fold(in_units(f"Doubtful: the {bare_name(channel)} {FAULT_WORDS[fault]}.", units), "    ", "")
     yield from fold(_describe_outputs(seen), "    ", "")

@@ -1,17 +1,67 @@
-"""Whether the door is open: by its contact, else by temperature and humidity that fall fast together."""
+"""Whether the door is open: by its contact, else by temperature and humidity that change fast together.
+
+A door brings temperature and vapour towards the room's. So it is guessed where the air got much colder and its humidity
+changed within half a minute, or where it got colder and lost a fifth of its vapour within a minute or two.
+
+A puff of the chamber's own humidifier looks like the first: the mist that evaporates cools the air by kelvins and
+lifts the humidity. But mist only adds vapour, and it takes no more heat than the water that was given evaporates with.
+A cold plate looks like the second: where something dries the air, only the first is asked.
+"""
 
 from typing import Final
 
-from controller.core.memory import JudgeMemory
-from controller.core.values import Reading, Readings
+from msgspec import Struct
+
+from controller.core.memory import JudgeMemory, Memory
+from controller.core.plan import Figures
+from controller.core.values import Reading, Readings, Role
+from controller.food.air import vapour_pressure_pa
 
 MINUTE_S: Final = 60.0
 DOOR_K_PER_MIN: Final = 3.0
 DOOR_PCT_PER_MIN: Final = 3.0
 DOOR_LASTS_S: Final = 180.0
+LEFT_SHARE: Final = 0.8
+LEFT_K: Final = 0.3
+"""What two looks, 60 to 120 s, show of an open door where nothing dries the air: a fifth of the vapour has left, and it
+is colder. 20 s of an open door are half of the air; common practice, no source. A healthy modelled one loses 6 %."""
+MIST_COOLS_K_PER_PCT: Final = 0.36
+"""How far the air cools by the water that lifts it by 1 %RH at 20 °C, no wall giving any heat back.
+
+0.173 g/m³ (a hundredth of saturation) times 2.5 kJ/g, over 1.2 kg/m³ times 1.006 kJ/(kg K).
+"""
+KEEPS_VAPOUR: Final = 0.9
+"""Mist adds vapour; a tenth less may be the sensor, whose humidity follows later than its temperature."""
+DRIERS: Final[tuple[Role, ...]] = ("cooler", "dehumidifier", "fresh_air")
+DRIES_ON_S: Final = 300.0
+"""So long after it was on a cold plate still takes vapour from the air. Common practice, no source."""
 
 
-def see_door(memory: JudgeMemory, readings: Readings, now_s: float, oldest_s: float) -> tuple[bool, JudgeMemory]:
+class Given(Struct, frozen=True, gc=False):
+    """Hold what the chamber itself did to its humidity, by what was commanded up to now."""
+
+    mist_s: float = 0.0  # For how many seconds the humidifier has been on in all.
+    dries: bool = False  # Something takes vapour from the air, or did minutes ago.
+
+
+NOTHING_GIVEN: Final = Given()
+
+
+def given(memory: Memory, now_s: float) -> Given:
+    """Return what the outputs did to the humidity; they were commanded in the ticks before."""
+    mister, mist_s, dries = memory.outputs.get("humidifier"), 0.0, False
+    if mister is not None:
+        mist_s = mister.on_total_s + max(min(mister.on_until_s, now_s) - memory.last_s, 0.0)
+    for role in DRIERS:
+        output = memory.outputs.get(role)
+        if output is not None and output.closings and now_s - max(output.on_until_s, output.off_since_s) < DRIES_ON_S:
+            dries = True
+    return Given(mist_s, dries)
+
+
+def see_door(
+    memory: JudgeMemory, readings: Readings, now_s: float, oldest_s: float, figures: Figures, did: Given
+) -> tuple[bool, JudgeMemory]:
     """Say whether the door is open, and remember what its guess needs.
 
     Args:
@@ -19,6 +69,8 @@ def see_door(memory: JudgeMemory, readings: Readings, now_s: float, oldest_s: fl
         readings: of this tick.
         now_s: the monotonic clock.
         oldest_s: a contact that was read before this instant says nothing.
+        figures: of the chamber: how much a second of mist does.
+        did: what the chamber itself did to its humidity.
     """
     contact = readings.get("door")
     if isinstance(contact, Reading) and contact.taken_s >= oldest_s:
@@ -29,11 +81,55 @@ def see_door(memory: JudgeMemory, readings: Readings, now_s: float, oldest_s: fl
     minute_s = now_s - memory.rh_minute_s
     if minute_s < MINUTE_S / 2:
         return now_s - memory.door_seen_s <= DOOR_LASTS_S, memory
-    fell_k = (memory.fast_minute_c - fast.value) * 60.0 / minute_s
-    fell_pct = abs(memory.rh_minute_pct - rh.value) * 60.0 / minute_s
-    seen = minute_s < 2 * MINUTE_S and fell_k > DOOR_K_PER_MIN and fell_pct > DOOR_PCT_PER_MIN
+    follows = minute_s < 2 * MINUTE_S
+    vapour_pa = vapour_pressure_pa(fast.value, rh.value)
+    seen = follows and (
+        _fell_fast(memory, rh.value, fast.value, vapour_pa, minute_s, figures, did.mist_s)
+        or (not did.dries and _has_left(memory, fast.value, vapour_pa))
+    )
     door_seen_s = now_s if seen else memory.door_seen_s
     after = JudgeMemory(
-        memory.channels, memory.seen, memory.firm, door_seen_s, now_s, rh.value, fast.value, memory.door_open_s
+        memory.channels,
+        memory.seen,
+        memory.firm,
+        door_seen_s,
+        now_s,
+        rh.value,
+        fast.value,
+        memory.door_open_s,
+        did.mist_s,
+        memory.mist_minute_s if follows else did.mist_s,
+        vapour_pa,
+        memory.vapour_minute_pa if follows else 0.0,
+        memory.fast_minute_c if follows else fast.value,
     )
     return now_s - door_seen_s <= DOOR_LASTS_S, after
+
+
+def _fell_fast(
+    memory: JudgeMemory,
+    rh_pct: float,
+    fast_c: float,
+    vapour_pa: float,
+    minute_s: float,
+    figures: Figures,
+    mist_s: float,
+) -> bool:
+    """Say whether it got so much colder, and the humidity changed, that it was the door, and not the own mist."""
+    fell_k = memory.fast_minute_c - fast_c
+    changed_pct = abs(memory.rh_minute_pct - rh_pct)
+    if fell_k * 60.0 / minute_s <= DOOR_K_PER_MIN or changed_pct * 60.0 / minute_s <= DOOR_PCT_PER_MIN:
+        return False
+    given_s = mist_s - memory.mist_before_s
+    is_mist = (
+        given_s > 0.0
+        and rh_pct > memory.rh_minute_pct
+        and vapour_pa >= KEEPS_VAPOUR * memory.vapour_minute_pa
+        and fell_k <= MIST_COOLS_K_PER_PCT * figures.mist_pct_per_s * given_s
+    )
+    return not is_mist
+
+
+def _has_left(memory: JudgeMemory, fast_c: float, vapour_pa: float) -> bool:
+    """Say whether within two looks so much vapour has left, while it got colder, as leaves by an open door only."""
+    return vapour_pa < LEFT_SHARE * memory.vapour_before_pa and memory.fast_before_c - fast_c >= LEFT_K

@@ -15,7 +15,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.chamber.door import DOOR_LASTS_S, see_door
+from controller.core.chamber.door import DOOR_LASTS_S, NOTHING_GIVEN, Given, see_door
 from controller.core.chamber.known import CODES_C, COLDEST_EVAPORATOR_C, HOTTEST_BELIEVED_C, known_of, temperatures
 from controller.core.memory import ChannelMemory, JudgeMemory
 from controller.core.plan import WET_PCT, Chamber, Limits
@@ -42,7 +42,9 @@ SLOWEST_S: Final = 120.0
 """Rate and agreement are judged at least as slow as a bare DS18B20 in still air."""
 
 
-def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chamber) -> tuple[JudgeMemory, Known]:
+def judge(
+    memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chamber, given: Given = NOTHING_GIVEN
+) -> tuple[JudgeMemory, Known]:
     """Judge all readings of one tick and say what is known now.
 
     Args:
@@ -50,9 +52,10 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
         readings: the newest `Reading` or `Fault` of every channel of the chamber.
         now_s: the monotonic clock.
         chamber: limits and the response times of the probes.
+        given: what the chamber itself did to its humidity.
     """
     oldest_contact_s = now_s - chamber.limits.fresh_s
-    door_open, memory = see_door(memory, readings, now_s, oldest_contact_s)
+    door_open, memory = see_door(memory, readings, now_s, oldest_contact_s, chamber.figures, given)
     open_s = now_s if door_open and "door" in chamber.channels else memory.door_open_s
     # A box that was just shut warms or cools as no lamp and no room could; a contact says only that it is shut.
     excused = door_open or now_s - open_s <= DOOR_LASTS_S
@@ -77,7 +80,19 @@ def judge(memory: JudgeMemory, readings: Readings, now_s: float, chamber: Chambe
             faults[channel] = after.fault
     seen, firm = temperatures(memory, channels, readings, now_s - chamber.limits.lost_s)
     judged = JudgeMemory(
-        channels, seen, firm, memory.door_seen_s, memory.rh_minute_s, memory.rh_minute_pct, memory.fast_minute_c, open_s
+        channels,
+        seen,
+        firm,
+        memory.door_seen_s,
+        memory.rh_minute_s,
+        memory.rh_minute_pct,
+        memory.fast_minute_c,
+        open_s,
+        memory.mist_minute_s,
+        memory.mist_before_s,
+        memory.vapour_minute_pa,
+        memory.vapour_before_pa,
+        memory.fast_before_c,
     )
     return judged, known_of(channels, faults, seen, firm, contacts, door_open=door_open)
 

@@ -47,11 +47,16 @@ def after_door(watch: DoorWatch, now_s: float, settles_s: float, held: float) ->
 
 
 def door_events(before: DoorWatch, after: DoorWatch, now_s: float, *, by_contact: bool) -> tuple[Event, ...]:
-    """Return what is told at once: that the door was opened, or shut again; where no contact says so, that it seems."""
+    """Return what is told at once: that the door was opened, or shut again; where no contact says so, that it seems.
+
+    Without a contact the air settles minutes after, whether the door is shut or not.
+    """
     is_ = "is" if by_contact else "seems to be"
     if before.since_s is None and after.since_s is not None:
         return (Event("door", f"The door {is_} open.", id="P1", priority="E"),)
     if before.since_s is not None and after.since_s is None:
-        text = f"The door {is_} shut after {spoken(now_s - before.since_s)}."
+        text = f"The door is shut after {spoken(now_s - before.since_s)}."
+        if not by_contact:
+            text = "The air has settled since the door seemed to be open; whether it is shut, only a look tells."
         return (Event("door", text, id="P1", priority="E"),)
     return ()

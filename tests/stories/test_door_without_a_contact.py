@@ -1,0 +1,79 @@
+"""A door that no contact watches is guessed from the air: never from the chamber's own mist, soon when it is opened.
+
+No shipped chamber has a contact. What an open door does to the modelled air stands in `simulator/chamber_model.py`.
+"""
+
+import pytest
+
+from controller.core.chamber.door import NOTHING_GIVEN, Given, see_door
+from controller.core.memory import JudgeMemory
+from controller.core.plan import Figures
+from controller.core.values import Reading
+from tests.helpers.chamber_story import ChamberStory
+from tests.helpers.watched import chamber_with, fermenting
+
+CHAMBERS = ("insulated-box", "old-fridge", "plywood-cabinet")
+STRONG = Figures(mist_pct_per_s=1.0)
+
+
+def told(story: ChamberStory) -> list[tuple[float, str]]:
+    """Return what was told of the door, and how many minutes after the begin."""
+    return [(at_s / 60.0, event.text) for at_s, event in story.book.events if event.kind == "door"]
+
+
+@pytest.mark.fault_row("P1")
+@pytest.mark.parametrize("chamber", CHAMBERS)
+def test_no_puff_of_the_own_humidifier_is_taken_for_a_door(chamber: str) -> None:
+    """The warm-up begins with dry air, in which mist cools most."""
+    story = ChamberStory(chamber, "tangy").start().run_for(minutes=75)
+    assert story.memory.outputs["humidifier"].on_total_s > 20.0, "there were puffs"
+    assert told(story) == []
+    story.hang().run_for(hours=24)
+    assert [at_min for at_min, _ in told(story) if not 75.0 < at_min < 80.0] == [], "only the lid, when it was hung"
+
+
+@pytest.mark.fault_row("P1")
+@pytest.mark.parametrize("chamber", CHAMBERS)
+@pytest.mark.parametrize("profile", ["tangy", "mild"])
+def test_each_opening_in_a_ferment_is_told_within_two_minutes(chamber: str, profile: str) -> None:
+    openings = {300.0: 3, 347.3: 10, 394.4: 3, 441.7: 3, 488.2: 10}  # Some of them in the midst of a puff.
+    faults = [f"door-open@{at}m/{lasts}m" for at, lasts in openings.items()]
+    story = fermenting(chamber_with(chamber), *faults, profile=profile, hours=8.5)
+    opened = [at_min for at_min, text in told(story) if text == "The door seems to be open." and at_min > 299.0]
+    assert len(opened) == len(openings)
+    for (at_min, _), told_min in zip(openings.items(), opened, strict=True):
+        assert 0.0 < told_min - at_min <= 2.0
+    assert not any("is shut after" in text for _, text in told(story)), "nobody can know that without a contact"
+
+
+def after(given: Given, c: float, pct: float, figures: Figures = STRONG) -> bool:
+    """Say whether air that was at 34 °C and 40 % half a minute ago, and before, looks like an open door."""
+    memory = JudgeMemory()
+    for now_s, (temp_c, rh_pct), did in (
+        (1000.0, (34.0, 40.0), NOTHING_GIVEN),
+        (1030.0, (34.0, 40.0), NOTHING_GIVEN),
+        (1060.0, (c, pct), given),
+    ):
+        readings = {"rh": Reading(rh_pct, now_s), "rh_temp": Reading(temp_c, now_s)}
+        is_open, memory = see_door(memory, readings, now_s, now_s - 12.0, figures, did)  # type: ignore[arg-type]
+    return is_open
+
+
+@pytest.mark.parametrize(
+    ("given", "c", "pct", "is_open"),
+    [
+        (Given(20.0), 31.0, 55.0, False),  # A puff: colder, moister, and more vapour than before.
+        (NOTHING_GIVEN, 31.0, 55.0, True),  # The same without a puff.
+        (Given(20.0), 31.0, 36.0, True),  # A puff does not dry the air.
+        (Given(20.0), 27.0, 41.0, True),  # It is moister in per cent only: vapour has left.
+        (Given(5.0), 31.0, 55.0, True),  # 5 % of mist cool by 1.8 K at most.
+        (NOTHING_GIVEN, 33.6, 31.0, True),  # A fifth of the vapour has left, and it is colder.
+        (Given(0.0, dries=True), 33.6, 31.0, False),  # But a cold plate does that too.
+        (NOTHING_GIVEN, 33.8, 31.0, False),
+        (NOTHING_GIVEN, 33.6, 33.5, False),
+    ],
+)
+def test_mist_and_a_cold_plate_explain_what_they_can_do_and_no_more(
+    given: Given, c: float, pct: float, *, is_open: bool
+) -> None:
+    assert after(given, c, pct) is is_open
