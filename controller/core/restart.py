@@ -22,6 +22,7 @@ from controller.core.memory import Batch, JudgeMemory, Loops, Memory
 from controller.core.outage.away import Back
 from controller.core.outage.back import CLOCK_PATIENCE_S, UNKNOWN
 from controller.core.outage.bound import CHECKPOINT_OLD_S
+from controller.core.outage.clocks import over_step, step_since, watch_step
 from controller.core.outage.rules import SHORT_S, concerns, held_for, judged, spoken, with_cut
 from controller.core.outage.starts import starts_now, watch_starts
 from controller.core.outage.warmth import carried_over
@@ -63,14 +64,13 @@ def after_restart(
         from_copy: the newest checkpoint was damaged, and this is the one before it.
     """
     same_boot = bool(boot_id) and boot_id == kept.boot_id
+    kept, events, conditions = _over_step(kept, chamber, now_s, wall_s) if same_boot else (kept, [], [])
     gap_s = _gap_s(kept, now_s, wall_s, same_boot=same_boot, wall_trusted=wall_trusted)
     opened = [caught_up(batch, guard_k(batch, chamber), kept) for batch in kept.batches if batch.open]
     open_wall_s = _open_since_s(kept, gap_s)
     why = _why(kept, same_boot=same_boot)
     dates = f" Last known {clock_utc(kept.wall_s)}, now {clock_utc(wall_s)}; "
     dates += "the clock can be believed." if wall_trusted else "nobody has set the clock yet."
-    events: list[Event] = []
-    conditions: list[Condition] = []
     batches: list[Batch] = []
     for batch in opened:
         events.append(_told(batch, gap_s, why, dates))
@@ -105,6 +105,18 @@ def after_restart(
     memory = _air_goes_on(memory, kept, gap_s)
     memory, alarm_events = settle(memory, [*conditions, *watch_starts(memory, chamber, now_s)], now_s, wall_s)
     return memory, (*events, *quieted, *alarm_events)
+
+
+def _over_step(
+    kept: Memory, chamber: Chamber, now_s: float, wall_s: float
+) -> tuple[Memory, list[Event], list[Condition]]:
+    """Return what was kept after a step of the wall clock while the program was away, as a tick would have seen it."""
+    stepped_s = step_since(kept, wall_s, now_s - kept.last_s, chamber)
+    if not stepped_s:
+        return kept, [], []
+    conditions = watch_step(kept, stepped_s, chamber)
+    kept, event = over_step(kept, stepped_s, wall_s)
+    return kept, [event], conditions
 
 
 def _air_goes_on(memory: Memory, kept: Memory, gap_s: float | None) -> Memory:

@@ -10,12 +10,10 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.alarms.book import settle
-from controller.core.alarms.clock import by_new_clock as alarms_by_new_clock
 from controller.core.alarms.sounder import tell_due_of
 from controller.core.batch.blind import beside_gap
 from controller.core.batch.care import found_air_error_k, is_wet_for_long, overdue_sentence, wet_words
-from controller.core.batch.clock import by_new_clock
-from controller.core.batch.margin import clock_utc, guard_k, tell_counting
+from controller.core.batch.margin import guard_k, tell_counting
 from controller.core.batch.reminders import call_for_ph, call_for_weight
 from controller.core.batch.stages import (
     elapse,
@@ -31,7 +29,7 @@ from controller.core.concerns import batch_concerns, care_concerns, chamber_conc
 from controller.core.drive import LONGEST_TICK_S, drive
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.outage.back import gap_becomes_known, look_back
-from controller.core.outage.clocks import step_of_clock, watch_clock
+from controller.core.outage.clocks import over_step, step_of_clock, watch_clock
 from controller.core.outage.look import warmth_now
 from controller.core.outage.rules import may_end, settled_by
 from controller.core.people import serve
@@ -44,8 +42,6 @@ from controller.core.watch.door import door_events
 from controller.core.watch.frozen import believed, warmest_c
 
 CHECKPOINT_S: Final = 60.0
-WALL_STEP_S: Final = 2.0
-"""Times on the wall that lie so near the begin or the end of a run belong to it."""
 
 
 class _Diary:
@@ -162,28 +158,14 @@ def _found_out(found: tuple[Memory, tuple[Event, ...], tuple[Condition, ...]], d
 
 
 def _mind_the_clock(memory: Memory, inputs: Inputs, chamber: Chamber, dt_s: float, diary: _Diary) -> Memory:
-    """Tell of a step of the wall clock, which changes no stage and no count.
-
-    What people measured keeps its distance from the hanging: a pH typed in after the step must not lie before it. Of a
-    clock that could not be believed only the times of this run of the program are moved: it may have been right before.
-    """
+    """Tell of a step of the wall clock, which changes no stage and no count."""
     if inputs.missed_ticks:
         diary.events.append(Event("late", f"{inputs.missed_ticks} ticks were missed; they are not made up for."))
     stepped_s = step_of_clock(memory, inputs, dt_s, chamber)
     diary.conditions += watch_clock(memory, inputs, stepped_s, chamber)
     if stepped_s:
-        was = clock_utc(inputs.wall_s - stepped_s, 0.0)
-        text = (
-            f"The clock on the wall was stepped by {stepped_s:+.0f} s, from {was} to {clock_utc(inputs.wall_s, 0.0)}; "
-        )
-        text += "stages and counts go on by their own clock."
-        diary.events.append(Event("clock", text, id="C4", priority="E"))
-        ran_s = memory.last_s - memory.started_s
-        began_s = float("-inf") if memory.wall_trusted else memory.wall_s - ran_s - WALL_STEP_S
-        until_s = float("inf") if memory.wall_trusted else memory.wall_s + WALL_STEP_S
-        batches = tuple(by_new_clock(batch, stepped_s, began_s, until_s) for batch in memory.batches)
-        alarms = alarms_by_new_clock(memory.alarms, stepped_s, began_s, until_s) if memory.alarms else ()
-        memory = replace(memory, batches=batches, alarms=alarms)
+        memory, event = over_step(memory, stepped_s, inputs.wall_s)
+        diary.events.append(event)
     return memory
 
 

@@ -5,9 +5,10 @@ from msgspec.structs import replace
 
 from controller.core.memory import Memory
 from controller.core.outage.away import Cut
-from controller.core.requests import Hang, Hold
+from controller.core.requests import Hang, Hold, Ph
 from controller.core.restart import after_restart
 from tests.helpers.bench_chamber import CHAMBER, Bench
+from tests.helpers.outages import cut
 
 NOTHING_TOLD = replace(CHAMBER, room_c=(20.0, 45.0))
 """As warm as its room: its cooling tells nothing of a cut."""
@@ -120,6 +121,67 @@ def test_a_gap_says_why_the_program_ended_and_what_the_clocks_were() -> None:
         _, events = after_restart(kept, CHAMBER, kept.last_s + 60.0, kept.wall_s + 60.0, boot_id, wall_trusted=True)
         assert why in events[0].text
         assert "Last known 2026-01-05 09:20 UTC, now 2026-01-05 09:21 UTC; the clock can be believed" in events[0].text
+
+
+# The clock on the wall is stepped while the program is away, in the same boot.
+
+
+def stepped(step_s: float, *, before: bool = True, after: bool = True, passed_h: float = 0.0) -> Bench:
+    """Let the program be away for 8 s and the wall clock be stepped meanwhile; it could be believed before, or after.
+
+    `passed_h` is for how long the program has run before it, since a restart after the hanging.
+    """
+    bench = fermenting()
+    if passed_h:
+        cut(bench, 8 / 3600, boot_id="boot-1", clean=True).run(minutes=passed_h * 60.0)
+    kept = replace(bench.memory, wall_trusted=before, ended_cleanly=True)
+    bench.now_s, bench.wall_s, bench.wall_trusted = kept.last_s + 8.0, kept.wall_s + 8.0 + step_s, after
+    bench.memory, events = after_restart(kept, bench.chamber, bench.now_s, bench.wall_s, "boot-1", wall_trusted=after)
+    bench.events = [f"{event.kind}: {event.text}" for event in events]
+    return bench.run(minutes=5)
+
+
+def hanging_lies_back_s(bench: Bench) -> float:
+    batch = bench.batch
+    assert batch.hung_wall_s is not None
+    assert batch.hung_s is not None
+    hung_for_s = batch.elapsed_s - batch.hung_s - bench.chamber.tick_s  # The tick of the hanging is counted after it.
+    return bench.wall_s - batch.hung_wall_s - hung_for_s
+
+
+@pytest.mark.fault_row("C4")
+@pytest.mark.parametrize("step_s", [-48 * 3600.0, -2.0, 61.0, 30 * 86_400.0])
+def test_a_step_of_the_clock_while_the_program_was_away_is_told_and_moves_what_was_measured(step_s: float) -> None:
+    bench = stepped(step_s)
+    assert [(alarm.row, alarm.priority) for alarm in bench.memory.alarms] == [("C4", "3")]
+    assert sum(event.startswith("clock: ") for event in bench.events) == 1
+    assert hanging_lies_back_s(bench) == pytest.approx(0.0, abs=0.1)
+    bench.tick(Ph(id="p", at_wall_s=bench.wall_s, value=4.6, instrument="meter", sample="sausage", sure=True)).run(
+        minutes=1
+    )
+    assert bench.batch.stage.name == "dry", "the pH counts as one since the hanging"
+    assert bench.batch.passed_5_3
+
+
+@pytest.mark.parametrize("step_s", [0.0, 1.5, -0.9])
+def test_a_clock_that_was_not_stepped_is_not_told(step_s: float) -> None:
+    bench = stepped(step_s)
+    assert bench.memory.alarms == ()
+    assert not any(event.startswith("clock: ") for event in bench.events)
+
+
+def test_the_step_that_sets_a_clock_moves_what_was_measured_by_it_and_calls_nobody() -> None:
+    bench = stepped(5 * 3600.0, before=False)
+    assert "C4" not in [alarm.row for alarm in bench.memory.alarms]
+    assert hanging_lies_back_s(bench) == pytest.approx(0.0, abs=0.1)
+    bench = stepped(5 * 3600.0, before=False, passed_h=0.1)
+    assert hanging_lies_back_s(bench) == pytest.approx(5 * 3600.0, abs=3.0), "hung before, by a clock that may be right"
+
+
+def test_a_clock_that_cannot_be_believed_after_its_step_moves_them_too_and_is_told() -> None:
+    bench = stepped(-48 * 3600.0, after=False)
+    assert {"C4"} <= {alarm.row for alarm in bench.memory.alarms}
+    assert hanging_lies_back_s(bench) == pytest.approx(0.0, abs=0.1)
 
 
 def untrusted(bench: Bench, gap_s: float) -> Bench:
