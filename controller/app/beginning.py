@@ -1,6 +1,7 @@
 """How a run begins, on hardware and on the model alike: with what the last checkpoint holds, or with nothing."""
 
 from pathlib import Path
+from typing import Final
 
 from msgspec.structs import replace
 
@@ -13,18 +14,24 @@ from controller.ports import Clock
 from controller.records.checkpoint import Loaded, load_checkpoint
 from controller.records.durable import set_aside
 
+UNTOLD: Final = 200
+"""So many events of programs that all ended in their first tick are kept, the newest."""
+
 
 def begin(checkpoint: Path, chamber: Chamber, clock: Clock, *, force: bool = True) -> tuple[Memory, tuple[Event, ...]]:
     """Return the memory to begin with: a first one, or what the last checkpoint holds, brought over the break.
 
-    A copy that is damaged is set aside, so that a person may look at it and no new one is written over it.
+    A copy that is damaged is set aside, so that a person may look at it and no new one is written over it. What is
+    returned is to be saved before the first tick, so that a program which ends in that tick is counted; what it could
+    not tell any more is told by the next one.
     """
     now_s, wall_s, boot_id = clock.monotonic_s(), clock.wall_s(), clock.boot_id()
     loaded = load_checkpoint(checkpoint)
     told = tuple(Event("records", warning) for warning in (*loaded.warnings, *_aside(loaded, force=force)))
+    trouble = _trouble(loaded)
     if loaded.memory is None:
         memory = first_memory(chamber, now_s, wall_s, boot_id)
-        return replace(memory, found_at_start=_trouble(loaded)), told
+        return replace(memory, wall_trusted=clock.wall_trusted(), found_at_start=trouble, untold=told), told
     memory, events = after_restart(
         loaded.memory,
         chamber,
@@ -34,7 +41,10 @@ def begin(checkpoint: Path, chamber: Chamber, clock: Clock, *, force: bool = Tru
         wall_trusted=clock.wall_trusted(),
         from_copy=bool(loaded.warnings),
     )
-    return replace(memory, found_at_start=_trouble(loaded)), (*told, *events)
+    before = loaded.memory
+    trouble = tuple(dict.fromkeys((*before.found_at_start, *trouble)))
+    told = (*before.untold, *told, *events)[-UNTOLD:]
+    return replace(memory, found_at_start=trouble, untold=told), told
 
 
 def _aside(loaded: Loaded, *, force: bool) -> list[str]:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from controller.hardware.sensors import Roots
 
 SUMMARY_HOUR: Final = 8
+BEGIN_WITHIN_S: Final = 5.0
+"""So long the first tick waits at most for a disk that is to remember this start."""
 
 
 def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: "Roots | None" = None) -> int:
@@ -69,6 +71,7 @@ def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: 
         machine = KernelMachine(state_dir)
         stack.callback(machine.close)
         memory, told = begin(state_dir / CHECKPOINT, chamber, clock)
+        keeper.begin(memory, within_s=BEGIN_WITHIN_S)
         box = RequestBox(state_dir, answered=memory.answered, threaded=True)
         stack.callback(box.close)
         ports = Ports(clock, sensors, relays, keeper, box, chores, find_supervisor(), machine)

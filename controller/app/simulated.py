@@ -241,6 +241,7 @@ class _SimulatedRun:
                 self._keeper.forget()  # What waited in memory for the disk is gone with the power.
                 self._keeper = self._new_keeper()
                 memory, told = begin(checkpoint, self._chamber, clock)
+                self._keeper.begin(memory)
         if self._by_hand is not None:
             self._by_hand.time.finish()
         self._typed.close()

@@ -391,6 +391,7 @@ class Memory(Struct, frozen=True, gc=False):
     watch: Watch = Watch()
     saved_s: float = float("-inf")  # The instant of the last checkpoint.
     found_at_start: tuple[Trouble, ...] = ()  # What was wrong with the records at the start; told in the first tick.
+    untold: tuple[Event, ...] = ()  # What happened up to the start; recorded with the first tick.
 
 
 class Inputs(Struct, frozen=True, gc=False):

@@ -122,6 +122,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         rh_wet_s=memory.rh_wet_s + min(dt_s, LONGEST_TICK_S) if wet else memory.rh_wet_s,
         leader="" if leading is None else leading.id,
         found_at_start=(),
+        untold=(),
         saved_s=now_s if diary.checkpoint else memory.saved_s,
     )
     return memory, Outcome(

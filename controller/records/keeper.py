@@ -96,6 +96,19 @@ class Keeper:
             now=now,
         )
 
+    def begin(self, memory: Memory, *, within_s: float = 0.0) -> None:
+        """Save the memory with which the program begins: one that ends in its first tick must have been counted.
+
+        Args:
+            memory: what it begins with.
+            within_s: so long it is waited for the disk; one that refuses or is slower is told of as ever.
+        """
+        done = HandOver(memory.started_s, spare=True)
+        done.state = lambda: self._checkpoint.replace(encode_memory(memory))
+        self._writer.put(done)
+        if within_s:
+            self._writer.wait(within_s)
+
     # What the daemon calls. None of it waits for a disk when there is a thread.
 
     def keep(self, memory: Memory, outcome: Outcome) -> None:

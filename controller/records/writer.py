@@ -118,6 +118,12 @@ class Writer:
         if self._thread is None:
             self.drain()
 
+    def wait(self, within_s: float) -> None:
+        """Wait until all is done or the disk has refused, but not for longer than so many seconds."""
+        if self._thread is not None:
+            with self._wake:
+                self._wake.wait_for(lambda: not self._queue or self._failed is not None, within_s)
+
     def put_aside(self, job: Callable[[], None]) -> None:
         """Take a job that is worth nothing late: only the newest is done, it waits for no other, and may be refused."""
         with self._wake:
@@ -186,6 +192,8 @@ class Writer:
                 self._finish()
                 return
             self.drain()
+            with self._wake:
+                self._wake.notify_all()  # Whoever waits for it.
             self._do_aside()
             with self._wake:
                 if self._failed is not None and not self._closing:

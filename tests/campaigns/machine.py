@@ -197,6 +197,7 @@ class Machine:
             state_dir, self.setting.chamber, force=True, threaded=True, status_every_s=STATUS_EVERY_S
         )
         memory, told = begin(state_dir / CHECKPOINT, self.chamber, clock)
+        keeper.begin(memory)
         self.checkers.program_begins(memory)
         box = self._box = RequestBox(
             state_dir, boot_id=clock.boot_id(), answered=memory.answered, boottime_s=clock.monotonic_s
