@@ -204,3 +204,14 @@ def test_a_start_with_figures_that_no_checked_profile_has_is_refused(stage: Stag
     assert bench.outcome is not None
     assert says in bench.outcome.answers[0].text
     assert bench.memory.batches == ()
+
+
+@pytest.mark.parametrize("rh_temp_c", [-400.0, -273.15, 1e9, float("nan"), float("inf")])
+def test_a_temperature_below_absolute_zero_or_of_no_number_at_the_humidity_sensor_opens_no_door(
+    rh_temp_c: float,
+) -> None:
+    bench = Bench().run(minutes=3, air_temp=36.0, rh_temp=36.0, rh=85.0)
+    for _ in range(24):
+        bench.tick(rh_temp=rh_temp_c)
+        assert bench.outcome is not None
+        assert not bench.outcome.known.door_open

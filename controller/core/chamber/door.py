@@ -12,6 +12,7 @@ from typing import Final
 
 from msgspec import Struct
 
+from controller.core.chamber.known import HOTTEST_BELIEVED_C
 from controller.core.memory import JudgeMemory, Memory
 from controller.core.plan import Figures
 from controller.core.values import Reading, Readings, Role
@@ -76,7 +77,7 @@ def see_door(
     if isinstance(contact, Reading) and contact.taken_s >= oldest_s:
         return contact.value > 0.5, memory  # noqa: PLR2004
     rh, fast = readings.get("rh"), readings.get("rh_temp")
-    if not (isinstance(rh, Reading) and isinstance(fast, Reading)):
+    if not (isinstance(rh, Reading) and isinstance(fast, Reading) and abs(fast.value) <= HOTTEST_BELIEVED_C):
         return now_s - memory.door_seen_s <= DOOR_LASTS_S, memory
     minute_s = now_s - memory.rh_minute_s
     if minute_s < MINUTE_S / 2:
