@@ -259,6 +259,7 @@ class Clear(Struct, frozen=True, kw_only=True, tag="clear"):
     id: str
     actor: str = ""
     alarm: str
+    sure: bool = False  # The person has seen that the lamp is dark.
 
 
 Command = Start | Hang | Confirm | Next | Hold | Resume | End | Cool | Adjust | Seen | Quiet | Sound | Clear

@@ -170,7 +170,7 @@ class Person:
         latched = [alarm for alarm in memory.alarms if alarm.latched]
         for alarm in latched:
             if not alarm.active:
-                self._post(Clear(id="", alarm=alarm.id))
+                self._post(Clear(id="", alarm=alarm.id, sure=True))
         for batch in memory.batches:
             if batch.state == "held":
                 if self._random.random() < 0.06:

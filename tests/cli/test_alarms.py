@@ -190,7 +190,10 @@ def test_an_alarm_is_seen_quieted_and_cleared_by_typing_and_the_diary_has_it_all
     assert typed("quiet", "A2-1", "--off")[0] == 0
     world.air_c = 43.0
     until(typed, "Over, but locked until you clear it: hangroom clear A2-1.")
-    assert typed("clear", "A2-1", "--who", "bob")[1] == "A2-1: cleared.\n"
+    asked_back = " ".join(typed("clear", "A2-1", "--who", "bob")[2].split())
+    assert "First see for yourself that the lamp is dark while the program has it off" in asked_back
+    assert "then: hangroom clear A2-1 --sure" in asked_back
+    assert typed("clear", "A2-1", "--sure", "--who", "bob")[1] == "A2-1: cleared.\n"
     until(typed, "No alarms.")
     kinds = ("alarm", "seen", "quiet", "returned", "cleared")
     assert rows(state_dir, *kinds) == [

@@ -175,3 +175,40 @@ def test_a_pin_that_does_not_follow_takes_all_heat_and_locks_it_if_it_stays() ->
     (alarm,) = alarms_of(story, "A10")
     assert (alarm.latched, alarm.locks, story.state) == (True, True, "held")
     assert story.burns_between(FAULT_S + 3600.0 + 60.0, story.world.elapsed_s) == 0.0
+
+
+@pytest.mark.fault_row("A1")
+def test_air_that_a_compressor_has_pulled_down_is_no_sign_that_a_welded_relay_has_let_go() -> None:
+    story = fermenting(chamber_with("old-fridge"), "relay-welded@3h/5h").run_for(hours=2)
+    assert story.rows == ["A1"]
+    coldest_c = 99.0
+    for _ in range(16):
+        story.run_for(minutes=10)
+        coldest_c = min(coldest_c, story.world.true_air_temp_c)
+        (alarm,) = alarms_of(story, "A1")
+        assert alarm.active
+    assert coldest_c < 15.0, "the cold had pulled it down; 24 °C are wanted"
+    assert "cannot be told: the compressor works against it" in alarm.text
+    story.ask(Clear(id="c", alarm=alarm.id)).run_for(seconds=10)
+    assert "Whether its cause is gone cannot be told now" in story.book.answers[-1].text
+    assert "hangroom clear A1-1 --sure" in story.book.answers[-1].text
+    story.ask(Resume(id="r")).run_for(seconds=10)
+    assert "must be cleared first" in story.book.answers[-1].text
+    story.run_for(hours=1).ask(Clear(id="d", alarm=alarm.id, sure=True), Resume(id="q")).run_for(hours=2)
+    assert not alarms_of(story, "A1"), "the relay has let go meanwhile, and somebody has looked"
+    assert story.state == "running"
+
+
+@pytest.mark.fault_row("A1")
+@pytest.mark.parametrize("chamber", ["insulated-box", "plywood-cabinet"])
+def test_a_relay_that_has_let_go_is_told_by_the_balance_of_heat_and_cleared_by_who_has_looked(chamber: str) -> None:
+    story = fermenting(chamber_with(chamber), "relay-welded@3h/40m").run_for(minutes=39)
+    assert story.rows == ["A1"]
+    story.run_for(minutes=30)
+    (alarm,) = alarms_of(story, "A1")
+    assert (alarm.active, alarm.latched) == (False, True)
+    story.ask(Clear(id="c", alarm=alarm.id)).run_for(seconds=10)
+    assert "First see for yourself that the lamp is dark" in story.book.answers[-1].text
+    story.ask(Clear(id="d", alarm=alarm.id, sure=True), Resume(id="r")).run_for(minutes=30)
+    assert story.state == "running"
+    assert not alarms_of(story, "A1")

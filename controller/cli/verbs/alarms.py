@@ -7,7 +7,7 @@ import click
 
 from controller.cli import typed
 from controller.cli.asking import Desk, command, find_desk, report
-from controller.cli.options import chamber_option, json_option, who_option
+from controller.cli.options import chamber_option, json_option, sure_option, who_option
 from controller.cli.say import print_json
 from controller.cli.verb import Verb
 from controller.core.requests import Clear, Heard, Quiet, Seen, Sound
@@ -107,13 +107,15 @@ def quiet(alarm: str, span: str, chamber: Path | None, who: str, *, off: bool) -
 
 @click.command(cls=Verb, examples=("hangroom clear A2-1",))
 @click.argument("alarm", metavar="ID")
+@sure_option
 @chamber_option
 @who_option
-def clear(alarm: str, chamber: Path | None, who: str) -> None:
+def clear(alarm: str, chamber: Path | None, who: str, *, sure: bool) -> None:
     """Unlock what an alarm has locked, after its cause is gone.
 
-    Look at the chamber first: after this it may heat again. A batch that waits
-    for you goes on with `hangroom resume`.
+    Look at the chamber first: after this it may heat again. What lamp, relay or
+    heat have locked is asked back: see that the lamp is dark while it is off. A
+    batch that waits for you goes on with `hangroom resume`.
     """
     desk = find_desk(chamber, who)
-    command(desk, Clear(id=desk.new_id(), actor=desk.actor, alarm=alarm))
+    command(desk, Clear(id=desk.new_id(), actor=desk.actor, alarm=alarm, sure=sure))

@@ -18,6 +18,8 @@ from controller.core.values import Event
 LONGEST_QUIET_S: Final = 8 * 3600.0
 LONGEST_QUIET_URGENT_S: Final = 3600.0
 """Quieting always ends: after a night's sleep, or an hour where it is urgent. Common practice, no source."""
+OF_LAMP: Final = frozenset({"A1", "A2", "A3", "A10"})
+"""What these lock they lock because of lamp, relay or heat."""
 
 
 class Cannot(Exception):  # noqa: N818 - it is an answer, no error
@@ -98,11 +100,21 @@ def quiet(memory: Memory, name: str, for_s: float, actor: str, now_s: float, wal
     return _put(memory, found, after), event_of("quiet", found, text, actor)
 
 
-def clear(memory: Memory, name: str, actor: str) -> tuple[Memory, Event]:
-    """Release a latched alarm after its cause has gone. Raises Cannot."""
+def clear(memory: Memory, name: str, actor: str, *, sure: bool = True) -> tuple[Memory, Event]:
+    """Release a latched alarm after its cause has gone. Raises Cannot.
+
+    What locks the heat because of lamp, relay or heat is asked back once: the program sees no lamp. Where it cannot
+    tell whether the cause is gone, whoever has looked can.
+    """
     found = _find(memory, name)
-    if found.active:
+    if found.active and not found.unsure:
         raise Cannot(f"{name}: its cause is still there: {found.text}")
     if not found.latched:
         raise Cannot(f"{name}: is over and locks nothing; hangroom seen {name} takes it off the list")
+    if found.locks and found.row in OF_LAMP and not sure:
+        unsure = f"Whether its cause is gone cannot be told now: {found.what} " if found.active else ""
+        raise Cannot(
+            f"{name}: {unsure}First see for yourself that the lamp is dark while the program has it off (hangroom "
+            f"status says so); then: hangroom clear {name} --sure"
+        )
     return _put(memory, found, None), event_of("cleared", found, f"{ROWS[found.row].title}: cleared.", actor)

@@ -127,6 +127,7 @@ class _Tick:
             active=True,
             gone_s=None,
             unproved=False,
+            unsure=condition.unsure,
             warns=condition.warns,
             latched=alarm.latched or latches(condition),
             locks=alarm.locks or locks(condition),

@@ -20,6 +20,7 @@ class Condition(Struct, frozen=True):
     first: str = ""  # What a person does first, where the table's words do not fit.
     off_delay_s: float | None = None  # So long it must have been gone before it is over; None: as the table says.
     by_wall_s: float | None = None  # Until when somebody has to act; None: as its priority says.
+    unsure: bool = False  # It was there, and nothing can tell whether it is over: a person who has looked may clear it.
 
     @property
     def key(self) -> tuple[str, str, str]:

@@ -11,10 +11,10 @@ KEPT: Final = 100
 """So many alarms are remembered; the oldest that need nobody any more go first."""
 
 
-def how_bad(condition: Condition) -> tuple[bool, int, int]:
+def how_bad(condition: Condition) -> tuple[bool, int, int, bool]:
     """Return what conditions of one cause are compared by; the worst is the highest."""
     priority = condition.priority or ROWS[condition.row].priority
-    return not condition.warns, -ord(priority[0]), condition.level
+    return not condition.warns, -ord(priority[0]), condition.level, not condition.unsure
 
 
 def latches(condition: Condition) -> bool:

@@ -34,6 +34,7 @@ class Alarm(Struct, frozen=True, gc=False):
     follows: str = ""  # The alarm that it is a mere consequence of: it does not call.
     hides: tuple[str, ...] = ()  # Rows that are there only because of it, and are no alarms of their own.
     unproved: bool = False  # It was active at a restart, and its rule has not been able to look again yet.
+    unsure: bool = False  # Nothing can tell now whether its cause is over; a person who has looked may clear it.
 
     @property
     def key(self) -> tuple[str, str, str]:

@@ -11,6 +11,7 @@ from controller.core.people.desk import Done, Refused, batch_of, do
 from controller.core.plan import Chamber
 from controller.core.requests import Clear, Heard, Note, Quiet, Seen, Sound
 from controller.core.values import Event
+from controller.core.watch.memory import IdleWatch
 
 
 @do.register
@@ -57,12 +58,15 @@ def _quiet(request: Quiet, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
 @do.register
 def _clear(request: Clear, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     try:
-        after, event = asked.clear(memory, request.alarm, request.actor)
+        after, event = asked.clear(memory, request.alarm, request.actor, sure=request.sure)
     except asked.Cannot as cannot:
         raise Refused(cannot.text) from cannot
     row = request.alarm.split("-", maxsplit=1)[0]
-    starts = replace(memory.starts, crashes_s=()) if row == "C2" else memory.starts
-    return Done(replace(after, starts=starts), f"{request.alarm}: cleared.", (event,))
+    if row == "C2":
+        after = replace(after, starts=replace(memory.starts, crashes_s=()))
+    elif row == "A1":  # Somebody has looked at the lamp; what is found from now on is news.
+        after = replace(after, watch=replace(memory.watch, idle=IdleWatch()))
+    return Done(after, f"{request.alarm}: cleared.", (event,))
 
 
 @do.register

@@ -20,6 +20,7 @@ FAR_K: Final = 2.0
 NEW_WISH_K: Final = 0.5
 COOLED_K: Final = 1.0
 HELD_K: Final = 3.0
+NOT_IDLE: Final = IdleWatch()
 COLD_LINGERS_S: Final = 1200.0
 """So long after a run of the compressor its cold still works against the lamp."""
 TRIAL_S: Final = 300.0
@@ -133,29 +134,61 @@ def watch_idle(watch: IdleWatch, seen: Seen) -> tuple[IdleWatch, list[Condition]
     walls and meat so fast and to make good what goes out through the walls, has to be a good part of the lamp's: a
     quarter where the room is measured; a half where it is only known from the chamber file, and taken to be as warm as
     that says. On a day ten kelvin hotter than the file knows this is still no case for "unplug the lamp".
+
+    What was found is over only when the same balance shows that so much heat flows in no more. That the air has come
+    down shows nothing: a compressor can do that against a lamp that burns on.
     """
     air_c, heater, now_s, thresholds = (
         seen.known.air_temp_c, seen.outputs.get("heater"), seen.now_s, seen.chamber.thresholds
     )  # fmt: skip
-    if air_c is None or heater is None or heater.on_until_s > now_s:
-        return (watch if watch.since_s is None else IdleWatch()), []
+    if heater is None or heater.on_until_s > now_s:
+        return (watch if watch == NOT_IDLE else NOT_IDLE), []
+    if air_c is None:
+        watch = watch if watch.since_s is None else IdleWatch(found=watch.found)
+        return watch, _still_found(watch, "no thermometer of the air can be believed")
     if watch.since_s is None:
-        return IdleWatch(now_s, ((now_s, air_c),)), []
+        watch = IdleWatch(now_s, ((now_s, air_c),), watch.found)
+        return watch, _still_found(watch, "the air has not been looked at for long enough")
     off_s, marks = thresholds.idle_s, watch.marks
     if now_s - marks[-1][0] >= MARK_S:
         marks = (*(mark for mark in marks if now_s - mark[0] <= off_s + MARK_S), (now_s, air_c))
         watch = replace(watch, marks=marks)
     if watch.since_s is None or now_s - watch.since_s < off_s:
-        return watch, []
+        return watch, _still_found(watch, "the air has not been looked at for long enough")
     old_s, old_c = next(((at_s, value) for at_s, value in marks if now_s - at_s >= off_s), (now_s, air_c))
-    if air_c - old_c < thresholds.idle_rise_k or not _lamp_must_burn(seen, air_c, (air_c - old_c) / (now_s - old_s)):
-        return watch, []
+    pace = (air_c - old_c) / max(now_s - old_s, 1.0)
+    if air_c - old_c < thresholds.idle_rise_k or not _lamp_must_burn(seen, air_c, pace):
+        return _may_be_over(watch, seen, air_c, pace) if watch.found else (watch, [])
     low_c, high_c = seen.chamber.room_c
     room = f"or the room is far warmer than {low_c:g} to {high_c:g} °C (room_temp_c)"
     if seen.known.ambient_temp_c is not None:
         room = f"room {seen.known.ambient_temp_c:.1f} °C"
     minutes, rise = (now_s - watch.since_s) / 60, f"{air_c - old_c:+.1f} K in {(now_s - old_s) / 60:.0f} min"
     text = f"Warming although the lamp has been off for {minutes:.0f} min: {air_c:.1f} °C, {rise}; {room}."
+    return replace(watch, found=text), [Condition("A1", text, level=1)]
+
+
+def _still_found(watch: IdleWatch, why: str) -> list[Condition]:
+    """Return what was found, where nothing can tell whether it is over, and why."""
+    if not watch.found:
+        return []
+    text = f"{watch.found} Whether that heat has stopped cannot be told: {why}."
+    return [Condition("A1", text, level=1, unsure=True)]
+
+
+def _may_be_over(watch: IdleWatch, seen: Seen, air_c: float, rise_k_per_s: float) -> tuple[IdleWatch, list[Condition]]:
+    """Let go what was found where less heat flows in than a lamp gives, though the room be as cold as it can be."""
+    if "cooler" in seen.outputs and seen.off_for_s("cooler") < seen.chamber.thresholds.idle_s + COLD_LINGERS_S:
+        return watch, _still_found(watch, "the compressor works against it, or did a moment ago")
+    if seen.excused:
+        return watch, _still_found(watch, "the door is or was open")
+    figures, thresholds, known_c = seen.chamber.figures, seen.chamber.thresholds, seen.known.ambient_temp_c
+    room_c = known_c if known_c is not None else min(seen.chamber.room_c)
+    flows_w = capacity_j_per_k(seen) * rise_k_per_s + figures.ua_w_per_k * (air_c - room_c)
+    share = thresholds.idle_share if known_c is not None else thresholds.idle_share_room
+    if flows_w < share * figures.heater_w:
+        return replace(watch, found=""), []
+    text = f"{watch.found} It still gets {flows_w:.0f} W of heat by the chamber's figures, and the lamp is off."
     return watch, [Condition("A1", text, level=1)]
 
 

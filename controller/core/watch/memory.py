@@ -106,6 +106,7 @@ class IdleWatch(Struct, frozen=True, gc=False):
 
     since_s: float | None = None
     marks: tuple[tuple[float, float], ...] = ()
+    found: str = ""  # What was found, until the balance of heat shows that the lamp gives none.
 
 
 class MistWatch(Struct, frozen=True, gc=False):

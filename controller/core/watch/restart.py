@@ -1,8 +1,8 @@
 """Bring over a restart what the slow rules have found and could not find again, or would find otherwise.
 
-Most of what they remember hangs on the monotonic clock, and is begun afresh. Three things must not be: a thermometer
-that was found stuck and has not moved since, a doubt of which one witness says nothing any more, and a fan that stands,
-for what is usual is learned from the air of the first half hour.
+Most of what they remember hangs on the monotonic clock, and is begun afresh. Four things must not be: a thermometer
+that was found stuck and has not moved since, a doubt of which one witness says nothing any more, a fan that stands,
+for what is usual is learned from the air of the first half hour, and a lamp that burned though it was off.
 """
 
 from msgspec.structs import replace
@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from controller.core.plan import Chamber
 from controller.core.plant.memory import FanWatch, PlantWatch
 from controller.core.values import WITNESSES
-from controller.core.watch.memory import AgreeWatch, FrozenWatch, Watch
+from controller.core.watch.memory import AgreeWatch, FrozenWatch, IdleWatch, Watch
 
 
 def carried_on(kept: Watch, chamber: Chamber, shift_s: float, *, same_boot: bool) -> Watch:
@@ -24,6 +24,8 @@ def carried_on(kept: Watch, chamber: Chamber, shift_s: float, *, same_boot: bool
     """
     watch = Watch(machine=kept.machine) if same_boot else Watch()
     frozen, doubt, fan = kept.frozen, kept.agree, kept.plant.fan
+    if kept.idle.found:
+        watch = replace(watch, idle=IdleWatch(found=kept.idle.found))
     if frozen.found:
         since_s = frozen.since_s + shift_s
         watch = replace(watch, frozen=FrozenWatch(frozen.value, since_s, found=frozen.found))
