@@ -10,7 +10,7 @@ import pytest
 
 from controller.core.alarms.cause import RANK
 from controller.core.alarms.message import ANSWER_S, SEVERITY
-from controller.core.chamber.door import DOOR_K_PER_MIN, DOOR_PCT_PER_MIN
+from controller.core.chamber.door import DOOR_K_PER_MIN, DOOR_PCT_PER_MIN, LEFT_SHARE
 from controller.core.fault_table import BLIND, ROWS, How, Row, lacking
 from controller.core.people.ph_checks import HIGH_PH, HIGHEST_PH, LOW_PH, LOWEST_PH, MOST_RISE
 from controller.core.plan import Limits
@@ -128,6 +128,7 @@ FROZEN_MIN, FROZEN_RH_MIN = Limits().frozen_s / 60.0, USUAL.frozen_rh_s / 60.0
         ("A3", "priority 2 outside ferment and warm-up"),
         ("P1", f"falls by more than {DOOR_K_PER_MIN:g} K a minute"),
         ("P1", f"while humidity changes by more than {DOOR_PCT_PER_MIN:g} %RH"),
+        ("P1", f"{100.0 * (1.0 - LEFT_SHARE):.0f} % of the vapour gone in two minutes while it gets colder"),
         ("C1", f"more than three periods ({USUAL.ticks_late * 5} s) after the last one"),
         ("H4", f"outside {LOW_PH:g} to {HIGH_PH:g} (refused outside {LOWEST_PH:g} to {HIGHEST_PH:g})"),
         ("H4", f"a rise of more than {MOST_RISE:g}, or a fall faster than any culture"),
