@@ -528,9 +528,9 @@ P_ROWS: Final = (
         priority="2",
         first="Close the door.",
         detects="its contact; without one a temperature that falls by more than 3 K a minute while humidity changes by "
-        "more than 3 %RH and its own mist does not explain it, or, where nothing dries the air, 20 % of the vapour gone "
-        "in two minutes while it gets colder (in a chamber colder than its room only the contact tells); not while the "
-        "meat is being hung, unless it is open for half an hour",
+        "more than 3 %RH and its own mist does not explain it, or, where nothing dries the air, 20 % of the vapour "
+        "gone in two minutes while it gets colder (in a chamber colder than its room only the contact tells); not "
+        "while the meat is being hung, unless it is open for half an hour",
         within="at once by its contact, else 1 to 2 min; an alarm after 10 min, priority 1 after 30 min",
         does="mist and cold off, what the loops remember is frozen; slow rules rest, and 20 min after",
         did="Mist and cold are off.",
@@ -541,7 +541,7 @@ P_ROWS: Final = (
         better_with=(
             (
                 "door",
-                "an open door is only guessed where the air falls fast; in a chamber colder than its room not monitored",
+                "an open door is only guessed by a fast fall; in a chamber colder than its room it is not monitored",
             ),
         ),
         silences=("P2", "P4", "P6", "A3", "A5", "A7", "A8", "A9"),
