@@ -63,6 +63,9 @@ def _say(text: str) -> None:
 
 def _say_usage(error: click.ClickException) -> None:
     """Say what click could not understand, as click does, within the width of the screen."""
+    if isinstance(error, click.exceptions.NoArgsIsHelpError):
+        click.echo(error.format_message(), err=True)  # It is the help itself, as --help has it.
+        return
     context = error.ctx if isinstance(error, click.UsageError) else None
     if context is not None:
         click.echo(f"{context.get_usage()}\nHelp: {context.command_path} --help", err=True)

@@ -74,7 +74,7 @@ def find_desk(chamber: Path | None, who: str = "") -> Desk:
     if chamber is not None and _is_there(chamber):
         _require_readable(chamber)
         # A simulated run has a clock of its own, and in its folder stands which chamber it is.
-        return Desk(_simulated_chamber(chamber), chamber, actor, read_status(chamber).time_wall_s, simulated=True)
+        return Desk(_simulated_chamber(chamber), chamber, actor, _simulated_now_s(chamber), simulated=True)
     file = read_chamber(find_chamber(chamber))
     return Desk(file, Path(file.state_dir), actor, time.time())
 
@@ -88,12 +88,25 @@ def _require_readable(folder: Path) -> None:
         raise AccessError(f"{folder}: you may not read it; {who_may(folder)}") from error
 
 
+def _simulated_now_s(out: Path) -> float:
+    try:
+        return read_status(out).time_wall_s
+    except UnavailableError as error:
+        raise UnavailableError(
+            f"{out}: no simulation runs in this folder, and none has left a status there.\n"
+            f"Begin one with\nhangroom simulate --by-hand --out {out}"
+        ) from error
+
+
 def _simulated_chamber(out: Path) -> ChamberFile:
     if (out / CHAMBER).is_file():
         return read_chamber(out / CHAMBER)
     cards = sorted(batches_of(out).glob(f"*/{CARD}"), key=os.path.getmtime)
     if not cards:
-        raise NoInputError(f"--chamber {out}: is a folder in which no simulation has run; name a chamber file.")
+        raise NoInputError(
+            f"--chamber {out}: is a folder in which no simulation has run (it would hold a {CHAMBER}); name the one "
+            "that --out said, or a chamber file."
+        )
     return read_card(cards[-1].parent).chamber
 
 

@@ -1,11 +1,13 @@
 """Find the folder of the batch that a person means: by its path, by the batch's name, or the only one there is."""
 
+import os
 from pathlib import Path
 
 from controller.cli.asking import find_desk
 from controller.errors import AccessError, NoInputError, UsageError
 from controller.records.asking import who_may
 from controller.records.batch_folder import CARD, batches_of
+from controller.settings.shipped import ENVIRONMENT
 
 
 def find_folder(batch: str, chamber: Path | None, verb: str) -> Path:
@@ -23,7 +25,7 @@ def find_folder(batch: str, chamber: Path | None, verb: str) -> Path:
     """
     if batch and ("/" in batch or Path(batch).is_dir()):
         return _with_card(Path(batch))
-    home = batches_of(find_desk(chamber).state_dir)
+    home = _home(batch, chamber, verb)
     there = names_in(home)
     if batch:
         if batch not in there:
@@ -36,6 +38,19 @@ def find_folder(batch: str, chamber: Path | None, verb: str) -> Path:
     if len(there) > 1:
         raise UsageError(f"which batch? There are {', '.join(there)}.\nSay: hangroom {verb} BATCH")
     return home / there[0]
+
+
+def _home(batch: str, chamber: Path | None, verb: str) -> Path:
+    """Return the folder of all batches of the chamber that is meant."""
+    try:
+        return batches_of(find_desk(chamber).state_dir)
+    except NoInputError as error:
+        if not batch or chamber is not None or os.environ.get(ENVIRONMENT):
+            raise
+        raise NoInputError(
+            f"{batch}: is no folder here, and there is no chamber to look in for a batch of that name.\n"
+            f"Name its folder, as hangroom {verb} runs/batches/{batch}, or the chamber: --chamber FILE"
+        ) from error
 
 
 def names_in(home: Path) -> list[str]:

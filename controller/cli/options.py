@@ -30,6 +30,23 @@ because_option = click.option("--because", metavar="TEXT", default="", help="The
 json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object instead of words.")
 
 
+class Number(click.ParamType[float]):
+    """Be a number that is typed, and say so in a maker's words."""
+
+    name = "number"
+
+    def __init__(self, example: str) -> None:
+        """Take how one is typed."""
+        self.example = example
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:  # noqa: ANN401
+        """Return the number; fail with words where it is none."""
+        try:
+            return float(value)
+        except ValueError:
+            self.fail(f"{value} is not a number; write it as {self.example}.", param, ctx)
+
+
 def by_option(*instruments: str, default: str | None = None) -> Callable[[Decorated], Decorated]:
     """Return the option that says what it was measured with; without a default it must be given."""
     known = " or ".join(instruments)

@@ -11,6 +11,8 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from controller.errors import DataError, UsageError
+from controller.settings.clock import Clock, time_of_day
+from controller.settings.problems import CURLY, DOUBLE_CURLY
 from controller.settings.units import parse_length_mm, parse_mass_g, parse_mass_kg, parse_temp_c, to_c, to_f
 
 DAY_S: Final = 86_400.0
@@ -29,9 +31,10 @@ AHEAD_S: Final = 60.0
 """So much may a typed time lie ahead of now: a minute has no seconds when it is typed."""
 
 _DATED = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}")
-_SPAN = re.compile(r"(\d{1,6}(?:\.\d+)?)\s?(min|[smhd])")
+_SPAN = re.compile(r"(\d{1,6}(?:\.\d+)?)\s?(min|[smhd])\s*")
+_SPANS = re.compile(rf"(?:{_SPAN.pattern})+")
+_UNITS_S: Final = {"d": DAY_S, "h": 3600.0, "min": 60.0, "m": 60.0, "s": 1.0}
 _LISTED = re.compile(r",\s*(?=[^,=]+=)")
-_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
 
 
 def number(text: str, what: str, example: str) -> float:
@@ -132,7 +135,7 @@ def diameter_mm(text: str) -> float:
 
 def instrument(text: str, known: Sequence[str]) -> str:
     """Return what it was measured with, and its id where it has one: "meter 1". Raises UsageError."""
-    words = text.split()
+    words = straight(text).split()
     words[:1] = [word.lower() for word in words[:1]]  # "Meter 1" and "meter 1" are one.
     if not words or words[0] not in known:
         raise UsageError(
@@ -144,10 +147,18 @@ def instrument(text: str, known: Sequence[str]) -> str:
 
 def sentence(text: str, option: str) -> str:
     """Return a sentence on one line. Raises UsageError where there is none."""
-    words = " ".join(text.split())
+    words = " ".join(straight(text).split())
     if not words:
         raise UsageError(f'{option} "": say something in words, for the record.')
     return words
+
+
+def straight(text: str) -> str:
+    """Return what was typed without the curly quotes that stand around it: a word processor has made them."""
+    said = text.strip()
+    bare = said.strip(CURLY)
+    is_quoted = bool(bare) and said[0] in CURLY and said[-1] in CURLY and not any(sign in bare for sign in DOUBLE_CURLY)
+    return bare if is_quoted else said
 
 
 def positive(value: float, option: str, unit: str) -> float:
@@ -158,26 +169,27 @@ def positive(value: float, option: str, unit: str) -> float:
 
 
 def span_s(text: str, what: str) -> float:
-    """Return the seconds of a length of time, as 90s, 30m, 12h or 3d. Raises UsageError."""
-    match = _SPAN.fullmatch(text.strip())
-    if match is None or float(match[1]) <= 0.0:
-        raise UsageError(f"{what} {text}: how long? Write 30m, 12h or 3d (units s, m, h, d).")
-    return float(match[1]) * {"s": 1.0, "m": 60.0, "min": 60.0, "h": 3600.0, "d": DAY_S}[match[2]]
+    """Return the seconds of a length of time, as 90s, 30m, 7h30m, 1 h 0 min or 3d. Raises UsageError."""
+    said = text.strip()
+    parts = [(float(number), _UNITS_S[unit]) for number, unit in _SPAN.findall(said)] if _SPANS.fullmatch(said) else []
+    units_s = [unit_s for _, unit_s in parts]
+    seconds = sum(number * unit_s for number, unit_s in parts)
+    if seconds <= 0.0 or units_s != sorted(set(units_s), reverse=True):
+        raise UsageError(f"{what} {text}: how long? Write 30m, 12h, 7h30m or 3d (units d, h, m, s).")
+    return seconds
 
 
 def moment(text: str, timezone: str, now_s: float, option: str = "--at") -> float:
     """Return the wall second of a time that lies in the past, in the chamber's local time.
 
-    `14:30` is today's; a date stands before it with a `T` or a blank; a `Z` or `+01:00` behind it is believed.
+    `14:30` and `2:30pm` are today's; a date stands before it with a `T` or a blank; a `Z` or `+01:00` behind it is
+    believed.
     Raises UsageError where it cannot be understood, does not exist or exists twice; DataError where it is to come.
     """
     zone = ZoneInfo(timezone)
     now = dt.datetime.fromtimestamp(now_s, zone)
-    clock = _CLOCK.fullmatch(text.strip())
-    if clock is None:
-        said = _parsed(text, option)
-    else:
-        said = now.replace(tzinfo=None, hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
+    clock = time_of_day(text)
+    said = _parsed(text, option) if clock is None else _on_the_day_of(now, clock)
     at_s = said.timestamp() if said.tzinfo is not None else _local_s(said, zone, f"{option} {text}")
     if at_s > now_s + AHEAD_S:
         yesterday = dt.datetime.fromtimestamp(at_s - DAY_S, zone).strftime("%Y-%m-%dT%H:%M")
@@ -187,7 +199,7 @@ def moment(text: str, timezone: str, now_s: float, option: str = "--at") -> floa
 
 
 def next_moment(text: str, timezone: str, now_s: float, option: str) -> float:
-    """Return the wall second of a time that is to come, in the chamber's local time: `23:00` is the next such clock.
+    """Return the wall second of a time that is to come, in the chamber's local time; `23:00` and `11pm` are the next.
 
     Raises UsageError where it cannot be understood, does not exist or exists twice; DataError where it is over.
     """
@@ -195,14 +207,14 @@ def next_moment(text: str, timezone: str, now_s: float, option: str) -> float:
         return now_s
     zone = ZoneInfo(timezone)
     now = dt.datetime.fromtimestamp(now_s, zone)
-    clock = _CLOCK.fullmatch(text.strip())
+    clock = time_of_day(text)
     if clock is None:
         said = _parsed(text, option)
         at_s = said.timestamp() if said.tzinfo is not None else _local_s(said, zone, f"{option} {text}")
         if at_s < now_s - AHEAD_S:
             raise DataError(f"{option} {text}: is over; it is {now:%Y-%m-%d %H:%M} in {timezone}. Say now, or 23:00.")
         return at_s
-    today = now.replace(tzinfo=None, hour=int(clock[1]), minute=int(clock[2]), second=0, microsecond=0)
+    today = _on_the_day_of(now, clock)
     if today < now.replace(tzinfo=None) - dt.timedelta(seconds=AHEAD_S):
         today += dt.timedelta(days=1)
     return _local_s(today, zone, f"{option} {text}")
@@ -218,7 +230,12 @@ def _parsed(text: str, option: str) -> dt.datetime:
     if _DATED.match(text.strip()):
         with contextlib.suppress(ValueError):  # A 30th of February looks like a time, too.
             return dt.datetime.fromisoformat(text.strip())
-    raise UsageError(f"{option} {text}: not a time; write 14:30 or 2026-01-05T14:30 (8am is 08:00).")
+    raise UsageError(f"{option} {text}: not a time; write 14:30, 2:30pm or 2026-01-05T14:30.")
+
+
+def _on_the_day_of(now: dt.datetime, clock: Clock) -> dt.datetime:
+    """Return this time of day on the local day of `now`, without a zone."""
+    return now.replace(tzinfo=None, hour=clock.minutes // 60, minute=clock.minutes % 60, second=0, microsecond=0)
 
 
 def _local_s(local: dt.datetime, zone: ZoneInfo, text: str) -> float:

@@ -14,6 +14,7 @@ from controller.food.germs.kill_steps import KILL_STEPS
 from controller.food.germs.trichinae import OPTION_IDS
 from controller.planning.answers import Spice
 from controller.planning.volumes import refuse_volume
+from controller.settings.clock import NOON, parse_clock, time_of_day
 from controller.settings.units import parse_duration_s, parse_length_mm, parse_mass_g, parse_temp_c, to_c, to_f
 
 THINNEST_MM, THICKEST_MM = 10.0, 200.0
@@ -25,8 +26,6 @@ MOST_STARTER_G_PER_KG: Final = 20.0
 LOWEST_AIM_PH, HIGHEST_AIM_PH = 4.4, TARGET_PH
 
 _SHARE: Final = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?|\.\d+)\s*%")
-_CLOCK: Final = re.compile(r"([01]?\d|2[0-4])(?::([0-5]\d))?\s*([ap]m)?", re.IGNORECASE)
-NOON: Final = 12
 LEAST_AWAKE_H: Final = 8.0
 """Who is awake for less has probably meant 7 to 10 in the evening; common sense, no source."""
 
@@ -269,28 +268,17 @@ def awake(text: str) -> tuple[float, float]:
         UsageError: it cannot be understood, or it is so short that the evening may be meant.
     """
     begins, _, ends = text.replace("–", "-").replace(" to ", "-").partition("-")
-    found = [_CLOCK.fullmatch(part.strip()) for part in (begins, ends)]
-    hours = [None if clock is None else _hour(clock) for clock in found]
-    first, last = hours
-    if first is None or last is None or first == last or max(first, last) > 24.0:  # noqa: PLR2004 - hours of a day
+    one, other = parse_clock(begins), parse_clock(ends)
+    if one is None or other is None or one.hour == other.hour:
         raise UsageError(f"--awake {text}: from when to when can you measure? Write it as 7:00-22:00 or 7am-10pm.")
-    is_plain = all(clock is not None and clock[3] for clock in found) or max(first, last) > NOON
+    first, last = one.hour, other.hour
+    is_plain = (one.is_half and other.is_half) or max(first, last) > NOON
     if (last - first) % 24.0 < LEAST_AWAKE_H and not is_plain:
         raise UsageError(
             f"--awake {text}: that would be {(last - first) % 24.0:g} h. In the evening? Write {begins.strip()}am-"
             f"{ends.strip()}pm. If it is meant so, write {begins.strip()}am-{ends.strip()}am."
         )
     return first, last
-
-
-def _hour(clock: re.Match[str]) -> float | None:
-    """Return the hour of the day of a time that was typed; None for 13pm."""
-    hour, half = int(clock[1]), (clock[3] or "").lower()
-    if half:
-        if not 1 <= hour <= NOON:
-            return None
-        hour = hour % NOON + (NOON if half == "pm" else 0)
-    return hour + int(clock[2] or 0) / 60.0
 
 
 def day_or_new(text: str) -> str:
@@ -325,10 +313,9 @@ def coming_s(text: str, zone: ZoneInfo, now_s: float) -> float:
         UsageError: it is no time.
     """
     now = dt.datetime.fromtimestamp(now_s, zone)
-    clock = _CLOCK.fullmatch(text.strip())
-    hour = _hour(clock) if clock is not None and (clock[2] is not None or clock[3]) else None
-    if hour is not None and hour < 24.0:  # noqa: PLR2004 - hours of a day
-        said = now.replace(hour=int(hour), minute=round(hour % 1.0 * 60.0), second=0, microsecond=0)
+    clock = time_of_day(text)
+    if clock is not None:
+        said = now.replace(hour=clock.minutes // 60, minute=clock.minutes % 60, second=0, microsecond=0)
         return (said if said > now else said + dt.timedelta(days=1)).timestamp()
     if re.match(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}", text.strip()):
         try:

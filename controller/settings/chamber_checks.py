@@ -57,6 +57,21 @@ _ONE_WIRE_ID: Final = re.compile(r"28-[0-9a-f]{12}")
 _BUS_ADDRESS: Final = re.compile(r"(0x)?[0-9a-f]{2}", re.IGNORECASE)
 
 
+ABBREVIATED: Final = {
+    short: name
+    for name, shorts in {
+        "America/New_York": ("EST", "EDT", "ET"),
+        "America/Chicago": ("CST", "CDT", "CT"),
+        "America/Denver": ("MST", "MDT", "MT"),
+        "America/Los_Angeles": ("PST", "PDT", "PT"),
+        "America/Anchorage": ("AKST", "AKDT"),
+    }.items()
+    for short in shorts
+}
+"""What clocks in the United States are called, and the zone that has their change of summer time in it. The list has an
+EST and an MST of its own, which never change; whoever means that writes America/Panama or America/Phoenix."""
+
+
 def check_chamber(chamber: Table, today: dt.date) -> None:
     """Add a problem for everything that cannot be meant, beside what the reader has found already."""
     _check_head(chamber, today)
@@ -74,12 +89,12 @@ def _check_head(chamber: Table, today: dt.date) -> None:
     if name is not None and not name.strip():
         chamber.say("name", 'must be a name, as "old-fridge"')
     zone = chamber.get("timezone")
-    if zone is not None and not _is_timezone(zone):
+    if zone is not None and (zone.strip().upper() in ABBREVIATED or not _is_timezone(zone)):
         known = {name.lower(): name for name in sorted(available_timezones())}
         ends = next((name for lower, name in known.items() if lower.endswith(f"/{zone.lower()}")), None)
-        guess = ends or known.get(nearest(zone, known) or "")
+        guess = ABBREVIATED.get(zone.strip().upper()) or ends or known.get(nearest(zone, known) or "")
         hint = f'did you mean "{guess}"?' if guess else 'as "Europe/Vienna" or "America/Chicago"'
-        chamber.say("timezone", f"no time zone of the IANA list; {hint}")
+        chamber.say("timezone", f"no place of the IANA list of time zones; {hint}")
     state_dir = chamber.get("state_dir")
     if state_dir is not None and not state_dir.startswith("/"):
         chamber.say("state_dir", 'must be a whole path, as "/var/lib/hangroom"')

@@ -14,6 +14,9 @@ from msgspec import Struct
 
 from controller.errors import SettingsError
 
+DOUBLE_CURLY: Final = "\u201c\u201d\u201e\u201f"
+CURLY: Final = f"{DOUBLE_CURLY}\u2018\u2019\u201a"
+"""Quotes as a word processor makes them; no shell knows them, and no TOML."""
 MOST: Final = 40
 """More lines than this nobody reads."""
 

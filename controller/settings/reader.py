@@ -20,7 +20,7 @@ from msgspec import Meta, Struct
 from msgspec.structs import FieldInfo, fields
 
 from controller.errors import AccessError, NoInputError
-from controller.settings.problems import Problem, Problems, listed, nearest, raise_problems, written
+from controller.settings.problems import CURLY, Problem, Problems, listed, nearest, raise_problems, written
 from controller.settings.units import to_c
 
 _WHERE: Final = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)")
@@ -87,10 +87,18 @@ class Table:
         for name in self.raw:
             if name not in known:
                 guess = nearest(name, known - self.raw.keys()) or nearest(name, known)
-                hint = f"did you mean {guess}?" if guess else f"known here: {', '.join(sorted(known))}"
+                hint = f"did you mean {guess}{self._in_c(name, guess)}?"
+                hint = hint if guess else f"known here: {', '.join(sorted(known))}"
                 self.say(name, f"no such key; {hint}")
                 meant.add(guess or "")
         return meant
+
+    def _in_c(self, name: str, guess: str | None) -> str:
+        """Return the value in °C, with an equals sign, of a key that ends in _f where the file has one in _c."""
+        value = self.raw[name]
+        if guess is None or not (name.endswith("_f") and guess.endswith("_c") and _is_temp(value)):
+            return ""
+        return f" = {to_c(value):.1f} ({value:g} °F)"
 
     def _read(self, field: FieldInfo) -> None:
         name, value, kind = field.name, self.raw[field.name], _bare(field.type)
@@ -200,9 +208,11 @@ def _not_toml(file: str, text: str, message: str) -> Problem:
     stands = lines[min(number, len(lines)) - 1].strip()[:_SHOWN]
     stands = "".join(sign if sign.isprintable() else "?" for sign in stands)
     shown = f"`{stands}` " if stands else ""
-    return Problem(
-        file, f"line {number}", "", f'{shown}cannot be read ({what}); right is: key = value, and text in "quotes"'
+    curly = any(sign in stands for sign in CURLY)
+    right = (
+        'the quotes are curly: type straight ones, as "F"' if curly else 'right is: key = value, and text in "quotes"'
     )
+    return Problem(file, f"line {number}", "", f"{shown}cannot be read ({what}); {right}")
 
 
 def _is_struct(kind: Any) -> bool:  # noqa: ANN401

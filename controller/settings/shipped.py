@@ -26,8 +26,13 @@ def shipped_names(kind: Literal["profile", "chamber"]) -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in shipped_folder(kind).glob("*.toml")))
 
 
-def find(kind: Literal["profile", "chamber"], name_or_path: str | Path) -> Path:
+def find(kind: Literal["profile", "chamber"], name_or_path: str | Path, said_by: str = "") -> Path:
     """Return the file of this name or path. A bare word that is no file here is the name of a shipped one.
+
+    Args:
+        kind: what it is.
+        name_or_path: as it was typed.
+        said_by: what said it, for the message, where nobody has typed it just now.
 
     Raises:
         NoInputError: there is neither; the message names those that are shipped.
@@ -42,9 +47,12 @@ def find(kind: Literal["profile", "chamber"], name_or_path: str | Path) -> Path:
     if path.is_dir():
         raise NoInputError(f"{path}: is a folder; name the file of the {kind}.")
     guess = nearest(bare, names)
-    hint = f'did you mean "{guess}"? ' if guess else ""
+    hint = f'Did you mean "{guess}"? ' if guess else ""
+    here = "" if path.is_absolute() else f" in {Path.cwd()}"
+    folder = " or folder of a simulation" if kind == "chamber" else ""
     raise NoInputError(
-        f"{name_or_path}: there is no such {kind}; {hint}Shipped are {listed(names)}, others go by path."
+        f"{said_by}{name_or_path}: there is no such {kind} file{folder}{here}. {hint}"
+        f"Shipped are {listed(names)}; others go by path, best by the whole one."
     )
 
 
@@ -58,7 +66,7 @@ def find_chamber(name_or_path: str | Path | None = None) -> Path:
         return find("chamber", name_or_path)
     named = os.environ.get(ENVIRONMENT)
     if named:
-        return find("chamber", named)
+        return find("chamber", named, f"${ENVIRONMENT} = ")
     if not Path(ETC).is_file():
         raise NoInputError(f"{ETC}: there is no such file; name one with --chamber or ${ENVIRONMENT}.")
     return Path(ETC)

@@ -7,9 +7,9 @@ from tests.cli.conftest import Typed
 
 @pytest.mark.usefixtures("chamber")
 def test_a_time_that_cannot_be_understood_names_its_own_option(typed: Typed) -> None:
-    code, _, err = typed("alarms", "--heard", "8am")
+    code, _, err = typed("alarms", "--heard", "8 sharp")
     assert code == 64
-    assert "--heard 8am: not a time; write 14:30" in err
+    assert "--heard 8 sharp: not a time; write 14:30" in err
 
 
 @pytest.mark.usefixtures("chamber")

@@ -111,7 +111,7 @@ def test_a_time_to_come_that_is_over_is_refused() -> None:
 
 @pytest.mark.parametrize("text", ["half past two", "25:00", "14:60", "2026-02-30T10:00", "2026-01-04", "20260104", ""])
 def test_what_is_no_time_is_refused_with_two_that_are(text: str) -> None:
-    with pytest.raises(UsageError, match=r"not a time; write 14:30 or 2026-01-05T14:30"):
+    with pytest.raises(UsageError, match=r"not a time; write 14:30, 2:30pm or 2026-01-05T14:30"):
         typed.moment(text, "Europe/Vienna", NOON_S)
 
 

@@ -173,7 +173,8 @@ def test_a_temperature_in_fahrenheit_is_kept_in_celsius_and_told_back_as_it_was_
 
 def test_a_profile_that_is_not_there_is_answered_with_those_that_are(tmp_path: Path) -> None:
     with pytest.raises(
-        NoInputError, match=r'tangi: there is no such profile; did you mean "tangy"\? .*"slow-cool" or "tangy"'
+        NoInputError,
+        match=r'tangi: there is no such profile file in .*\. Did you mean "tangy"\? .*"slow-cool" or "tangy"',
     ):
         find_profile("tangi")
     with pytest.raises(NoInputError, match="there is no such chamber"):

@@ -11,6 +11,7 @@ from controller.core.batch.care import GOOD, KINDS, WORDS, booked, dues
 from controller.core.plan import Care, InstrumentKind
 from controller.core.values import CheckEntry, InstrumentCheck
 from controller.errors import AccessError, DataError
+from controller.food.checks.instruments import spoken_k
 from controller.records.instruments import read_checks
 from controller.settings.chamber_tables import ChamberFile
 from controller.settings.instrument_care import care_of
@@ -111,9 +112,13 @@ def _result(check: InstrumentCheck) -> str:
     if check.slope_pct is not None:
         figures.append(f"slope {check.slope_pct:.1f} %")
     elif check.offset is not None:
-        figures.append(f"off by {-check.offset:+.1f} {'%RH' if check.unit == '%RH' else 'K'}")
-    wrong = f" ({check.verdict})" if check.verdict != GOOD else ""
-    return f"{how}: {', '.join(figures)}, {'good' if check.verdict == GOOD else 'NOT good'}{wrong}"
+        is_humidity = check.unit == "%RH"
+        figures.append(f"off by {-check.offset:+.1f} %RH" if is_humidity else f"off by {spoken_k(-check.offset)} K")
+    if check.verdict != GOOD:
+        if check.verdict.startswith("off by"):
+            figures.clear()  # The verdict says it.
+        return f"{how}: {''.join(f'{one}, ' for one in figures)}NOT good ({check.verdict})"
+    return f"{how}: {', '.join(figures)}, good"
 
 
 def as_list(checks: Checks) -> list[dict[str, object]]:

@@ -6,7 +6,7 @@ import click
 
 from controller.cli import typed
 from controller.cli.local import in_units
-from controller.cli.options import json_option
+from controller.cli.options import Number, json_option
 from controller.cli.say import fold, print_json, show_time
 from controller.cli.verb import Verb
 from controller.errors import SettingsError, UsageError
@@ -73,14 +73,18 @@ def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bo
 @click.option(
     "--ambient", metavar="TEMP", help="A constant room instead, as 20C.  [default: 20C, or the nearest in room_temp_c]"
 )
-@click.option("--days", type=float, default=60.0, show_default=True, help="Stop after so many days at the latest.")
+@click.option(
+    "--days", type=Number("3 or 0.5"), default=60.0, show_default=True, help="Stop after so many days at the latest."
+)
 @click.option("--seed", type=click.IntRange(min=0), default=0, show_default=True, help="The same seed, the same run.")
 @click.option("--fault", "faults", metavar="SPEC", multiple=True, help="KIND@TIME[/DURATION], as probe-out@30h/20m.")
 @click.option(
     "--out", metavar="DIR", type=click.Path(path_type=Path), default=Path("runs"), show_default=True,
     help="Where batch, request box and status are put.",
 )  # fmt: skip
-@click.option("--speed", type=float, metavar="N", help="Simulated seconds per real second; else as fast as it goes.")
+@click.option(
+    "--speed", type=Number("60"), metavar="N", help="Simulated seconds per real second; else as fast as it goes."
+)
 @click.option("--begin", metavar="TIME", default=BEGIN, show_default=True, help="When the run begins.")
 @click.option("--meat", metavar="MASS", help="How much meat, as 4.5kg; else as the chamber file's model says.")
 @click.option("--diameter", metavar="LENGTH", default="55mm", show_default=True, help="Of the casing.")

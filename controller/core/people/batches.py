@@ -21,6 +21,7 @@ from controller.core.batch.waits import ends_words, now_words, still_wanted
 from controller.core.memory import Batch, Inputs, Memory
 from controller.core.outage.rules import answered, lacks_to_resume
 from controller.core.people.desk import Done, Refused, batch_of, do, entry_of, put
+from controller.core.people.hung import instead_of_hanging, tell_green, tell_unweighed
 from controller.core.people.pieces import weighed
 from controller.core.people.scale import asked_back, doubt_of_all, doubt_of_light, net_of, note_of
 from controller.core.people.start_checks import check_start, doubt_of_room, tell_first
@@ -80,7 +81,7 @@ def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
 def _hang(request: Hang, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = batch_of(memory, request.batch)
     if batch.hung_s is not None:
-        raise Refused(f"{batch.id}: the meat was hung already; {_instead(batch)}")
+        raise Refused(f"{batch.id}: the meat was hung already; {instead_of_hanging(batch)}")
     pieces = net_of(request.pieces_g, request.tare_g)
     doubt = "" if request.sure else doubt_of_all(batch, pieces) or doubt_of_light(batch, pieces)
     if doubt:
@@ -119,25 +120,8 @@ def _hang(request: Hang, memory: Memory, inputs: Inputs, chamber: Chamber) -> Do
     temp_c = air_now_c(batch, batch.stage.air_temp_c)
     cold = batch.stage.kind == "ferment" and below_base(temp_c)
     said = f"{batch.id}: hung. {now_words(batch)}" + (f" Mind: {tell_below_base(batch)}." if cold else "")
-    said += f" {_unweighed_words(batch)}" if not pieces else ""
+    said += f" {tell_unweighed(batch)}" if not pieces else f"\n{tell_green(request.id, pieces, request.tare_g)}"
     return Done(put(memory, batch), said, tuple(events), entries)
-
-
-def _instead(batch: Batch) -> str:
-    """Return how a weight is put right after hanging."""
-    if not batch.weighings:
-        return "weights are typed so: hangroom weigh A=412 B=398 (the first one of a piece is its green weight)"
-    name = batch.weighings[0][0]
-    return f"a wrong weight is put right so: hangroom weigh A=412 --replaces {name}; a new piece: hangroom weigh F=400"
-
-
-def _unweighed_words(batch: Batch) -> str:
-    ends = [stage.name for stage in batch.profile.stages if stage.until.weight_loss_pct is not None]
-    waits = f" {', '.join(ends)} cannot end by weight before that." if ends else ""
-    return (
-        "No piece was weighed: its loss cannot be judged. Weigh some marked pieces now, within the hour: hangroom "
-        f"weigh A=412 B=398.{waits}"
-    )
 
 
 @do.register

@@ -24,6 +24,7 @@ from controller.food.checks.instruments import (
     judge_buffers,
     judge_ice,
     judge_salt,
+    spoken_k,
 )
 
 OWN: Final = " (own table)"
@@ -170,17 +171,22 @@ def _judged_point(check: InstrumentCheck, chamber: Chamber) -> Judged:
     unit, where = ("%RH", f"over {name}") if check.unit == "%RH" else ("K", "in ice")
     if check.method == "reference":
         where = "beside the better one"
-    shows = f"{shown:.1f} % where {said.true.value:.1f} %" if unit == "%RH" else f"{shown:.1f} °C where {given:.1f} °C"
+    shows = f"{shown:.1f} % where {said.true.value:.1f} %"
+    off = f"off by {-said.offset:+.1f} %RH"
+    if unit == "K":
+        shows = f"{spoken_k(shown).removeprefix('+')} °C where {spoken_k(given).removeprefix('+')} °C"
+        off = f"off by {spoken_k(-said.offset)} K"
     verdict = said.verdict
     if verdict == GOOD and check.instrument == "air_temp" and abs(said.offset) > chamber.air_error_k:
-        verdict = f"off by {-said.offset:+.1f} K, and the degree-hours allow for {chamber.air_error_k:g} K"
+        verdict = f"{off}, and the degree-hours allow for {chamber.air_error_k:g} K"
     more = ""
     if check.instrument == "air_temp" and abs(said.offset) > chamber.air_error_k:
         more = (
             f" What hangs in the chamber is counted with {round(said.error, 2):g} K more than it shows from now on; "
             "what was counted before may be too little."
         )
-    text = f"{check.instrument}: shows {shows} would be right ({where}), off by {-said.offset:+.1f} {unit}: {verdict}."
+    result = verdict if verdict.startswith("off by") else f"{off}: {verdict}"  # It is said once.
+    text = f"{check.instrument}: shows {shows} would be right ({where}), {result}."
     return Judged(
         replace(
             check,

@@ -255,8 +255,13 @@ def _judge_temp(true: FixedPoint, shown_c: float, within_k: float, ask: str) -> 
     offset_k = true.value - shown_c
     verdict = "good"
     if abs(offset_k) > within_k:
-        verdict = f"off by {-offset_k:+.1f} K, wanted within {within_k:g} K"
+        verdict = f"off by {spoken_k(-offset_k)} K, wanted within {within_k:g} K"
     return PointVerdict(true, offset_k, abs(offset_k) + true.uncertainty, verdict, ask)
+
+
+def spoken_k(off_k: float) -> str:
+    """Return a difference as it is said: to hundredths, so that one of 1 °F can be told in °F, too."""
+    return f"{off_k:+.2f}".removesuffix("0")
 
 
 def judge_salt(shown_pct: float, salt: str, temp_c: float) -> PointVerdict:
