@@ -217,10 +217,10 @@ def test_what_is_not_there_can_neither_be_seen_nor_quieted_nor_cleared(typed: Ty
     [
         (("quiet", "A3-1"), "for how long? Say 30m or 2h (at most 8h), or --off."),
         (("quiet", "A3-1", "2h", "--off"), "for how long?"),
-        (("quiet", "A3-1", "a while"), "how long? Write 30m, 12h or 3d"),
+        (("quiet", "A3-1", "a while"), "how long? Write 30m, 12h, 7h30m or 3d"),
         (("quiet", "A3-1", "-2h"), "No such option"),
         (("alarms", "--test", "--not-heard"), "say one of --test, --heard and --not-heard"),
-        (("alarms", "--heard", "8am"), "--heard 8am: not a time"),
+        (("alarms", "--heard", "8 o'clock"), "--heard 8 o'clock: not a time"),
     ],
 )
 @pytest.mark.usefixtures("chamber")

@@ -11,7 +11,7 @@ from controller.cli.options import chamber_option, json_option, sure_option, who
 from controller.cli.say import print_json
 from controller.cli.verb import Verb
 from controller.core.requests import Clear, Heard, Quiet, Seen, Sound
-from controller.errors import UsageError
+from controller.errors import DataError, UsageError
 
 UNAVAILABLE = 69
 
@@ -70,19 +70,26 @@ def _report_heard(desk: Desk, at_s: float, *, heard: bool) -> None:
     report(desk, Heard(id=desk.new_id(), actor=desk.actor, at_wall_s=at_s, heard=heard))
 
 
-@click.command(cls=Verb, examples=("hangroom seen S1-2",))
-@click.argument("alarm", metavar="ID")
+@click.command(cls=Verb, examples=("hangroom seen S1-2", "hangroom seen S13-1 C6-1"))
+@click.argument("alarms", metavar="ID...", nargs=-1, required=True)
 @chamber_option
 @who_option
-def seen(alarm: str, chamber: Path | None, who: str) -> None:
-    """Say that you know of an alarm, so that it sounds no longer.
+def seen(alarms: tuple[str, ...], chamber: Path | None, who: str) -> None:
+    """Say that you know of alarms, so that they sound no longer.
 
-    Its ID stands in `hangroom alarms`. What it has locked stays locked, and while
+    Each ID stands in `hangroom alarms`. What it has locked stays locked, and while
     its cause is there it calls again: every 2 h where it is to be answered now,
     else every 4 h or daily.
     """
     desk = find_desk(chamber, who)
-    command(desk, Seen(id=desk.new_id(), actor=desk.actor, alarm=alarm))
+    refused = []
+    for alarm in (word.strip(",") for word in alarms):
+        try:
+            command(desk, Seen(id=desk.new_id(), actor=desk.actor, alarm=alarm))
+        except DataError as error:  # The others are answered all the same.
+            refused.append(str(error))
+    if refused:
+        raise DataError("\n".join(refused))
 
 
 @click.command(cls=Verb, examples=("hangroom quiet A5-1 2h", "hangroom quiet A5-1 --off"))
