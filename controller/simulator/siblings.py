@@ -1,9 +1,11 @@
 """The small ports of the simulated world: clock, relays, supervisor, chores; siblings of the hardware's."""
 
+import datetime as dt
 from collections import deque
 from collections.abc import Callable
 from math import inf
 from typing import Final, Protocol
+from zoneinfo import ZoneInfo
 
 from controller.core.values import Commands, Role
 
@@ -11,8 +13,7 @@ BOOT_TAKES_S: Final = 30.0
 """The monotonic clock when the daemon starts after a boot."""
 LEASE_TICKS: Final = 2.0
 LAMP_EDGES_KEPT: Final = 200_000
-SUMMARY_AT_S: Final = 8 * 3600.0
-DAY_S: Final = 86_400.0
+SUMMARY_AT: Final = dt.time(8)
 
 
 class Flow(Protocol):
@@ -161,23 +162,29 @@ class SimulatedSupervisor:
 
 
 class SimulatedChores:
-    """Call the daily summary due once a day at 08:00 UTC of the machine's wall clock."""
+    """Call the daily summary due once a day at 08:00 of the chamber's local time, by the machine's wall clock."""
 
-    def __init__(self, wall_s: Callable[[], float]) -> None:
-        """Take the wall clock; a summary of the day before the begin is not due."""
-        self._wall_s = wall_s
-        self._day = self._today()
+    def __init__(self, wall_s: Callable[[], float], timezone: str) -> None:
+        """Take the wall clock and the chamber's zone; a summary of the day before the begin is not due."""
+        self._wall_s, self._zone = wall_s, ZoneInfo(timezone)
+        self._due_s = self._next_s(wall_s())
 
     def summary_due(self) -> bool:
         """Say whether the daily summary is due; true once a day, also over a step back of the clock."""
-        today = self._today()
-        if today <= self._day:
+        wall_s = self._wall_s()
+        if wall_s < self._due_s:
             return False
-        self._day = today
+        self._due_s = self._next_s(wall_s)
         return True
 
     def close(self) -> None:
         """Stop; there is nothing to stop."""
 
-    def _today(self) -> int:
-        return int((self._wall_s() - SUMMARY_AT_S) // DAY_S)
+    def _next_s(self, after_s: float) -> float:
+        """Return the first 08:00 after this wall second."""
+        day = dt.datetime.fromtimestamp(after_s, self._zone).date()
+        due_s = self._on(day)
+        return due_s if due_s > after_s else self._on(day + dt.timedelta(days=1))
+
+    def _on(self, day: dt.date) -> float:
+        return dt.datetime.combine(day, SUMMARY_AT, tzinfo=self._zone).timestamp()

@@ -106,7 +106,7 @@ class World:
         self.supervisor = SimulatedSupervisor()
         self.machine = SimulatedMachine()
         self.disk = SimulatedDisk(self)
-        self.chores = SimulatedChores(self.clock.wall_s)
+        self.chores = SimulatedChores(self.clock.wall_s, chamber.timezone)
         self.faults = tuple(faults)
         self._check_faults()
         self._edges_s = [*edges_s(self.faults), inf]

@@ -3,6 +3,7 @@
 import time
 
 import pytest
+from msgspec.structs import replace
 
 from controller.core.values import Commands, Reading
 from controller.simulator.chamber_model import MEAT_J_PER_KG_K, ChamberModel
@@ -137,6 +138,19 @@ def test_the_summary_is_due_once_a_day_at_eight() -> None:
             due.append(hour)
         wait(world, 3600.0)
     assert due == [2, 26, 50]
+
+
+def test_the_summary_comes_at_eight_of_the_makers_clock_also_over_a_change_of_summer_time() -> None:
+    begin_s = (
+        1_772_884_800.0  # Saturday 2026-03-07 12:00 UTC, 6 in the morning in Chicago, which goes forward at night.
+    )
+    world = World(replace(chamber_of("old-fridge"), timezone="America/Chicago"), begin_wall_s=begin_s)
+    due = []
+    for hour in range(60):
+        if world.chores.summary_due():
+            due.append(hour)
+        wait(world, 3600.0)
+    assert due == [2, 25, 49]  # 8:00 CST is 14:00 UTC, 8:00 CDT is 13:00.
 
 
 def test_the_run_ends_when_it_was_to_end() -> None:
