@@ -74,6 +74,7 @@ class BatchStatus(Struct, frozen=True, kw_only=True):
     ph_next_wall_s: float | None = None  # When the next pH is due.
     cool_from_wall_s: float | None = None  # From then on the ferment is let cool,
     cools: bool = False  # or is so already.
+    waits_for_you: bool = False  # The program has paused it, and it goes on by a person only.
     counting: CountingStatus | None = None
 
 
@@ -147,7 +148,7 @@ def status_of(
         closings={role: output.closings for role, output in memory.outputs.items()},
         interlocks=outcome.interlocks,
         batches=tuple(
-            _batch_status(batch, plan, memory.air_temp_c, outcome.wall_s, leads=batch.id == leading) for batch in opened
+            _batch_status(batch, plan, memory, outcome.wall_s, leads=batch.id == leading) for batch in opened
         ),
         alarms=tuple(alarm_status(alarm, outcome.now_s, outcome.wall_s) for alarm in memory.alarms),
         trouble=trouble,
@@ -180,11 +181,10 @@ def _overdue(memory: Memory, outcome: Outcome, chamber: ChamberFile | None) -> t
     return overdue(memory, care_of(chamber), outcome.wall_s)
 
 
-def _batch_status(
-    batch: Batch, plan: Chamber | None, air_temp_c: float | None, wall_s: float, *, leads: bool
-) -> BatchStatus:
-    stage = batch.stage
+def _batch_status(batch: Batch, plan: Chamber | None, memory: Memory, wall_s: float, *, leads: bool) -> BatchStatus:
+    stage, air_temp_c = batch.stage, memory.air_temp_c
     due_s, cool_s = next_due_s(batch), batch.cool_from_s
+    may_go_on = batch.held_by_gap and memory.back is not None  # It is being found out how long the cut was.
     return BatchStatus(
         id=batch.id,
         profile=batch.profile.name,
@@ -218,6 +218,7 @@ def _batch_status(
         ph_next_wall_s=None if due_s is None else wall_s + due_s - batch.elapsed_s,
         cool_from_wall_s=None if cool_s is None else _whole_minute_s(wall_s + cool_s - batch.elapsed_s),
         cools=is_let_cool(batch),
+        waits_for_you=batch.state == "held" and not batch.held_by_person and not may_go_on,
         counting=None if plan is None else counting_of(batch, plan, air_temp_c, wall_s),
     )
 

@@ -7,10 +7,12 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
+from controller.core.requests import Hang
 from controller.records.alarm_status import AlarmStatus as Alarm
 from controller.records.climate_log import HEADER
-from controller.records.status import read_status, write_status
+from controller.records.status import read_status, status_of, write_status
 from tests.cli.conftest import Typed
+from tests.helpers.bench_chamber import Bench
 
 INNER_WORDS = re.compile(
     r"deadband|latched|\bgate\b|lease|\btick|\bPID\b|held|suspended|\bduty|set-point", re.IGNORECASE
@@ -114,6 +116,40 @@ def test_what_needs_somebody_now_stands_first_and_the_rest_below(typed: Typed, d
         assert any("hangroom clear P9-2" in line for line in page.splitlines())  # Whole, to be copied.
     write_status(daemon_status.parent, replace(status, alarms=alarms[1:2]))
     assert "No other alarms." in typed("status")[1]
+
+
+def test_a_batch_that_the_program_has_paused_stays_on_top_as_long_as_it_waits(
+    typed: Typed, daemon_status: Path
+) -> None:
+    bench = Bench().run(minutes=20, air_temp=36.0, rh_temp=36.0).tick(Hang(id="h"))
+    (told,) = status_of(bench.memory, bench.outcome).batches  # type: ignore[arg-type]
+    assert not told.waits_for_you
+    paused = replace(bench.batch, state="held", held_because="H9-1: air probe outside")
+    (told,) = status_of(replace(bench.memory, batches=(paused,)), bench.outcome).batches  # type: ignore[arg-type]
+    assert told.waits_for_you
+    by_person = replace(bench.memory, batches=(replace(paused, held_by_person=True),))
+    assert not status_of(by_person, bench.outcome).batches[0].waits_for_you  # type: ignore[arg-type]
+    over = Alarm("H9-1", "H9", "1", "Outside.", 1_767_592_800.0, active=False, latched=True, locks=True, seen=True)
+    status = replace(read_status(daemon_status.parent), batches=(told,))
+    for alarms, then in (((over,), "hangroom clear H9-1, and then hangroom resume."), ((), "then: hangroom resume.")):
+        write_status(daemon_status.parent, replace(status, alarms=alarms))
+        for page in (typed("status")[1], typed("alarms")[1]):
+            words = " ".join(page.split())
+            assert f"! act now: {told.id} is paused and waits for you (H9-1: air probe outside)." in words
+            assert "raw meat that has not soured gets as warm as its room" in words
+            assert then in words
+            assert page.index("! act now") < 100, "before everything else"
+    says_so = Alarm("P11-1", "P11", "1", "It is paused.", 1_767_592_800.0, batch=told.id)
+    write_status(daemon_status.parent, replace(status, alarms=(says_so,)))
+    assert "is paused and waits for you" not in " ".join(typed("alarms")[1].split()), "one thing is said once"
+
+
+@pytest.mark.usefixtures("chamber")
+def test_a_door_that_no_contact_watches_seems_to_be_open(typed: Typed, daemon_status: Path) -> None:
+    status = read_status(daemon_status.parent)
+    for guessed, says in ((True, "The door seems to be open"), (False, "The door is open.")):
+        write_status(daemon_status.parent, replace(status, door_open=True, door_guessed=guessed))
+        assert says in typed("status")[1]
 
 
 @pytest.mark.usefixtures("chamber")

@@ -14,6 +14,7 @@ from controller.cli.pages.counting_lines import tell_counting, tell_ph
 from controller.cli.pages.duty import Duty, read_duty
 from controller.cli.pages.sounder_lines import tell_sounder
 from controller.cli.pages.stage_lines import tell_waits, tell_weights
+from controller.cli.pages.waiting_lines import tell_waiting
 from controller.cli.say import STATE_WORDS, fold, show_maybe, show_span, show_time
 from controller.core.fault_words import FAULT_WORDS, bare_name
 from controller.records.alarm_status import AlarmStatus
@@ -78,6 +79,7 @@ def tell_page(seen: Seen) -> Iterator[str]:
     if not seen.alive:
         yield from fold("NO DAEMON IS RUNNING. This is what the last one knew; nothing leads the chamber now.")
     yield from tell_flood(status.flood, status.alarms)
+    yield from tell_waiting(status.batches, status.alarms, seen.timezone, _units(status))
     urgent = [alarm for alarm in sorted(status.alarms, key=urgency) if is_urgent(alarm)]
     for alarm in urgent:
         yield from fold(describe_alarm(alarm, seen.timezone, _units(status)), "    ", "! ")
@@ -181,7 +183,8 @@ def tell_alarms(seen: Seen) -> list[str]:
     """Return the lines of each alarm, the most urgent first; the newest of these first. At most 80 columns."""
     status = seen.status
     alarms = sorted(status.alarms, key=urgency)
-    lines = list(tell_flood(status.flood, alarms))
+    lines = list(tell_waiting(status.batches, alarms, seen.timezone, _units(status)))
+    lines += tell_flood(status.flood, alarms)
     for alarm in alarms:
         lines += [*([""] if lines else []), *tell_alarm(alarm, seen.timezone, _units(status))]
     return lines or ["No alarms."]

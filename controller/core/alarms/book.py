@@ -289,6 +289,7 @@ class _Tick:
 
     def call_again(self) -> None:
         """End what was quieted for long enough, and call again what has been left alone for too long."""
+        waits = any(batch.state == "held" and not batch.held_by_person for batch in self.memory.batches)
         for key, alarm in list(self.alarms.items()):
             if alarm.quiet_until_s is not None and self.now_s >= alarm.quiet_until_s:
                 loud = replace(alarm, quiet_until_s=None, seen=alarm.seen and not alarm.active)
@@ -299,7 +300,7 @@ class _Tick:
                     self.alarms[key] = loud
                 else:
                     del self.alarms[key]
-            elif is_due(alarm, self.now_s):
+            elif is_due(alarm, self.now_s, waits=waits):
                 self.alarms[key] = self._called(alarm)
 
     def _called(self, alarm: Alarm) -> Alarm:

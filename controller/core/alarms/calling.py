@@ -1,10 +1,10 @@
 """Call again, and let the sounder sound.
 
 An alarm of priority 1 calls every 15 minutes until somebody has seen it, also when it is over by itself; then every two
-hours while its cause is there. Priority 2 calls every four hours, priority 3 daily, while the cause is there. What is
-quieted, or follows from another alarm, does not call. More than five in ten minutes are a flood: the first of them is
-named, and besides it only what is of priority 1 and unseen sounds. These times are common practice, no source; IEC
-62682 knows the thing as re-annunciation.
+hours while its cause is there, or a batch waits for it to be cleared. Priority 2 calls every four hours, priority 3
+daily, while the cause is there. What is quieted, or follows from another alarm, does not call. More than five in ten
+minutes are a flood: the first of them is named, and besides it only what is of priority 1 and unseen sounds. These
+times are common practice, no source; IEC 62682 knows the thing as re-annunciation.
 
 The sounder tells two things apart. Priority 1: five seconds on, five off for five minutes, then five seconds in each
 minute until somebody has seen it, and the five minutes again at each call. Priority 2, and 1 once it was seen: two
@@ -39,9 +39,17 @@ def again_after_s(alarm: Alarm) -> float | None:
     return AGAIN_S.get(alarm.priority) if alarm.active else None
 
 
-def is_due(alarm: Alarm, now_s: float) -> bool:
-    """Say whether an alarm has to call again now."""
+def is_due(alarm: Alarm, now_s: float, *, waits: bool = False) -> bool:
+    """Say whether an alarm has to call again now.
+
+    Args:
+        alarm: one that is on the list.
+        now_s: the monotonic clock.
+        waits: a batch that the program has paused waits for a person: what locks the heat goes on calling for it.
+    """
     after_s = again_after_s(alarm)
+    if after_s is None and waits and alarm.latched and alarm.locks and not (alarm.follows or alarm.active):
+        after_s = AGAIN_S.get(alarm.priority) if alarm.quiet_until_s is None else None
     return after_s is not None and now_s - alarm.called_s >= after_s
 
 
