@@ -53,12 +53,20 @@ def page_of(plan: Plan) -> list[str]:
     """Return the lines of the page, each at most 80 wide.
 
     Where the warnings are too many for one page, only the first sentence of each stands on it; the whole of them is
-    said when the plan is made, and kept with it.
+    said when the plan is made (`shortened`), and kept with it.
     """
     lines = _page(plan, plan.sheet.warnings)
     if len(lines) <= LINES:
         return lines
     return _page(plan, tuple(_first_sentence(text) for text in plan.sheet.warnings))
+
+
+def shortened(plan: Plan) -> tuple[str, ...]:
+    """Return the warnings of which the page has the first sentence only."""
+    if len(_page(plan, plan.sheet.warnings)) <= LINES:
+        return ()
+    told = [text for text in plan.sheet.warnings if not text.startswith(CAUTION)]
+    return tuple(text for text in told if _first_sentence(text) != text)
 
 
 def _page(plan: Plan, warnings: tuple[str, ...]) -> list[str]:

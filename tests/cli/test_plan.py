@@ -330,8 +330,8 @@ def test_the_sheet_names_the_animal_of_each_meat(typed: Typed) -> None:
 
 
 def test_smoking_in_the_chamber_that_does_not_smoke_is_said_and_another_place_stands_on_the_sheet(typed: Typed) -> None:
-    _, out, err = typed(*TANGY, "--smokes", "chamber")
-    assert "smoke of tangy is not carried out by this chamber" in " ".join(err.split())
+    _, out, _ = typed(*TANGY, "--smokes", "chamber")
+    assert "smoke of tangy is not carried out by this chamber" in " ".join(out.split())
     assert "smoke elsewhere (typed was: chamber)" in out
     assert "smoke in: Toni's barn," in typed(*TANGY, "--smokes", "Toni's barn")[1]
 
@@ -339,7 +339,7 @@ def test_smoking_in_the_chamber_that_does_not_smoke_is_said_and_another_place_st
 def test_another_place_for_the_drying_stands_on_the_sheet_with_what_the_chamber_does(typed: Typed) -> None:
     _, out, err = typed(*MILD, "--dries", "cool cellar")
     assert "Typed for the drying was: cool cellar." in " ".join(out.split())
-    assert "the chamber goes on with that climate" in " ".join(err.split())
+    assert "the chamber goes on with that climate" in " ".join((out + err).split())
     assert "Typed for the drying" not in typed(*MILD)[1]
 
 
@@ -380,3 +380,23 @@ def test_a_start_without_a_plan_is_warned_where_a_plan_would_be_refused(
 @pytest.mark.usefixtures("daemon")
 def test_a_start_with_a_shipped_profile_is_not_warned(typed: Typed) -> None:
     assert "Make a plan" not in typed("start", "tangy", "--meat", "10lb")[2]
+
+
+def test_what_stands_on_the_page_is_not_said_once_more_beside_it(typed: Typed, tmp_path: Path) -> None:
+    _, out, err = typed(*TANGY)
+    cautions = [text.split("\n")[0] for text in out.split("\n! ")[1:]]
+    assert cautions
+    assert not any(caution in err for caution in cautions)
+    assert (out + err).count("poison") == 1
+    _, _, err = typed(*TANGY, "--out", str(tmp_path / "page.txt"))  # Then nobody has seen them yet.
+    assert all(caution in err for caution in cautions)
+
+
+def test_what_the_page_has_no_room_for_is_said_in_full_beside_it(typed: Typed) -> None:
+    many = [word for number in range(12) for word in ("--meat", f"beef cut{number} 0.4kg 20%")]
+    warnings = json.loads(typed(*TANGY, *many, "--json")[1])["warnings"]
+    _, out, err = typed(*TANGY, *many)
+    shown, said = " ".join(out.split()), " ".join(err.split())
+    told = [text for text in warnings if not text.startswith("Nitrite is poisonous")]  # It ends the page.
+    assert any(text not in shown for text in told)
+    assert [text for text in told if text not in shown and text not in said] == []

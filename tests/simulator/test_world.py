@@ -141,9 +141,7 @@ def test_the_summary_is_due_once_a_day_at_eight() -> None:
 
 
 def test_the_summary_comes_at_eight_of_the_makers_clock_also_over_a_change_of_summer_time() -> None:
-    begin_s = (
-        1_772_884_800.0  # Saturday 2026-03-07 12:00 UTC, 6 in the morning in Chicago, which goes forward at night.
-    )
+    begin_s = 1_772_884_800.0  # Saturday 2026-03-07 12:00 UTC, 6:00 in Chicago, where summer time begins at night.
     world = World(replace(chamber_of("old-fridge"), timezone="America/Chicago"), begin_wall_s=begin_s)
     due = []
     for hour in range(60):

@@ -125,7 +125,7 @@ def plan(
         for line in sitting.again():
             click.echo(line, err=True)
         raise
-    for sentence in (*sentences, *made.sheet.warnings):
+    for sentence in sentences:
         _echo(desk.words(sentence))
     if keep is not None:
         keep_plan(keep, made)
@@ -165,8 +165,11 @@ def _in_local_words(made: "Plan", desk: Desk) -> "Plan":
 def _hand_out(made: "Plan", out: Path | None, *, as_json: bool) -> None:
     """Put the page on the screen or into its file, or the figures in its place."""
     from controller.planning.figures import as_object
-    from controller.planning.page import page_of
+    from controller.planning.page import page_of, shortened
 
+    # On the screen the cautions stand on the page itself; only what it has no room for is said beside it.
+    for sentence in shortened(made) if out is None and not as_json else made.sheet.warnings:
+        _echo(sentence)
     page = "\n".join(page_of(made)) + "\n"
     if out is not None:
         out.write_text(page, "utf-8")
