@@ -82,6 +82,7 @@ class End(Struct, frozen=True, kw_only=True, tag="end"):
     batch: str = ""
     because: str = ""
     aborted: bool = False
+    sure: bool = False  # The person was told that the meat is not done, and what to do with it.
 
 
 Sample = Literal["mince", "sausage"]

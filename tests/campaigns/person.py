@@ -174,7 +174,7 @@ class Person:
         for batch in memory.batches:
             if batch.state == "held":
                 if self._random.random() < 0.06:
-                    self._post(End(id="", batch=batch.id, because="given up", aborted=True))
+                    self._post(End(id="", batch=batch.id, because="given up", aborted=True, sure=True))
                 elif not any(alarm.active for alarm in latched):
                     soon_s = self._facts.now_s + 120.0
                     self._again.append((soon_s, Resume(id="", batch=batch.id, because="looked at it, smells well")))

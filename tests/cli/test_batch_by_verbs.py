@@ -41,7 +41,7 @@ def test_a_batch_is_begun_hung_measured_paused_and_ended_by_typing(typed: Typed,
     assert "paused, waits for you. Heat and mist are off, but the meat goes on souring" in paused
     assert "is paused already" in typed("hold")[2]
     assert "goes on" in typed("resume")[1]
-    assert "aborted" in typed("end", "--aborted", "--because", "only a test")[1]
+    assert "aborted" in typed("end", "--sure", "--aborted", "--because", "only a test")[1]
 
     rows = list(csv.DictReader((daemon / "batches" / batch / "readings.csv").read_text("utf-8").splitlines()))
     assert [(row["kind"], row["value"], row["piece"], row["actor"]) for row in rows[2:4]] == [

@@ -49,7 +49,7 @@ def by_hand(tmp_path: Path, typed: Typed, monkeypatch: pytest.MonkeyPatch) -> It
     yield run
     if run.thread.is_alive():
         typed("start", "tangy", "--meat", "4.5kg")
-        typed("end")
+        typed("end", "--sure")
     assert run.ended()
 
 
@@ -125,7 +125,8 @@ def test_the_same_words_make_the_same_run(typed: Typed, tmp_path: Path, monkeypa
     for name in ("first", "second"):
         run = ByHand(tmp_path / name, days=0.4)
         monkeypatch.setenv("HANGROOM_CHAMBER", str(run.out))
-        for line in ("start mild --meat 4.5kg", "wait 1h", "hang A=439 B=448", "wait 2h", "ph 5.7 --by meter", "end"):
+        measured = ("start mild --meat 4.5kg", "wait 1h", "hang A=439 B=448", "wait 2h", "ph 5.7 --by meter")
+        for line in (*measured, "end --sure"):
             assert typed(*line.split())[0] == 0, line
         assert run.ended()
         (folder,) = (run.out / "batches").iterdir()

@@ -44,7 +44,7 @@ def run(chamber_file: Path, tmp_path: Path, typed: Typed, monkeypatch: pytest.Mo
     yield out
     if thread.is_alive():
         typed("start", "tangy", "--meat", "10lb")
-        typed("end")
+        typed("end", "--sure")
     thread.join(10.0)
     assert not thread.is_alive()
 
@@ -79,7 +79,7 @@ def test_everything_a_batch_says_is_in_the_makers_units_and_time(run: Path, type
     assert "is paused already" in say("hold")[1]
     say("status")
     say("check", "--chamber", str(run / "chamber.toml"), "--profile", "tangy")
-    say("end")
+    say("end", "--sure")
     text = "\n".join(line for line in "\n".join(said).splitlines() if str(run.parent) not in line)
     assert FOREIGN.findall(text) == []
 

@@ -142,6 +142,25 @@ def test_ph_is_asked_for_and_missed() -> None:
     assert not any(alarm.row == "H2" and alarm.active for alarm in bench.memory.alarms)
 
 
+def test_a_batch_that_is_not_done_is_ended_only_by_who_was_told_what_to_do_with_the_meat() -> None:
+    early = Bench().run(minutes=1, air_temp=36.0, rh_temp=36.0)
+    assert answer(early.tick(End(id="e"))) == "b: stopped.", "nothing hangs"
+    bench = fermenting()
+    for request in (End(id="e1"), End(id="e2", aborted=True)):
+        question = refused(bench, request)
+        assert "no pH has been measured, none at or below 5.3" in question
+        assert "It is raw and has not soured: put it below 4 °C at once" in question
+        assert "--sure" in question
+    assert bench.batch.open
+    soured = fermenting().tick(ph(4.7))
+    assert soured.batch.stage.name == "dry"
+    assert "dry lasts for 0.0 h and is not over" in refused(soured, End(id="e3"))
+    assert "It is not finished" in answer(soured.tick(End(id="e4", sure=True)))
+    bench.tick(End(id="e5", sure=True))
+    assert answer(bench).startswith("b: stopped. It is raw and has not soured")
+    assert bench.tick().memory.batches == ()
+
+
 def test_drying_ends_when_the_slowest_piece_has_lost_enough() -> None:
     bench = fermenting().tick(ph(4.7))
     bench.tick(Weigh(id="w1", at_wall_s=WALL_S + 1e5, pieces_g={"A": 250.0, "B": 280.0}, sure=True))

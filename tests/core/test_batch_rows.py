@@ -60,7 +60,7 @@ def test_degree_hours_warn_by_when_the_ph_is_wanted_and_only_what_is_over_stays(
     assert "Measure the pH" not in over.text, "no pH that is measured now makes it good again"
     assert len(short(over.id, "P9", "x" * 300, over.first)) <= SHORT
     assert not bench.heat_on
-    bench.tick(End(id="e", aborted=True)).tick()
+    bench.tick(End(id="e", aborted=True, sure=True)).tick()
     assert alarm(bench, "P9").latched, "it stays until somebody has cleared it, also without its batch"
 
 

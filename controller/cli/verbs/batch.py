@@ -226,10 +226,15 @@ def resume(because: str, chamber: Path | None, batch: str, who: str) -> None:
 )
 @click.option("--aborted", is_flag=True, help="The batch is given up.")
 @because_option
+@sure_option
 @chamber_option
 @batch_option
 @who_option
-def end(*, aborted: bool, because: str, chamber: Path | None, batch: str, who: str) -> None:
-    """End the batch: the meat is taken out, finished or not."""
+def end(*, aborted: bool, because: str, chamber: Path | None, batch: str, who: str, sure: bool) -> None:
+    """End the batch: the meat is taken out, finished or not.
+
+    While meat hangs that is not done it is asked back, and you are told what to
+    do with it. Nothing leads the chamber and nothing is counted after this.
+    """
     desk = find_desk(chamber, who)
-    command(desk, End(id=desk.new_id(), actor=desk.actor, batch=batch, because=because, aborted=aborted))
+    command(desk, End(id=desk.new_id(), actor=desk.actor, batch=batch, because=because, aborted=aborted, sure=sure))

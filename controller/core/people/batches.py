@@ -25,6 +25,7 @@ from controller.core.people.hung import instead_of_hanging, tell_green, tell_unw
 from controller.core.people.pieces import weighed
 from controller.core.people.scale import asked_back, doubt_of_all, doubt_of_light, net_of, note_of
 from controller.core.people.start_checks import check_start, doubt_of_room, tell_first
+from controller.core.people.unfinished import doubt_of_end, what_to_do
 from controller.core.people.unproved import unproved
 from controller.core.plan import Chamber
 from controller.core.requests import Confirm, Cool, End, Hang, Hold, Next, Resume, Start
@@ -317,6 +318,9 @@ def _resume(request: Resume, memory: Memory, inputs: Inputs, chamber: Chamber) -
 @do.register
 def _end(request: End, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:  # noqa: ARG001
     batch = batch_of(memory, request.batch)
+    doubt, then = doubt_of_end(batch), what_to_do(batch, chamber)
+    if doubt and not request.sure:
+        raise asked_back(f"{batch.id}: {doubt} {then}", request, batch)
     was_complete = batch.state == "complete"
     how = "aborted" if request.aborted else "stopped"
     said = "taken out" if was_complete and not request.aborted else how
@@ -330,4 +334,4 @@ def _end(request: End, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done
     )
     state = "complete" if said == "taken out" else how
     closed = replace(batch, state=state, closed=True)
-    return Done(put(memory, closed), f"{batch.id}: {said}.", (event,))
+    return Done(put(memory, closed), f"{batch.id}: {said}.{f' {then}' if then else ''}", (event,))
