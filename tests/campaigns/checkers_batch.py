@@ -1,6 +1,7 @@
 """What must hold of a batch: its clocks, its degree-hours, and that it comes back when the faults have stopped."""
 # ruff: noqa: ANN401 - what the program remembers is looked at as plain data, and the hooks take what theirs take
 
+from collections import deque
 from math import inf
 from typing import Any, Final
 
@@ -51,6 +52,7 @@ class BatchChecker:
         self._marks: dict[str, Mark] = {}
         self._counts: dict[str, Count] = {}
         self._was_wrong = False
+        self._lately_c: deque[float] = deque(maxlen=10)  # By the minute: a probe lags what has been, too.
         self._seen_s = 0.0
         self.states: dict[str, float] = {}
         self.came_back = ""
@@ -71,6 +73,7 @@ class BatchChecker:
             return
         since_s = facts.now_s - max(self._seen_s, facts.lives[-1].began_s)
         self._seen_s = facts.now_s
+        self._lately_c.append(facts.tick_air_c)
         for batch in facts.memory.batches:
             self.states[batch.state] = self.states.get(batch.state, 0.0) + since_s
             self._look_at_clocks(batch)
@@ -130,7 +133,12 @@ class BatchChecker:
         was_wrong, self._was_wrong = self._was_wrong, self._is_wrong_unseen()
         if old is None or batch.gap_lost or was_wrong or self._was_wrong:  # The minute of its detection began unseen.
             counts[batch.id] = Count(
-                facts.tick_canada_ks, facts.tick_us_ks, batch.guarded_c, batch.guarded_f, air_c, air_c
+                facts.tick_canada_ks,
+                facts.tick_us_ks,
+                batch.guarded_c,
+                batch.guarded_f,
+                min(self._lately_c),
+                max(self._lately_c),
             )
             return
         old.lowest_c, old.highest_c = min(old.lowest_c, air_c), max(old.highest_c, air_c)
