@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from controller.core.alarms.memory import Alarm
+from controller.core.batch.stages import next_stage
 from controller.core.outage.bound import Load, Now, longest_s
 from controller.core.outage.cooling import World, last_at_or_above
 from controller.core.outage.warmth import Warmth
@@ -207,6 +208,17 @@ def test_a_clock_that_comes_later_counts_the_gap_anew_and_lets_the_time_pass() -
     assert story.batch.elapsed_s == pytest.approx(other.batch.elapsed_s)
     assert story.batch.away.cuts[0].lasted_s == pytest.approx(1800.0, abs=1.0)
     assert len(story.batch.away.cuts) == 1
+
+
+def test_a_gap_that_is_told_late_belongs_to_the_stage_in_which_it_was() -> None:
+    story = cellar()
+    cut(story, 0.5, told=False).run(minutes=1, air_temp=34.5, rh_temp=34.5)
+    dry, _ = next_stage(story.batch, story.wall_s, "person", "it is sour")
+    story.memory = replace(story.memory, batches=(dry,))
+    elapsed_s = story.batch.elapsed_s
+    clock_set(story.run(minutes=2), 0.5)
+    assert story.batch.stage_elapsed_s == pytest.approx(125.0, abs=1.0)
+    assert story.batch.elapsed_s == pytest.approx(elapsed_s + 125.0 + 1800.0, abs=6.0)
 
 
 def test_a_ph_typed_in_between_is_counted_anew_too() -> None:

@@ -23,6 +23,8 @@ from controller.core.memory import Batch, Sums
 
 TOLD_S: Final = 600.0
 """Shorter is not spoken of: it is counted all the same."""
+SAME_S: Final = 1.0
+"""Instants that lie so near are the same one."""
 NEVER: Final = "a gap whose length no clock can tell is not counted: the degree-hours are incomplete"
 
 
@@ -178,8 +180,10 @@ def close_gap(batch: Batch, gap_s: float, error_k: float) -> Batch:
     batch = without_bound(batch)
     if batch.hung_s is not None and not waits_for_gap(batch):
         return without_gap(batch)
-    elapsed_s, stage_s = batch.elapsed_s + gap_s, batch.stage_elapsed_s + gap_s
-    after = replace(batch, elapsed_s=elapsed_s, stage_elapsed_s=stage_s)
+    stage_s = batch.stage_elapsed_s
+    if batch.elapsed_s - stage_s <= batch.gap_at_s + SAME_S:  # Else another stage has begun since: it had no gap.
+        stage_s += gap_s
+    after = replace(batch, elapsed_s=batch.elapsed_s + gap_s, stage_elapsed_s=stage_s)
     if batch.hung_s is None:
         return without_gap(after)
     if batch.gap_at_c is not None:
