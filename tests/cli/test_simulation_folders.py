@@ -20,7 +20,7 @@ def trial(tmp_path: Path, typed: Typed, monkeypatch: pytest.MonkeyPatch) -> Iter
     monkeypatch.setenv("HANGROOM_CHAMBER", str(run.out))
     assert typed("start", "tangy", "--meat", "4.5kg")[0] == 0
     yield run
-    typed("end", "--because", "only a test")
+    typed("end", "--because", "only a test", "--sure")
     assert run.ended()
 
 
@@ -112,7 +112,7 @@ def test_a_run_by_hand_outlives_a_full_disk_and_its_status_tells_of_it(
     ballast.unlink()
     now = json.loads(typed("wait", "30m", "--json")[1])
     assert now["waited_s"] == 1800.0
-    typed("end", "--because", "only a test")
+    typed("end", "--because", "only a test", "--sure")
     assert run.ended()
 
 
