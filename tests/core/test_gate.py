@@ -53,6 +53,10 @@ def test_heat_is_allowed_when_all_is_well() -> None:
     assert blocks(alarms=(UNLOCKED,)) == ()
 
 
+def test_a_start_after_a_crash_that_could_not_be_written_down_gives_no_heat_by_the_disks_row() -> None:
+    assert blocks(uncounted="C7") == ("C7",)
+
+
 def test_only_an_alarm_that_is_latched_and_locks_takes_the_heat_away() -> None:
     assert blocks(alarms=(replace(LOCKED, locks=False), replace(LOCKED, latched=False))) == ()
 

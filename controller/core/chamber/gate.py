@@ -26,7 +26,7 @@ def heat_blocks(
     apart: bool,
     state_allows: bool,
     over: bool,
-    uncounted: str = "",
+    uncounted: str,
 ) -> tuple[str, ...]:
     """Return why heat is not allowed now, as rows of the fault table and plain words; empty when it is allowed.
 
