@@ -32,6 +32,7 @@ from controller.settings.shipped import CHAMBER
 DAY_S: Final = 86_400.0
 SHOW_EVERY_S: Final = 900.0
 STATUS_EVERY_S: Final = 2.0
+MODELLED_CUTOUT: Final = "The modelled cut-out counts as tested; a real chamber gets no heat before yours is."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +129,10 @@ def simulate(
         UnavailableError: another run has the folder.
         DataError: an earlier run left a batch open in the folder, and `anew` was not said.
     """
-    file = read_chamber(simulation.chamber)
+    from controller.simulator.cutout import with_tested_cutout
+
+    read = read_chamber(simulation.chamber)
+    file = with_tested_cutout(read, simulation.begin_wall_s)
     chamber = plan_of(file)
     if chamber.heat_refused:
         raise SettingsError(f"{simulation.chamber}: {chamber.heat_refused}; no heat, no run")
@@ -136,6 +140,8 @@ def simulate(
     sentences: tuple[str, ...] = ()
     if simulation.profile is not None:
         profile, sentences = adapt(read_profile(simulation.profile), chamber)
+    if file is not read:
+        sentences = (*sentences, MODELLED_CUTOUT)
     with take_folder(simulation.out, by_person=simulation.by_hand or not simulation.maker, anew=simulation.anew):
         (simulation.out / CHAMBER).write_bytes(simulation.chamber.read_bytes())
         run = _SimulatedRun(simulation, file, chamber, profile, progress)

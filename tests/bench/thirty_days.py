@@ -15,9 +15,10 @@ from typing import Any
 
 from controller import app, daemon
 from controller.app import simulated
-from controller.settings.chamber_file import find_chamber, read_chamber
+from controller.settings.chamber_file import find_chamber
 from controller.settings.profile_file import find_profile
 from controller.simulator.world import World
+from tests.helpers.shipped_chambers import shipped_chamber
 
 BEGIN_WALL_S = 1_767_592_800.0  # 2026-01-05T06:00:00Z
 SPENT: dict[str, float] = defaultdict(float)
@@ -67,7 +68,7 @@ def instrument() -> None:
 
 def bare(days: float) -> float:
     """Return the seconds that the world alone needs for so many days, asked every 5 s."""
-    world = World(read_chamber(find_chamber("old-fridge")), begin_wall_s=BEGIN_WALL_S)
+    world = World(shipped_chamber("old-fridge"), begin_wall_s=BEGIN_WALL_S)
     began, now_s = time.perf_counter(), 0.0
     while now_s < days * 86_400.0:
         now_s += 5.0

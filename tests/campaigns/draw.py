@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from controller.settings.chamber_file import ChamberFile, OutputEntry, SensorEntry
 from tests.campaigns.kinds import HOUR_S, KINDS, MINUTE_S, NEEDS, OF_A_CONTACT, Kind, Planned
-from tests.helpers.tested import tested_chamber
+from tests.helpers.shipped_chambers import shipped_chamber
 
 DAY_S: Final = 86_400.0
 CHAMBERS: Final = ("insulated-box", "old-fridge", "plywood-cabinet")
@@ -74,7 +74,7 @@ def setting_of(case: Case) -> Setting:
     """Return the chamber of a seed."""
     random = Random(f"campaign:{case.seed}:setting")
     name = random.choice(CHAMBERS)
-    file = tested_chamber(name)
+    file = shipped_chamber(name)
     have = {entry.channel for entry in file.sensor}
     sensors, outputs = list(file.sensor), list(file.output)
     if random.random() < 0.35:

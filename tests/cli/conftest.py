@@ -18,6 +18,7 @@ from controller.records.keeper import Keeper
 from controller.records.request_box import RequestBox, this_boot
 from controller.records.status import status_of, write_status
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
+from tests.helpers.shipped_chambers import with_day
 
 TICK_S = 0.02
 
@@ -46,7 +47,7 @@ def state_dir(tmp_path: Path) -> Path:
 @pytest.fixture
 def chamber(tmp_path: Path, state_dir: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Write the shipped old fridge with this state folder, and make it the chamber that is found."""
-    text = find_chamber("old-fridge").read_text("utf-8")
+    text = with_day(find_chamber("old-fridge").read_text("utf-8"))
     path = tmp_path / "chamber.toml"
     path.write_text(text.replace("/var/lib/hangroom", str(state_dir)), "utf-8")
     assert str(state_dir) in path.read_text("utf-8")

@@ -42,7 +42,17 @@ def test_a_chamber_without_a_tested_cut_out_reads_that_heat_is_refused(typed: Ty
     chamber.write_text("\n".join(line for line in lines if "cutout" not in line), "utf-8")
     code, out, _ = typed("check")
     assert code == 0
-    assert "Heat is refused" in out
+    assert "NO HEAT IS GIVEN" in out
+
+
+@pytest.mark.parametrize("name", CHAMBERS)
+def test_a_shipped_chamber_gives_no_heat_before_somebody_has_tested_its_cut_out(typed: Typed, name: str) -> None:
+    code, out, _ = typed("check", "--chamber", name)
+    words = " ".join(out.split())
+    assert code == 0
+    assert "holds no problem" not in words
+    assert "NO HEAT IS GIVEN: the chamber file names no tested thermal cut-out (cutout_tested_on missing)." in words
+    assert 'Test the cut-out (README, "Testing the cut-out"), then write the day' in words
 
 
 @pytest.mark.parametrize(("pin", "active", "warned"), [(17, "low", True), (5, "high", True), (17, "high", False)])

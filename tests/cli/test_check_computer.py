@@ -7,10 +7,10 @@ from msgspec.structs import replace
 
 from controller.cli.pages.computer_lines import tell_computer
 from controller.core.values import Computer, Health
-from controller.settings.chamber_file import find_chamber, read_chamber
 from tests.cli.conftest import Typed
+from tests.helpers.shipped_chambers import shipped_chamber
 
-CHAMBER = read_chamber(find_chamber("insulated-box"))
+CHAMBER = shipped_chamber("insulated-box")
 PI = Computer(
     watchdog="Broadcom BCM2835 Watchdog timer",
     watchdog_armed=True,

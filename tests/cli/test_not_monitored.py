@@ -8,7 +8,8 @@ from msgspec.structs import replace
 from controller.cli.pages.unprotected import list_unprotected, not_monitored
 from controller.core.fault_table import ROWS, Part, Row
 from controller.core.values import ROLES, Channel
-from controller.settings.chamber_file import SensorEntry, find_chamber, read_chamber
+from controller.settings.chamber_file import SensorEntry
+from tests.helpers.shipped_chambers import shipped_chamber
 
 ALL: frozenset[Part] = frozenset((*get_args(Channel), *ROLES))
 BARE: frozenset[Part] = frozenset(("air_temp", *ROLES))
@@ -46,7 +47,7 @@ def test_what_is_not_there_need_not_be_watched() -> None:
 
 
 def test_the_shipped_box_says_in_sentences_what_a_contact_would_add() -> None:
-    box = read_chamber(find_chamber("insulated-box"))
+    box = shipped_chamber("insulated-box")
     bare = list_unprotected(box)
     assert any(said.startswith("Not monitored: thermal cut-out open (A4). It needs a contact at") for said in bare)
     (door,) = [said for said in bare if said.startswith("No door contact: an open door is only guessed")]

@@ -12,8 +12,9 @@ from controller.core.memory import OutputMemory
 from controller.core.plan import Chamber, Output, Stage, Until
 from controller.core.requests import Hang, Request
 from controller.core.values import ROLES, Role
-from controller.settings.chamber_file import OutputEntry, find_chamber, plan_of, read_chamber
+from controller.settings.chamber_file import OutputEntry, plan_of
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, Bench
+from tests.helpers.shipped_chambers import shipped_chamber
 
 HOUR_S = 3600.0
 STIRRED = Stage(
@@ -127,7 +128,7 @@ def test_another_day_of_fitting_in_the_chamber_file_begins_the_count_anew_and_th
 
 
 def test_the_chamber_file_names_day_and_life_of_a_relay() -> None:
-    file = read_chamber(find_chamber("plywood-cabinet"))
+    file = shipped_chamber("plywood-cabinet")
     lamp = OutputEntry(role="heater", pin=17, w=100.0, fitted_on=dt.date(2026, 3, 4), rated_operations=30_000.0)
     plan = plan_of(replace(file, output=(lamp,))).output("heater")
     assert plan is not None

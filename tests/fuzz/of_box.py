@@ -15,7 +15,7 @@ from controller.core.requests import Note, Ph, Request, Start, Weigh
 from controller.records.asking import post
 from controller.records.keeper import Keeper
 from controller.records.request_box import Envelope, RequestBox, answer_file, requests_of
-from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
+from controller.settings.chamber_file import plan_of
 from controller.settings.profile_file import adapt, find_profile, read_profile
 from tests.fuzz.harness import Target
 from tests.fuzz.mutate import nested, spoil_bytes, spoil_tree
@@ -23,6 +23,7 @@ from tests.fuzz.of_files import TODAY, dumped
 from tests.fuzz.of_records import JSON_FLOATS, JSON_VALUES, read_all
 from tests.fuzz.ticks import WALL_S, Run, grown_memory
 from tests.fuzz.welltyped import any_value, builtins_of, spoil_typed
+from tests.helpers.shipped_chambers import shipped_chamber
 
 NAMES: Final = (
     b"r1.json", b"r1.json", b"r1.json", b"r1.json", b"r1", b".json", b"..json", b"r1.json.json", b"r 1.json",
@@ -47,7 +48,7 @@ class RequestFiles(Target):
     def prepare(self, folder: Path) -> None:
         """Make a daemon's memory and a few good requests."""
         self._folder = folder
-        self._file = read_chamber(find_chamber("old-fridge"), TODAY)
+        self._file = shipped_chamber("old-fridge", TODAY)
         profile, _ = adapt(read_profile(find_profile("tangy")), plan_of(self._file))
         self._memories = [grown_memory(self._file, profile, random.Random(5)), Run(self._file).memory]
         self._number = 0

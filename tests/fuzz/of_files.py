@@ -23,6 +23,7 @@ from tests.fuzz.harness import Target, require_readable
 from tests.fuzz.mutate import nested, spoil_bytes, spoil_tree
 from tests.fuzz.ticks import NAME, WALL_S, Run, run_batch
 from tests.fuzz.welltyped import spoil_typed
+from tests.helpers.shipped_chambers import shipped_chamber
 
 TODAY: Final = dt.date(2026, 2, 1)
 
@@ -51,7 +52,7 @@ class ProfileFiles(Target):
         """Take all shipped profiles, and two chambers."""
         self._path = folder / "any.toml"
         self._goods = [find_profile(name).read_bytes() for name in shipped_names("profile")]
-        self._chambers = [read_chamber(find_chamber(name), TODAY) for name in ("old-fridge", "insulated-box")]
+        self._chambers = [shipped_chamber(name, TODAY) for name in ("old-fridge", "insulated-box")]
 
     def make(self, rng: random.Random) -> bytes:
         """Return a spoiled profile."""
@@ -130,7 +131,7 @@ class PlanFiles(Target):
         """Make a plan as the command does."""
         self._path = folder / "plan.json"
         self._good = good_plan(folder)
-        self._file = read_chamber(find_chamber("old-fridge"), TODAY)
+        self._file = shipped_chamber("old-fridge", TODAY)
         self._profile, _ = adapt(read_profile(find_profile("tangy")), plan_of(self._file))
 
     def make(self, rng: random.Random) -> bytes:

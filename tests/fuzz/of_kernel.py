@@ -12,11 +12,11 @@ from controller.core.values import Channel, Fault, Reading
 from controller.hardware.machine import look_at
 from controller.hardware.sysfs import KernelSensor
 from controller.hardware.w1 import ProbeOnWire
-from controller.settings.chamber_file import find_chamber, read_chamber
 from tests.fuzz.harness import Target, require_readable
 from tests.fuzz.mutate import ODD_NUMBERS, spoil_bytes
 from tests.fuzz.of_files import TODAY
 from tests.fuzz.ticks import Run
+from tests.helpers.shipped_chambers import shipped_chamber
 
 TEXT: Final = Path(__file__).parents[1] / "data" / "kernel_text.toml"
 PROBE: Final = "28-000544332211"
@@ -50,7 +50,7 @@ class KernelTexts(Target):
             place.mkdir(parents=True)
         (folder / "hwmon" / "hwmon0" / "name").write_text("sht4x\n")
         (folder / "iio" / "iio:device0" / "name").write_text("bme280\n")
-        self._run = Run(read_chamber(find_chamber("old-fridge"), TODAY))
+        self._run = Run(shipped_chamber("old-fridge", TODAY))
 
     def make(self, rng: random.Random) -> dict[str, bytes]:
         """Return the texts of all files."""

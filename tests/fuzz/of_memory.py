@@ -14,13 +14,14 @@ from controller.core.requests import Note, Ph, Seen
 from controller.records.checkpoint import FILE, encode_memory, load_checkpoint
 from controller.records.durable import previous_of
 from controller.records.keeper import Keeper
-from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
+from controller.settings.chamber_file import plan_of
 from controller.settings.profile_file import adapt, find_profile, read_profile
 from tests.fuzz.harness import Target, require_readable
 from tests.fuzz.mutate import spoil_bytes, spoil_tree
 from tests.fuzz.of_files import TODAY
 from tests.fuzz.ticks import WALL_S, Run, grown_memory
 from tests.fuzz.welltyped import builtins_of, spoil_typed
+from tests.helpers.shipped_chambers import shipped_chamber
 
 
 class Now:
@@ -68,7 +69,7 @@ class Checkpoints(Target):
         """Make memories of batches in several stages."""
         self._path = folder / FILE
         self._state = folder / "state"
-        self._file = read_chamber(find_chamber("old-fridge"), TODAY)
+        self._file = shipped_chamber("old-fridge", TODAY)
         self._memories = []
         for number, name in enumerate(("tangy", "mild", "cooked-semi-dry")):
             profile, _ = adapt(read_profile(find_profile(name)), plan_of(self._file))

@@ -21,7 +21,6 @@ from controller.review.forecast.folder import outlook
 from controller.review.forecast.told import as_object as forecast_object
 from controller.review.forecast.told import words_of
 from controller.review.release import release
-from controller.settings.chamber_file import find_chamber, read_chamber
 from controller.settings.profile_file import find_profile, read_profile
 from controller.simulator.weather import read_weather
 from tests.fuzz.goods import WALL_S, written_state
@@ -30,6 +29,7 @@ from tests.fuzz.mutate import spoil_bytes, spoil_table, spoil_tree
 from tests.fuzz.of_files import TODAY, dumped, spoiled_toml
 from tests.fuzz.ticks import run_batch
 from tests.fuzz.welltyped import spoil_typed
+from tests.helpers.shipped_chambers import shipped_chamber
 
 PROFILES: Final = ("tangy", "mild")
 JSON_VALUES: Final[tuple[Any, ...]] = (
@@ -153,7 +153,7 @@ class InstrumentTables(_Tables):
         state = written_state(folder / "tangy")
         self._batch = next((state / "batches").iterdir())
         self._files = [(state / "instruments.csv", (state / "instruments.csv").read_bytes())]
-        self._chamber = msgspec.structs.replace(read_chamber(find_chamber("old-fridge"), TODAY), state_dir=str(state))
+        self._chamber = msgspec.structs.replace(shipped_chamber("old-fridge", TODAY), state_dir=str(state))
 
     def read(self, folder: Path) -> None:
         """Read it as `check` and `release` do."""
@@ -230,7 +230,7 @@ class _Seen(_OneFile):
     """Spoil a file that the status page reads."""
 
     def _prepare_status(self, folder: Path) -> Path:
-        file = read_chamber(find_chamber("old-fridge"), TODAY)
+        file = shipped_chamber("old-fridge", TODAY)
         state = folder / "state"
         written_state(state)
         run = run_batch(file, read_profile(find_profile("tangy")), random.Random(4))

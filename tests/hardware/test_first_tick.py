@@ -24,6 +24,7 @@ from controller.records.batch_folder import batches_of, make_folder
 from controller.records.checkpoint import FILE, load_checkpoint, save_checkpoint
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
 from tests.helpers.recorded import batch
+from tests.helpers.shipped_chambers import with_day
 from tests.killing.launcher import Chip
 
 
@@ -34,7 +35,7 @@ class Machine:
         self.file, self.state, run_dir = root / "chamber.toml", root / "state", root / "run"
         self.state.mkdir()
         run_dir.mkdir()
-        text = find_chamber("insulated-box").read_text("utf-8")
+        text = with_day(find_chamber("insulated-box").read_text("utf-8"))
         self.file.write_text(text.replace("/var/lib/hangroom", str(self.state)), "utf-8")
         monkeypatch.setenv("RUNTIME_DIRECTORY", str(run_dir))
         monkeypatch.setattr(SystemClock, "sleep_until", lambda _clock, _until_s: False)  # One tick, and it ends.

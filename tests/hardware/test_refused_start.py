@@ -11,6 +11,7 @@ from controller import app
 from controller.cli import main
 from controller.hardware.single import OnlyCopy
 from controller.settings.chamber_file import find_chamber
+from tests.helpers.shipped_chambers import with_day
 
 
 def no_pins(label: str) -> NoReturn:
@@ -24,7 +25,7 @@ class Place:
         self.file, self.state, self.run_dir = root / "chamber.toml", root / "state", root / "run"
         self.state.mkdir()
         self.run_dir.mkdir()
-        text = find_chamber("insulated-box").read_text("utf-8")
+        text = with_day(find_chamber("insulated-box").read_text("utf-8"))
         self.file.write_text(text.replace("/var/lib/hangroom", str(self.state)), "utf-8")
         assert str(self.state) in self.file.read_text("utf-8")
 

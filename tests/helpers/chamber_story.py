@@ -11,7 +11,7 @@ from controller.core.requests import Hang, Request, Start
 from controller.core.restart import after_restart, first_memory
 from controller.core.values import Answer, Event, Trouble
 from controller.daemon import Ports, run
-from controller.settings.chamber_file import ChamberFile, OutputEntry, find_chamber, plan_of, read_chamber
+from controller.settings.chamber_file import ChamberFile, OutputEntry, plan_of
 from controller.settings.profile_file import adapt, find_profile, read_profile
 from controller.simulator.chamber_model import ChamberModel
 from controller.simulator.faults import parse_faults
@@ -19,6 +19,7 @@ from controller.simulator.maker import Maker
 from controller.simulator.sausage import Sausage
 from controller.simulator.truth import Truth
 from controller.simulator.world import PowerCut, World
+from tests.helpers.shipped_chambers import shipped_chamber
 
 BEGIN_WALL_S = 1_767_592_800.0  # 2026-01-05T06:00:00Z
 
@@ -74,7 +75,7 @@ class ChamberStory:
         maker: bool = False,
         plant: type[Any] | None = None,
     ) -> None:
-        self.file: ChamberFile = changed or read_chamber(find_chamber(chamber))
+        self.file: ChamberFile = changed or shipped_chamber(chamber)
         self.chamber: Chamber = plan_of(self.file)
         adapted, _ = adapt(read_profile(find_profile(profile)), self.chamber)
         self.profile = stages or adapted
@@ -98,7 +99,7 @@ class ChamberStory:
     @classmethod
     def with_master(cls, *, faults: tuple[str, ...] = ()) -> Self:
         """Return a story in an insulated box that has a second contactor in series with its heat."""
-        file = read_chamber(find_chamber("insulated-box"))
+        file = shipped_chamber("insulated-box")
         master = OutputEntry(role="master", pin=24)
         return cls(faults=faults, changed=replace(file, output=(*file.output, master)))
 

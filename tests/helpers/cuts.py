@@ -16,11 +16,12 @@ from msgspec.structs import replace
 
 from controller.core.outage.bound import Load, Now, longest_s
 from controller.core.values import Channel, Reading, Readings
-from controller.settings.chamber_file import ChamberFile, SensorEntry, find_chamber, read_chamber
+from controller.settings.chamber_file import ChamberFile, SensorEntry
 from controller.simulator.chamber_model import ChamberModel
 from controller.simulator.sausage import Sausage
 from controller.simulator.world import World
 from tests.helpers.chamber_story import BEGIN_WALL_S, ChamberStory
+from tests.helpers.shipped_chambers import shipped_chamber
 
 BOOTS_S = 30.0
 READS_S = 15.0
@@ -50,7 +51,7 @@ class Scene:
         random = Random(f"scene {seed}")
         chamber = random.choice(("insulated-box", "plywood-cabinet", "old-fridge"))
         profiles = ("tangy", "mild", "cooked-semi-dry") + (("dry-only",) * 2 if chamber == "old-fridge" else ())
-        low_c, high_c = read_chamber(find_chamber(chamber)).room_temp_c
+        low_c, high_c = shipped_chamber(chamber).room_temp_c
         swing_k = random.choice((0.0, 0.0, random.uniform(0.0, 3.0)))
         return cls(
             chamber=chamber,
@@ -89,7 +90,7 @@ class SwingingRoom:
 
 def believed(scene: Scene) -> ChamberFile:
     """Return the chamber file as the daemon reads it."""
-    file = read_chamber(find_chamber(scene.chamber))
+    file = shipped_chamber(scene.chamber)
     sensors = [entry for entry in file.sensor if entry.channel != "ambient_temp"]
     if scene.room_thermometer:
         sensors.append(SensorEntry(channel="ambient_temp", kind="ds18b20", id="28-000000000003"))

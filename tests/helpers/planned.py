@@ -12,8 +12,9 @@ from controller.food.bowl.formulation import Meat
 from controller.planning.answers import Answers
 from controller.planning.bowl.judge import formula_of, judge_bowl
 from controller.planning.sheet import Plan, make_plan
-from controller.settings.chamber_file import ChamberFile, find_chamber, plan_of, read_chamber
+from controller.settings.chamber_file import ChamberFile, plan_of
 from controller.settings.profile_file import adapt, find_profile, read_profile
+from tests.helpers.shipped_chambers import shipped_chamber
 
 NINE: Final = dt.datetime(2026, 11, 25, 9, 0, tzinfo=dt.UTC).timestamp()
 """Nine in the morning of a Wednesday."""
@@ -24,7 +25,7 @@ SHOULDER: Final = Meat("shoulder", "pork", 4.5, 25.0, "certified")
 
 
 def chamber_named(name: str = "old-fridge") -> ChamberFile:
-    return read_chamber(find_chamber(name))
+    return shipped_chamber(name)
 
 
 def profile_named(name: str, chamber: str = "old-fridge") -> Profile:

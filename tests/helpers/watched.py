@@ -7,16 +7,17 @@ from msgspec.structs import replace
 from controller.core.alarms.memory import Alarm
 from controller.core.plan import Profile, Stage, Until
 from controller.core.values import CONTACTS, Channel
-from controller.settings.chamber_file import ChamberFile, OutputEntry, SensorEntry, find_chamber, read_chamber
+from controller.settings.chamber_file import ChamberFile, OutputEntry, SensorEntry
 from tests.helpers.bench_chamber import PROFILE
 from tests.helpers.chamber_story import BEGIN_WALL_S, ChamberStory
+from tests.helpers.shipped_chambers import shipped_chamber
 
 PINS = {"heater_live": 5, "heater_current": 6, "cooler_current": 12, "cutout": 13, "fan_turns": 16, "door": 26}
 
 
 def chamber_with(name: str, *channels: Channel, outputs: tuple[OutputEntry, ...] = ()) -> ChamberFile:
     """Return a shipped chamber with these sensors and outputs besides its own."""
-    file = read_chamber(find_chamber(name))
+    file = shipped_chamber(name)
     more = tuple(
         SensorEntry(channel=channel, kind="contact", pin=PINS[channel])  # type: ignore[arg-type]
         if channel in CONTACTS

@@ -14,6 +14,7 @@ import tomli_w
 from controller.errors import SettingsError
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import adapt, find_profile, fits, read_profile
+from tests.helpers.shipped_chambers import shipped_chamber
 
 VALUES: Final[list[Any]] = [
     -1, 0, 1, 2, 4, 17, 75, 10**30, 0.0, -0.5, 1e-300, 1e300, float("nan"), float("inf"), True, False, "", "x", "..",
@@ -21,7 +22,7 @@ VALUES: Final[list[Any]] = [
     [[1]], {"a": 1}, {"hours": 1}, {"ph_at_most": 5.0}, dt.date(2026, 1, 1), dt.time(1, 2), "\x00", "é" * 300,
 ]  # fmt: skip
 SEED: Final = 20260105
-PLANS: Final = [plan_of(read_chamber(find_chamber(name))) for name in ("insulated-box", "old-fridge")]
+PLANS: Final = [plan_of(shipped_chamber(name)) for name in ("insulated-box", "old-fridge")]
 
 
 def places(node: Any) -> Iterator[tuple[Any, Any]]:  # noqa: ANN401

@@ -10,10 +10,11 @@ from hypothesis import strategies as st
 
 from controller.core.plan import DegreeHoursRule
 from controller.errors import SettingsError
-from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
+from controller.settings.chamber_file import plan_of
 from controller.settings.fit import near_band_edge
 from controller.settings.profile_file import adapt, find_profile, read_profile
 from tests.helpers.published_rows import rows_of
+from tests.helpers.shipped_chambers import shipped_chamber
 
 BANDS = [row for row in rows_of("degree_hours_limits.csv") if row["kind"] == "band"]
 EDGES_C = {
@@ -67,7 +68,7 @@ def test_the_sentence_names_the_edge_and_both_limits(temp_c: float, rule: Degree
 
 
 def test_starting_and_checking_such_a_profile_say_so(tmp_path: Path) -> None:
-    plan = plan_of(read_chamber(find_chamber("insulated-box")))
+    plan = plan_of(shipped_chamber("insulated-box"))
     wanted = profile_at(tmp_path, 32.5, ("starter_temp_c = [18.0, 32.0]", "starter_temp_c = [18.0, 34.0]"))
     _, sentences = adapt(read_profile(wanted), plan)
     assert any("Stage ferment: " in sentence and "edge at 33 °C" in sentence for sentence in sentences)

@@ -17,6 +17,7 @@ from controller.food.germs.measured import celsius
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import ChosenProfile, adapt, find_profile, fits, read_profile
 from controller.settings.shipped import shipped_names
+from tests.helpers.shipped_chambers import shipped_chamber
 
 TOP: Final = Path(__file__).parents[2]
 TODAY: Final = dt.date(2026, 2, 1)
@@ -26,7 +27,7 @@ HEAT_ONLY: Final = ("insulated-box", "plywood-cabinet")
 
 
 def plan(name: str) -> Chamber:
-    return plan_of(read_chamber(find_chamber(name), TODAY))
+    return plan_of(shipped_chamber(name, TODAY))
 
 
 def profile(name: str) -> ChosenProfile:

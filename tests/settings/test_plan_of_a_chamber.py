@@ -11,13 +11,14 @@ from msgspec.structs import replace
 from controller.core.plan import Chamber
 from controller.settings.chamber_file import ChamberFile, OutputEntry, find_chamber, plan_of, read_chamber
 from controller.settings.chamber_plan import lamp_response, simc
+from tests.helpers.shipped_chambers import shipped_chamber
 
 DATA: Final = Path(__file__).parents[1] / "data"
 CHAMBERS: Final = ("insulated-box", "plywood-cabinet", "old-fridge")
 
 
 def file(name: str) -> ChamberFile:
-    return read_chamber(find_chamber(name), dt.date(2026, 2, 1))
+    return shipped_chamber(name, dt.date(2026, 2, 1))
 
 
 def rows(name: str) -> list[dict[str, str]]:

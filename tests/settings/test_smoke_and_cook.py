@@ -10,6 +10,7 @@ from controller.core.plan import Chamber, Profile, Stage
 from controller.errors import SettingsError
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import adapt, find_profile, fits, read_profile
+from tests.helpers.shipped_chambers import shipped_chamber
 
 
 def written(tmp_path: Path, shipped: Path, *swaps: tuple[str, str]) -> Path:
@@ -23,7 +24,7 @@ def written(tmp_path: Path, shipped: Path, *swaps: tuple[str, str]) -> Path:
 
 
 def fridge() -> Chamber:
-    return plan_of(read_chamber(find_chamber("old-fridge")))
+    return plan_of(shipped_chamber("old-fridge"))
 
 
 def tangy_smoked_here() -> Profile:
@@ -92,7 +93,7 @@ def test_a_chamber_never_cooks(tmp_path: Path) -> None:
 
 
 def test_the_page_of_what_is_not_protected_names_smoke_in_the_chamber(tmp_path: Path) -> None:
-    plain = read_chamber(find_chamber("old-fridge"))
+    plain = shipped_chamber("old-fridge")
     assert not any("smoke_in_chamber" in line for line in list_unprotected(plain))
     path = written(tmp_path, find_chamber("old-fridge"), ("smoke_in_chamber = false", "smoke_in_chamber = true"))
     said = " ".join(list_unprotected(read_chamber(path)))

@@ -8,9 +8,9 @@ from scipy.integrate import solve_ivp
 from scipy.linalg import expm
 
 from controller.food.air import saturation_pressure_pa, vapour_density_kg_m3, vapour_pressure_pa
-from controller.settings.chamber_file import find_chamber, read_chamber
 from controller.simulator.chamber_model import ChamberModel, exact_saturation_kg_m3, saturation_kg_m3
 from controller.simulator.chamber_parameters import parameters_of
+from tests.helpers.shipped_chambers import shipped_chamber
 from tests.helpers.simulated_chambers import NAMES, chamber_of, load, model_of, published
 
 # Full-lamp figures as published beside the table (common practice; computed there by eigenvalues).
@@ -28,7 +28,7 @@ def settle(model: ChamberModel, temp_c: float, rh_pct: float) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_the_shipped_chamber_file_gives_the_figures_of_the_published_table(name: str) -> None:
     """No deviation in any figure; the fan's 3 W stand in no table, and the meat's area follows from its sausage."""
-    shipped, table = parameters_of(read_chamber(find_chamber(name))), parameters_of(chamber_of(name))
+    shipped, table = parameters_of(shipped_chamber(name)), parameters_of(chamber_of(name))
     assert shipped == table
 
 

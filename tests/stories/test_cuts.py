@@ -3,11 +3,11 @@
 import pytest
 from msgspec.structs import replace
 
-from controller.settings.chamber_file import find_chamber, read_chamber
 from controller.simulator.chamber_model import ChamberModel
 from tests.helpers.chamber_story import ChamberStory
 from tests.helpers.cuts import LENGTHS_S, Scene, cuts_of
 from tests.helpers.second_plant import SecondPlant
+from tests.helpers.shipped_chambers import shipped_chamber
 
 HOUR_S = 3600.0
 
@@ -23,7 +23,7 @@ def test_no_bound_is_below_the_truth(seed: int, plant: type[ChamberModel]) -> No
 
 def in_cellar(chamber: str, profile: str, *faults: str) -> ChamberStory:
     """Return a ferment of eight hours in a cellar of 12 °C, on a computer without a clock battery or network."""
-    file = replace(read_chamber(find_chamber(chamber)), room_temp_c=(10.0, 14.0))
+    file = replace(shipped_chamber(chamber), room_temp_c=(10.0, 14.0))
     story = ChamberStory(chamber, profile, changed=file, ambient_c=12.0, faults=(*faults, "clock-lost@9h"))
     return story.start().run_for(hours=1.0).hang().run_for(hours=7.99)
 

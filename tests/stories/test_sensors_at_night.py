@@ -5,8 +5,9 @@ from msgspec.structs import replace
 
 from controller.core.requests import Clear
 from controller.food.degree_hours import US, accumulate
-from controller.settings.chamber_file import ChamberFile, SensorEntry, find_chamber, read_chamber
+from controller.settings.chamber_file import ChamberFile, SensorEntry
 from tests.helpers.chamber_story import ChamberStory
+from tests.helpers.shipped_chambers import shipped_chamber
 
 CHAMBERS = ("insulated-box", "plywood-cabinet", "old-fridge")
 """They decide every 8 s here, which is half as much to reckon."""
@@ -15,13 +16,13 @@ HOUR_S = 3600.0
 
 def shipped(name: str, *more: SensorEntry) -> ChamberFile:
     """Return a shipped chamber with these sensors too."""
-    file = read_chamber(find_chamber(name))
+    file = shipped_chamber(name)
     return replace(file, sensor=(*file.sensor, *more), tick_s=8.0)
 
 
 def alone(name: str) -> ChamberFile:
     """Return a shipped chamber with its air thermometer only."""
-    file = read_chamber(find_chamber(name))
+    file = shipped_chamber(name)
     return replace(file, sensor=tuple(entry for entry in file.sensor if entry.channel == "air_temp"), tick_s=8.0)
 
 

@@ -10,9 +10,9 @@ from msgspec.structs import replace
 from controller.core.memory import Batch
 from controller.core.requests import Hang, Ph, Start
 from controller.food.degree_hours import CANADA, US, verdict
-from controller.settings.chamber_file import find_chamber, read_chamber
 from controller.settings.profile_file import find_profile, read_profile
 from tests.helpers.chamber_story import ChamberStory
+from tests.helpers.shipped_chambers import shipped_chamber
 
 MEAT_KG = 2.0
 THIN_MM = 26.0
@@ -21,7 +21,7 @@ LONGEST_DAYS = 30
 
 def run_to_the_end(profile: str) -> tuple[ChamberStory, Batch]:
     """Run one batch until it is complete; every stage has ended as the profile says, and nothing was refused."""
-    fridge = replace(read_chamber(find_chamber("old-fridge")), tick_s=8.0)
+    fridge = replace(shipped_chamber("old-fridge"), tick_s=8.0)
     story = ChamberStory(profile=profile, changed=fridge, maker=True)
     story.ask(Start(id="start", batch="story", profile=story.profile, meat_kg=MEAT_KG, diameter_mm=THIN_MM))
     while not story.memory.batches or story.batch.state != "complete":

@@ -1,7 +1,9 @@
 """The command's own runs through the records: a whole batch, the same bytes twice, a power cut, a real winter."""
 
 import csv
+import datetime as dt
 import filecmp
+import tomllib
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -105,11 +107,20 @@ def test_mild_on_a_box_that_cannot_dry_goes_on_elsewhere_and_says_so_once(tmp_pa
     assert "dries the air" in summary.lines[0]
 
 
-def test_no_run_without_a_tested_cut_out(tmp_path: Path) -> None:
+def test_a_modelled_cut_out_counts_as_tested_and_the_file_is_copied_as_it_is(tmp_path: Path) -> None:
+    summary = go(tmp_path, days=0.01)
+    assert sum("The modelled cut-out counts as tested" in line for line in summary.lines) == 1
+    card = tomllib.loads((Path(summary.folder) / "recipe.toml").read_text("utf-8"))
+    assert card["chamber"]["cutout_tested_on"] == dt.datetime.fromtimestamp(BEGIN_WALL_S, dt.UTC).date()
+    copied = (tmp_path / "chamber.toml").read_bytes()
+    assert copied == find_chamber("insulated-box").read_bytes(), "that one was tested by nobody"
+
+
+def test_no_run_without_a_cut_out(tmp_path: Path) -> None:
     text = find_chamber("insulated-box").read_text(encoding="utf-8")
     without = tmp_path / "box.toml"
-    without.write_text("\n".join(line for line in text.splitlines() if not line.startswith("cutout_tested_on")))
-    with pytest.raises(SettingsError, match="cutout_tested_on"):
+    without.write_text("\n".join(line for line in text.splitlines() if not line.startswith("thermal_cutout_c")))
+    with pytest.raises(SettingsError, match="thermal_cutout_c and cutout_tested_on missing"):
         simulate(
             Simulation(profile=find_profile("tangy"), chamber=without, out=tmp_path, begin_wall_s=BEGIN_WALL_S),
             lambda _progress: None,

@@ -62,7 +62,12 @@ def read_checked(chamber: str | None, profile: str | None) -> Checked:
 def tell_page(checked: Checked, now: Readings, computer: Computer) -> Iterator[str]:
     """Yield the lines of the page, at most 80 columns wide; `now` is what the sensors say on this machine."""
     file = checked.chamber
-    yield from fold(f"{file.title or file.name}: {checked.path} holds no problem.")
+    if checked.plan.heat_refused:
+        head = f"{file.title or file.name}: {checked.path} can be read, but NO HEAT IS GIVEN"
+        then = 'Test the cut-out (README, "Testing the cut-out"), then write the day, as cutout_tested_on = 2026-01-31'
+        yield from fold(f"{head}: {checked.plan.heat_refused}. {then}")
+    else:
+        yield from fold(f"{file.title or file.name}: {checked.path} holds no problem.")
     yield ""
     yield "Sensors"
     for sensor in file.sensor:
@@ -122,7 +127,7 @@ def _tell_limits(checked: Checked) -> Iterator[str]:
             "  ",
         )
     if checked.plan.heat_refused:
-        yield from fold(in_units(f"Heat is refused: {checked.plan.heat_refused}.", units), "  ")
+        yield from fold(f"No heat is given: {checked.plan.heat_refused}.", "  ")
     yield from fold(
         in_units(f"Thermometers must agree within {limits.agree_k:g} K", units)
         + f"; heat burns only while the newest good air temperature is at most {limits.fresh_s:g} s old.",
