@@ -149,6 +149,7 @@ def _seen(
         ramp_share=None if leading is None else ramp_share(leading),
         batch="" if leading is None else leading.id,
         complete=leading is not None and leading.state == "complete",
+        heats=climate.heat and not any(alarm.latched and alarm.locks for alarm in memory.alarms),
         health=inputs.health,
         disobedient=inputs.disobedient,
         strangers=inputs.strangers,

@@ -899,6 +899,7 @@ C_ROWS: Final = (
         does="up to 8 h goes on; longer or unknown: no heat, the batch waits; degree-hours count the gap warmest",
         clears="somebody has seen it",
         until_seen=True,
+        silences=("H2",),
     ),
 )
 
@@ -1010,7 +1011,7 @@ H_ROWS: Final = (
         fan=True,
         effect="held",
         needs=(("air_temp_2", "rh_temp", "ambient_temp"),),
-        silences=("S7", "S9", "A2", "A3", "P2", "P4", "P6"),
+        silences=("S7", "S9", "A2", "A3", "A7", "A8", "P2", "P4", "P6"),
     ),
     Row(
         id="H10",

@@ -198,7 +198,7 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
         wanted_here_c = wanted_c if batch is leading else batch.stage.air_temp_c
         grown = elapse(batch, counts_by, wanted_here_c, worst_c, dt_s, guard_k(batch, chamber))
         grown, words = call_for_ph(beside_gap(grown, worst_c))
-        if words:
+        if words and not _asks_for_ph(memory, grown):
             diary.events.append(Event("prompt", words, batch=grown.id))
         grown, words = call_for_weight(grown, inputs.wall_s)
         if words:
@@ -211,6 +211,11 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
             diary.checkpoint = True
         after.append(grown)
     return replace(memory, batches=tuple(after))
+
+
+def _asks_for_ph(memory: Memory, batch: Batch) -> bool:
+    """Say whether an alarm asks for the pH already: after a cut nobody is called for one thing by two."""
+    return any(alarm.row == "C16" and alarm.active and alarm.batch == batch.id for alarm in memory.alarms)
 
 
 def _highest(*values: float | None) -> float | None:

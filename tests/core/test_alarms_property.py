@@ -87,7 +87,7 @@ class Checker:
         now_s, alarms = self.story.now_s, self.story.alarms
         for condition in self.story.wrong:
             if any(
-                alarm.active and (stands_for(alarm, condition) or self._hides(alarm, condition)) for alarm in alarms
+                (alarm.active and stands_for(alarm, condition)) or self._hides(alarm, condition) for alarm in alarms
             ):
                 self.out_of_sight_s.pop(condition, None)
                 continue
@@ -98,9 +98,13 @@ class Checker:
             del self.out_of_sight_s[condition]
 
     def _hides(self, alarm: Alarm, condition: Condition) -> bool:
-        """Say whether a condition stands beside this alarm; not where a person has quieted what is less urgent."""
+        """Say whether a condition stands beside this alarm; not where a person has quieted what is less urgent.
+
+        What is over stands for others only as long as it goes on locking the heat.
+        """
         is_quieter = alarm.quiet_until_s is not None and urgency(condition) < alarm.priority
-        return condition.row in alarm.hides and not is_quieter
+        is_there = alarm.active or (alarm.latched and alarm.locks)
+        return is_there and condition.row in alarm.hides and not is_quieter
 
     def _latched(self, cleared: set[str]) -> None:
         self.locked -= cleared
@@ -121,7 +125,8 @@ class Checker:
                 assert now_s - began_s <= for_s + tick_s, f"{alarm.id} is quiet for too long"
                 self.may_call_s[alarm.id] = now_s
             elif alarm.follows:
-                cause = next((one for one in self.story.alarms if one.id == alarm.follows and one.active), None)
+                causes = [one for one in self.story.alarms if one.active or (one.latched and one.locks)]
+                cause = next((one for one in causes if one.id == alarm.follows), None)
                 assert cause is not None or alarm.gone_s is not None, f"{alarm.id} follows from nothing"
                 self.may_call_s[alarm.id] = now_s + SETTLES_S
             elif alarm.active or (alarm.priority == "1" and not alarm.seen):

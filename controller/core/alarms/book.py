@@ -12,7 +12,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.alarms.calling import AGAIN_S, count_flood, is_due
-from controller.core.alarms.cause import cause_of, causes_first, explains
+from controller.core.alarms.cause import cause_of, causes_first, explains, stands
 from controller.core.alarms.condition import Condition
 from controller.core.alarms.entries import bounded, event_of, how_bad, latches, locks, off_delay_s, quietly, stays
 from controller.core.alarms.memory import Alarm, Calling, Over, Pending
@@ -260,13 +260,14 @@ class _Tick:
                 else:  # It is over, and nobody need see what followed from something else.
                     del self.alarms[key]
                     self._off_the_list(after)
-        active = {alarm.id for alarm in self.alarms.values() if alarm.active}
+        causes = {alarm.id: alarm for alarm in self.alarms.values()}
         for key, alarm in self.alarms.items():
             hides = self.hidden.get(alarm.id, ())
             if alarm.hides != hides:
                 self.alarms[key] = alarm = replace(alarm, hides=hides)  # noqa: PLW2901 - looked at once more
             is_ending = alarm.active and alarm.gone_s is not None
-            if alarm.follows and alarm.follows not in active and not is_ending:
+            cause = causes.get(alarm.follows)
+            if alarm.follows and not is_ending and (cause is None or not stands(cause, alarm.row, alarm.level)):
                 self.alarms[key] = self._freed(alarm)
 
     def _freed(self, alarm: Alarm) -> Alarm:

@@ -21,6 +21,9 @@ OF_HUMIDITY: Final = frozenset({"rh", "rh_2"})
 OF_WITNESSES: Final = frozenset({"S9"})
 """What a broken witness brings about: it disagrees with the thermometer that leads."""
 LEADS: Final = frozenset({"", "air_temp"})
+AFTERWARDS: Final = frozenset({"S7", "S9", "A3", "A7", "A8", "P2", "P4", "P6"})
+"""What still follows from a cause that is gone and not cleared: the air cools without heat, and a probe that was put
+back shows something else for a while. Not that it is too hot, which no locked heat explains."""
 
 
 def _ranked() -> dict[str, int]:
@@ -68,11 +71,19 @@ def explains(cause: Alarm, row: str, batch: str, about: str, priority: str, *, l
 
 
 def cause_of(alarms: Iterable[Alarm], condition: Condition) -> Alarm | None:
-    """Return the active alarm that a condition follows from; None where it is news."""
+    """Return the alarm that a condition follows from: one that is active, or goes on locking the heat; else None."""
     row = ROWS[condition.row]
     priority = condition.priority or row.priority
     locks = (row.locks_heat or condition.latches) and condition.locks and not condition.warns
     for alarm in alarms:
-        if alarm.active and explains(alarm, condition.row, condition.batch, condition.about, priority, locks=locks):
+        if stands(alarm, condition.row, condition.level) and explains(
+            alarm, condition.row, condition.batch, condition.about, priority, locks=locks
+        ):
             return alarm
     return None
+
+
+def stands(cause: Alarm, row: str, level: int = 0) -> bool:
+    """Say whether a cause is there still for what follows from it; `level` is that of what follows."""
+    locked = cause.latched and cause.locks and row in AFTERWARDS
+    return cause.active or (locked and not (row == "P6" and level > 0))  # No locked heat lets meat freeze.

@@ -89,7 +89,8 @@ def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     if now_s - watch.doubt_since_s < thresholds.doubt_s:
         return watch, []
     text = f"Temperatures are {spread_k:.1f} K apart ({_listed(seen.known.slowed_c)} °C), limit {limit_k:g} K."
-    warning = Condition("S9", text, priority="3", warns=True, did="The heat goes by the higher one.", first=DOUBT_FIRST)
+    did = "The heat goes by the higher one." if seen.heats else "Heat is off."
+    warning = Condition("S9", text, priority="3", warns=True, did=did, first=DOUBT_FIRST)
     slowed_c = seen.known.slowed_c
     lead_k = max(slowed_c.values()) - slowed_c["air_temp"] if "air_temp" in slowed_c else 0.0
     if not watch.doubted or lead_k > watch.lead_k:

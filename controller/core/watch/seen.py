@@ -30,6 +30,8 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
         ramp_share: how much of the stage's ramp is over, 1 at its end and more after it; None where it has none.
         batch: the name of the batch that leads; empty while none does.
         complete: it is done, and rests until somebody takes it out.
+        heats: heat is given where it is wanted: no batch is paused or let cool, and no alarm that was not cleared
+            locks it.
         health: what the computer says of itself.
         disobedient: outputs whose pin did not follow.
         strangers: sensors on the bus that the chamber file does not name.
@@ -54,6 +56,7 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
     ramp_share: float | None
     batch: str
     complete: bool
+    heats: bool
     health: Health
     disobedient: tuple[Role, ...]
     strangers: tuple[str, ...]
