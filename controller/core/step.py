@@ -214,7 +214,9 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
 
 
 def _asks_for_ph(memory: Memory, batch: Batch) -> bool:
-    """Say whether an alarm asks for the pH already: after a cut nobody is called for one thing by two."""
+    """Say whether the alarm of a cut asks for the pH already of a batch that is paused: one thing, one call."""
+    if batch.state != "held":
+        return False
     return any(alarm.row == "C16" and alarm.active and alarm.batch == batch.id for alarm in memory.alarms)
 
 
