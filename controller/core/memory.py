@@ -365,6 +365,8 @@ class Memory(Struct, frozen=True, gc=False):
     boot_id: str = ""
     wall_s: float = 0.0  # The wall clock at the last tick,
     wall_trusted: bool = False  # and whether it could be believed.
+    lost_wall_s: float | None = None  # Since when, in this boot, it cannot be believed that could be before,
+    lost_stepped_s: float = 0.0  # and by how much it was stepped since.
     ended_cleanly: bool = False
     starts: Starts = Starts()  # The boots and starts of late that followed no stop.
     air_temp_c: float | None = None  # The last good air temperature,

@@ -86,6 +86,7 @@ def after_restart(
         boot_id=boot_id,
         wall_s=wall_s,
         wall_trusted=wall_trusted,
+        lost_wall_s=kept.lost_wall_s if same_boot else None,  # A new boot has a clock of its own.
         ended_cleanly=False,
         starts=starts_now(kept, now_s, gap_s, same_boot=same_boot),
         gap_s=0.0,

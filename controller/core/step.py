@@ -29,7 +29,7 @@ from controller.core.concerns import batch_concerns, care_concerns, chamber_conc
 from controller.core.drive import LONGEST_TICK_S, drive
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.outage.back import gap_becomes_known, look_back
-from controller.core.outage.clocks import over_step, step_of_clock, watch_clock
+from controller.core.outage.clocks import lost_or_back, over_step, step_of_clock, watch_clock
 from controller.core.outage.look import warmth_now
 from controller.core.outage.rules import may_end, settled_by
 from controller.core.people import serve
@@ -167,6 +167,8 @@ def _mind_the_clock(memory: Memory, inputs: Inputs, chamber: Chamber, dt_s: floa
     if stepped_s:
         memory, event = over_step(memory, stepped_s, inputs.wall_s)
         diary.events.append(event)
+    if memory.wall_trusted is not inputs.wall_trusted or memory.lost_wall_s is not None:
+        memory = _found_out(lost_or_back(memory, inputs, chamber, stepped_s), diary)
     return memory
 
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from controller.core.memory import Memory
 from tests.helpers.chamber_story import ChamberStory
+from tests.helpers.watched import fermenting
 
 HOURS = 2.5
 YEAR_S = 31_557_600
@@ -67,3 +68,24 @@ def test_a_clock_that_nobody_has_set_is_one_alarm_until_it_is_and_the_step_that_
     assert [alarm.active for alarm in memory.alarms] == [False]
     lost = [outcome.wall_trusted for at_s, outcome in story.outcomes if 3605.0 < at_s < 5395.0]
     assert not any(lost)
+
+
+@pytest.mark.fault_row("C4")
+def test_a_step_of_a_clock_that_was_lost_moves_nothing_of_before_and_is_told_when_it_is_believed_again() -> None:
+    faults = ("probe-out@4h/30m", "clock-lost@8h/6h", "clock-step:+1h@12h")
+    story = fermenting("insulated-box", *faults, hours=7.9)
+    known = {alarm.id: (alarm.since_wall_s, alarm.by_wall_s) for alarm in story.memory.alarms}
+    hung_s = story.batch.hung_wall_s
+    assert set(known) == {"H9-1"}
+    story.run_for(hours=5.5)  # 12 h of the run are 13 h by its clock.
+    assert [event.id for _, event in story.book.events if event.kind == "clock"] == ["C4"]
+    assert {alarm.id: (alarm.since_wall_s, alarm.by_wall_s) for alarm in story.memory.alarms}.items() >= known.items()
+    assert story.batch.hung_wall_s == hung_s, "these times were true"
+    c5 = next(alarm for alarm in story.memory.alarms if alarm.row == "C5")
+    assert "cannot be believed any more" in c5.text
+    story.run_for(hours=1.5)
+    told = [event.text for _, event in story.book.events if event.kind == "clock"][-1]
+    assert "can be believed again, which it could not since 2026-01-05 14:00 UTC" in told
+    assert "stepped by +3600 s: without that it would be 2026-01-05 20:00 UTC now, and it is 2026-01-05 21:00" in told
+    assert "C4" in story.rows, "what was typed in meanwhile may have a wrong time"
+    assert {alarm.id: (alarm.since_wall_s, alarm.by_wall_s) for alarm in story.memory.alarms}.items() >= known.items()
