@@ -189,7 +189,7 @@ def test_each_instrument_is_due_in_its_own_time() -> None:
     # CFIA, Annex B: a thermometer before first use and once a year. The others are common practice, no source.
     assert found == {
         "air_temp": WALL_S + 365 * DAY_S,
-        "rh": WALL_S + 90 * DAY_S,
+        "rh": WALL_S + 180 * DAY_S,
         "meter 1": WALL_S + DAY_S,
         "probe 2": WALL_S + 365 * DAY_S,
     }
@@ -204,10 +204,10 @@ def test_what_is_overdue_is_named_with_its_age_and_a_meter_only_while_a_ph_is_wa
         "humidity sensor (no good check yet)",
     )
     desk.ask(ice(0.2)).ask(salt(75.0)).ask(buffers(7.01, 4.01))
-    later_s = WALL_S + 91 * DAY_S
-    assert overdue(desk.bench.memory, care, later_s) == ("humidity sensor (last good check 91 days ago)",)
+    later_s = WALL_S + 181 * DAY_S
+    assert overdue(desk.bench.memory, care, later_s) == ("humidity sensor (last good check 181 days ago)",)
     desk.bench.run(minutes=20, air_temp=36.0, rh_temp=36.0).tick(Hang(id="hang"))
-    assert overdue(desk.bench.memory, care, later_s)[-1] == "pH meter (last good check 91 days ago)"
+    assert overdue(desk.bench.memory, care, later_s)[-1] == "pH meter (last good check 181 days ago)"
     assert overdue(desk.bench.memory, care, WALL_S + DAY_S / 2) == ()
     assert overdue_sentence(desk.bench.memory, care, WALL_S + DAY_S / 2) == ""
 

@@ -182,7 +182,7 @@ def test_hanging_without_weights_says_what_that_means_and_hanging_twice_says_the
     assert "hangroom weigh A=412 B=398 (the first one" in refused(bench, Hang(id="h2"))
     bench = Bench().run(minutes=20, air_temp=36.0, rh_temp=36.0)
     assert "cannot be judged" not in told(bench, Hang(id="h", pieces_g={"A": 430.0}))
-    assert "hangroom weigh A=412 --replaces h;" in refused(bench, Hang(id="h2"))
+    assert "hangroom weigh A=430 --replaces h;" in refused(bench, Hang(id="h2"))
 
 
 def test_ounces_typed_as_grams_are_asked_back_at_hanging() -> None:
