@@ -100,6 +100,8 @@ class Checkpoints(Target):
 
     def feed(self, made: Written) -> bool:
         """Begin, and let ticks pass in which people type."""
+        for aside in self._path.parent.glob("*.damaged-*"):  # Of the inputs before: a name is looked for among them.
+            aside.unlink()
         for path, data in ((self._path, made.newest), (previous_of(self._path), made.previous)):
             path.unlink(missing_ok=True)
             if data is not None:
