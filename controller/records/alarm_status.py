@@ -60,6 +60,7 @@ class AlarmStatus(Struct, frozen=True):
         hides: what is there only because of this one, and is no alarm of its own.
         unproved: it was there before a restart, and its rule has not been able to look again yet.
         short: the message in at most 140 letters.
+        overdue: somebody should have answered by now.
     """
 
     id: str
@@ -89,6 +90,7 @@ class AlarmStatus(Struct, frozen=True):
     hides: tuple[Follower, ...] = ()
     unproved: bool = False
     short: str = ""
+    overdue: bool = False
 
 
 def state_of(alarm: Alarm) -> AlarmState:
@@ -143,6 +145,7 @@ def alarm_status(alarm: Alarm, now_s: float, wall_s: float) -> AlarmStatus:
         suppressed_by=alarm.follows,
         hides=tuple(Follower(name, ROWS[name].title) for name in alarm.hides),
         unproved=alarm.unproved,
+        overdue=alarm.active and alarm.by_wall_s is not None and wall_s > alarm.by_wall_s,
         short=short(alarm.id, alarm.row, what, first) if alarm.active else short_over(alarm),
     )
 

@@ -1,13 +1,17 @@
 """Each state of an alarm, and each way from one to another, after IEC 62682: told to the book of alarms."""
 
+import re
+
 import pytest
 from msgspec.structs import replace
 
+from controller.cli.pages.alarm_lines import describe_alarm
 from controller.core.alarms import Condition
 from controller.core.alarms.asked import Cannot
 from controller.core.alarms.clock import by_new_clock
 from controller.core.alarms.entries import KEPT
 from controller.core.fault_table import ROWS
+from controller.records.alarm_status import alarm_status
 from tests.helpers.alarm_story import AlarmStory
 from tests.helpers.bench_chamber import WALL_S
 
@@ -410,3 +414,18 @@ def test_a_clock_that_is_put_right_moves_the_times_that_people_read() -> None:
     assert old.by_wall_s is not None
     assert (moved.since_wall_s, moved.by_wall_s) == (old.since_wall_s + 3600.0, old.by_wall_s + 3600.0)
     assert by_new_clock(story.alarms, 3600.0, old.since_wall_s + 1.0, float("inf")) == story.alarms
+
+
+def test_what_should_have_been_answered_by_now_says_that_it_is_overdue() -> None:
+    story = AlarmStory().found("H9")
+    assert "Do this by " in story.alarm("H9-1").text
+    story.run(minutes=29)
+    assert not alarm_status(story.alarm("H9-1"), story.now_s, story.wall_s).overdue
+    story.run(minutes=17)
+    again = [event.text for event in story.events if event.kind == "alarm again"]
+    assert "Do this by " in again[0], "after a quarter of an hour there is another one"
+    assert "This was to be done by " in again[-1]
+    assert "it is overdue." in again[-1]
+    shown = alarm_status(story.alarm("H9-1"), story.now_s, story.wall_s)
+    assert shown.overdue
+    assert re.match(r"H9-1  \S+ \S+  act now, OVERDUE since \d\d:\d\d: ", describe_alarm(shown, "UTC", "C"))

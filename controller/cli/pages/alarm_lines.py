@@ -68,7 +68,8 @@ def _urgency_words(alarm: AlarmStatus, timezone: str) -> str:
     words = PRIORITY_WORDS.get(alarm.priority, f"priority {alarm.priority}")
     if alarm.by_wall_s is None:
         return words
-    return f"{words}, by {_clock(alarm.by_wall_s, alarm.since_wall_s, timezone)}"
+    by = _clock(alarm.by_wall_s, alarm.since_wall_s, timezone)
+    return f"{words}, OVERDUE since {by}" if alarm.overdue else f"{words}, by {by}"
 
 
 def _clock(wall_s: float, near_s: float, timezone: str) -> str:

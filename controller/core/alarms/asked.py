@@ -57,6 +57,11 @@ def see(memory: Memory, name: str, actor: str, now_s: float) -> tuple[Memory, Ev
     return _put(memory, found, seen if stays(seen) else None), event_of("seen", found, f"{row.title}: seen.", actor)
 
 
+def answered_by_ph(alarms: tuple[Alarm, ...], batch: str) -> tuple[Alarm, ...]:
+    """Return the alarms when a pH was typed: who does what H2 asks for has seen it, and it is over with that."""
+    return tuple(replace(alarm, seen=True) if alarm.row == "H2" and alarm.batch == batch else alarm for alarm in alarms)
+
+
 def answered_by_resuming(alarms: tuple[Alarm, ...], batch: str) -> tuple[Alarm, ...]:
     """Return the alarms when a batch was resumed: who does what P11 asks for has seen it, and needs no more calls."""
     return tuple(

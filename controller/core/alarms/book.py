@@ -155,7 +155,7 @@ class _Tick:
         same = (condition.text, did, first, by_wall_s) == (alarm.what, alarm.did, alarm.first, alarm.by_wall_s)
         if same and alarm.active:  # What had been over has the words of that.
             return alarm
-        text = full(condition.text, did, first, alarm.since_wall_s, by_wall_s)
+        text = full(condition.text, did, first, alarm.since_wall_s, by_wall_s, self.wall_s)
         return replace(alarm, text=text, what=condition.text, did=did, first=first, by_wall_s=by_wall_s)
 
     def _answer_by(self, priority: str) -> float | None:
@@ -305,6 +305,10 @@ class _Tick:
                 self.alarms[key] = self._called(alarm)
 
     def _called(self, alarm: Alarm) -> Alarm:
+        """Return an alarm that has called again; what should have been done by now says so."""
+        if alarm.active and alarm.what:
+            said = (alarm.what, alarm.did, alarm.first, alarm.since_wall_s, alarm.by_wall_s, self.wall_s)
+            alarm = replace(alarm, text=full(*said))
         self.tell("alarm again", alarm, alarm.text)
         return replace(alarm, called_s=self.now_s)
 

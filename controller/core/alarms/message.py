@@ -30,11 +30,15 @@ def said_of(row: str, what: str, did: str) -> str:
     return "" if did and did.rstrip(".").lower() in what.lower() else did
 
 
-def full(what: str, did: str, first: str, since_wall_s: float, by_wall_s: float | None) -> str:
-    """Return the whole message in sentences; instants in UTC."""
+def full(
+    what: str, did: str, first: str, since_wall_s: float, by_wall_s: float | None, now_wall_s: float | None = None
+) -> str:
+    """Return the whole message in sentences; instants in UTC. What should have been done before now is overdue."""
     parts = [_sentence(what), f"Since {clock_utc(since_wall_s)}.", did, first]
     if by_wall_s is not None:
-        parts.append(f"Do this by {clock_utc(by_wall_s)}.")
+        late = now_wall_s is not None and now_wall_s > by_wall_s
+        by = clock_utc(by_wall_s)
+        parts.append(f"This was to be done by {by}: it is overdue." if late else f"Do this by {by}.")
     return " ".join(part for part in parts if part)
 
 

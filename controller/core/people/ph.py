@@ -5,6 +5,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.alarms.asked import answered_by_ph
 from controller.core.batch.care import GOOD, last_meter_check, meter_note
 from controller.core.batch.counting import moved, recount, sums_now
 from controller.core.batch.margin import clock_utc, guard_k, is_held_over, is_over_limit
@@ -66,7 +67,8 @@ def _ph(request: Ph, memory: Memory, inputs: Inputs, chamber: Chamber) -> Done:
     meter = meter_note(memory, request.instrument, at_wall_s, chamber.care.meter_days)
     words = [f"{batch.id}: pH {request.value:.2f}{_of(request)}", said, advice, meter]
     text = " ".join(word for word in words if word)
-    return Done(put(memory, batch), text, (), entries)
+    memory = replace(put(memory, batch), alarms=answered_by_ph(memory.alarms, batch.id))
+    return Done(memory, text, (), entries)
 
 
 def trust_in(memory: Memory, instrument: str, chamber: Chamber) -> tuple[float | None, str]:
