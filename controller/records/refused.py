@@ -8,6 +8,13 @@ from controller.core.values import FAILS, Trouble
 READ_ONLY: Final = frozenset({errno.EROFS})
 """ext4 mounted with errors=remount-ro becomes so by itself after an error (ext4(5)): the card is dying."""
 NO_ROOM: Final = frozenset({errno.ENOSPC, errno.EDQUOT})
+SAID: Final[dict[int, tuple[str, str]]] = {
+    errno.ENOSPC: ("The disk is full", "The disk was full"),
+    errno.EDQUOT: ("The disk is full", "The disk was full"),
+    errno.EROFS: ("The disk can only be read", "The disk could only be read"),
+    errno.EIO: ("The disk gives errors", "The disk gave errors"),
+}
+"""What is said of an error while it lasts, and afterwards; of any other one the system's own words."""
 
 
 def trouble_of(error: BaseException, what: str) -> Trouble:
@@ -21,7 +28,16 @@ def trouble_of(error: BaseException, what: str) -> Trouble:
         C7 where the file system has become read-only, else C6 with the priority of the table.
     """
     row = "C7" if errno_of(error) in READ_ONLY else "C6"
-    return Trouble(row, f"{error}; {what}.", level=FAILS)
+    said = SAID.get(errno_of(error) or 0)
+    return Trouble(row, f"{error if said is None else said[0]}; {what}.", level=FAILS)
+
+
+def was_refused(error: BaseException | None) -> str:
+    """Return what is said afterwards of a disk that refused something; None: it did not answer at all."""
+    if error is None:
+        return "The disk did not answer"
+    said = SAID.get(errno_of(error) or 0)
+    return f"The disk refused ({error})" if said is None else said[1]
 
 
 def errno_of(error: BaseException | None) -> int | None:

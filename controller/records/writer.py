@@ -17,7 +17,7 @@ from typing import Final
 from controller.core.values import FAILS, Trouble
 from controller.errors import StorageError
 from controller.records.hand_over import Answering, HandOver
-from controller.records.refused import spoken, trouble_of
+from controller.records.refused import spoken, trouble_of, was_refused
 
 RETRY_S: Final = 5.0
 SLOW_S: Final = 5.0
@@ -281,6 +281,6 @@ class Writer:
         late, lost, by_s = self._late, self._lost, self._late_by_s
         self._late = self._lost = 0
         self._late_by_s = 0.0
-        why = "The disk did not answer" if self._failed is None else f"The disk refused ({self._failed})"
+        why = was_refused(self._failed)
         gone = f" {lost} older ones are lost." if lost else ""
         self._tell(f"{why}: {late} records were written late, by up to {spoken(by_s)}.{gone}")

@@ -180,7 +180,7 @@ def test_a_full_disk_keeps_rows_in_memory_and_they_are_written_late_in_order(tmp
     run(keeper, ticks, 36 + 11)
     (trouble,) = keeper.trouble()
     assert trouble.row == "C6"
-    assert "No space left on device; records of 0 s wait in memory." in trouble.text
+    assert "The disk is full; records of 0 s wait in memory." in trouble.text
     disk.make_room()
     run(keeper, ticks, 13)
     times = [row["time"][11:16] for row in rows_of(disk.path)]
@@ -188,7 +188,7 @@ def test_a_full_disk_keeps_rows_in_memory_and_they_are_written_late_in_order(tmp
     assert keeper.trouble() == ()
     (late,) = rows_of(tmp_path / "events.csv")
     assert (late["kind"], late["id"]) == ("records", "C6")
-    assert "No space left on device): 4 records were written late, by up to 0 s." in late["text"]
+    assert "The disk was full: 4 records were written late, by up to 0 s." in late["text"]
     assert rows_of(folder(tmp_path) / "events.csv") == [late]
 
 

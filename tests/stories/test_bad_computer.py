@@ -60,8 +60,8 @@ def climate_rows(folder: Path) -> list[dict[str, str]]:
         pytest.param(
             "disk-filling@70m/30m", "C6", "The disk is nearly full: 120 MB", marks=pytest.mark.fault_row("C6")
         ),
-        pytest.param("disk-full@70m/30m", "C6", "No space left on device", marks=pytest.mark.fault_row("C6")),
-        pytest.param("disk-read-only@70m/30m", "C7", "", marks=pytest.mark.fault_row("C7")),
+        pytest.param("disk-full@70m/30m", "C6", "The disk is full; records of ", marks=pytest.mark.fault_row("C6")),
+        pytest.param("disk-read-only@70m/30m", "C7", "The disk can only be read", marks=pytest.mark.fault_row("C7")),
         pytest.param("disk-slow@70m/30m", "C8", "One write took the disk 8 s", marks=pytest.mark.fault_row("C8")),
         pytest.param("low-voltage@70m/4m", "C9", "supply is too weak", marks=pytest.mark.fault_row("C9")),
         pytest.param(

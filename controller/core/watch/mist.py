@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from controller.core.alarms import Condition
 from controller.core.memory import OutputMemory
 from controller.core.plan import Chamber
+from controller.core.plant.lasting import spoken
 from controller.core.watch.heat import TRIAL_EVERY_S, TRIAL_S
 from controller.core.watch.memory import MistWatch
 from controller.core.watch.seen import Seen
@@ -29,7 +30,11 @@ def watch_mist(watch: MistWatch, seen: Seen) -> tuple[MistWatch, list[Condition]
     lift = figures.mist_pct_per_s * saturation_pressure_pa(20.0) / saturation_pressure_pa(wanted.air_temp_c)
     lift_pct = (mist.on_total_s - watch.on_s) * lift
     if now_s - watch.since_s >= thresholds.mist_watched_s and lift_pct >= thresholds.mist_lift_pct:
-        text = f"Humidifier gives nothing: {rh:.0f} %, wanted {wanted.rh_pct:.0f} %, after mist for {lift_pct:.0f} %."
+        on, lasted = spoken(mist.on_total_s - watch.on_s), spoken(now_s - watch.since_s)
+        text = (
+            f"Humidifier gives nothing: humidity {rh:.0f} %, wanted {wanted.rh_pct:.0f} %. It was on for {on} "
+            f"in {lasted}, enough to fill dry air {lift_pct / 100.0:.1f} times."
+        )
         conditions.append(Condition("A5", text))
     return watch, conditions
 
