@@ -75,6 +75,7 @@ class BatchStatus(Struct, frozen=True, kw_only=True):
     cool_from_wall_s: float | None = None  # From then on the ferment is let cool,
     cools: bool = False  # or is so already.
     waits_for_you: bool = False  # The program has paused it, and it goes on by a person only.
+    found_out: bool = False  # It waits until it is found out how long a cut was, and may go on by itself.
     counting: CountingStatus | None = None
 
 
@@ -185,6 +186,7 @@ def _batch_status(batch: Batch, plan: Chamber | None, memory: Memory, wall_s: fl
     stage, air_temp_c = batch.stage, memory.air_temp_c
     due_s, cool_s = next_due_s(batch), batch.cool_from_s
     may_go_on = batch.held_by_gap and memory.back is not None  # It is being found out how long the cut was.
+    found_out = may_go_on and batch.state == "held" and not batch.held_by_person
     return BatchStatus(
         id=batch.id,
         profile=batch.profile.name,
@@ -219,6 +221,7 @@ def _batch_status(batch: Batch, plan: Chamber | None, memory: Memory, wall_s: fl
         cool_from_wall_s=None if cool_s is None else _whole_minute_s(wall_s + cool_s - batch.elapsed_s),
         cools=is_let_cool(batch),
         waits_for_you=batch.state == "held" and not batch.held_by_person and not may_go_on,
+        found_out=found_out,
         counting=None if plan is None else counting_of(batch, plan, air_temp_c, wall_s),
     )
 

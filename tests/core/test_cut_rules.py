@@ -123,6 +123,19 @@ def test_nothing_heats_by_itself_and_what_cools_goes_to_the_coolest_stage(*, tol
     assert story.memory.outputs["fan"].on_total_s > hung().memory.outputs["fan"].on_total_s
 
 
+def test_while_it_is_found_out_how_long_a_cut_was_nobody_is_called_and_then_it_is_said() -> None:
+    story = cut(hung(), 30.0 / 3600.0, told=False)
+    (waits,) = [event for event in story.events if event.startswith("state")]
+    assert waits.startswith("state: Waits, without heat: a time of unknown length without the program; how long it was")
+    assert waits.endswith("Nobody need act before.")
+    story.run(minutes=20, air_temp=20.0, rh_temp=20.0, rh=50.0)  # Cold as its room: neither clock nor cooling can tell.
+    later = [event for event in story.events if event.startswith("state")][1:]
+    assert later == ["state: Paused, waits for you: a time of unknown length without the program; look at the meat and "
+                     "measure."]  # fmt: skip
+    assert story.batch.held_because.endswith("look at the meat and measure")
+    assert ("C16", "1") in alarms(story)
+
+
 def test_a_ferment_goes_on_only_with_a_new_ph_and_a_reason() -> None:
     story = cut(hung(), 9.0).run(minutes=2)
     assert alarms(story) == [("C16", "1")]

@@ -419,7 +419,7 @@ def test_a_real_disk_that_becomes_read_only_is_told_as_such_and_loses_nothing(sm
     for _ in range(12 * 30):
         keeper.keep(*ticks.tick(checkpoint=True))
     (trouble,) = keeper.trouble()
-    assert (trouble.row, "Read-only file system" in trouble.text) == ("C7", True)
+    assert (trouble.row, "The disk can only be read" in trouble.text) == ("C7", True)
     subprocess.run(["mount", "-o", "remount,rw", str(small_disk)], check=True)
     keeper.keep(*ticks.tick(entries=(ENTRY,)))
     keeper.close()

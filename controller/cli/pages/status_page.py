@@ -156,7 +156,7 @@ def _describe_outputs(seen: Seen) -> str:
 
 def _tell_batch(batch: BatchStatus, units: Units, timezone: str) -> Iterator[str]:
     yield from fold(f"{batch.id}: {batch.title}", "    ", "")
-    state = STATE_WORDS[batch.state]
+    state = STATE_WORDS["suspended" if batch.found_out else batch.state]
     because = (
         f" ({in_local_words(batch.held_because, timezone, units)})"
         if batch.state == "held" and batch.held_because

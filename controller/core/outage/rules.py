@@ -157,6 +157,10 @@ def _goes_on(batch: Batch, *, clock: bool) -> tuple[Batch, tuple[Event, ...], tu
     return replace(batch, state="running", held_because="", held_by_gap=False, away=away), (event,), ()
 
 
+FOUND_OUT: Final = "how long it was is being found out, which takes some minutes"
+"""What a batch waits for before anybody is called."""
+
+
 def is_told(batch: Batch) -> bool:
     """Say whether the alarm of a cut speaks for a batch that waits; hours later the one for waiting batches does."""
     return bool(batch.away.asks) and batch.elapsed_s - batch.away.asks_since_s < REMINDED_S
@@ -164,23 +168,38 @@ def is_told(batch: Batch) -> bool:
 
 def held_for(batch: Batch, lasted_s: float | None) -> tuple[Batch, tuple[Event, ...]]:
     """Return the batch paused after a cut that is long, or of which nobody knows yet how long it was."""
-    return _waits(batch, lasted_s, meat_of(batch)) if concerns(batch) and batch.in_chamber else (batch, ())
+    if not (concerns(batch) and batch.in_chamber):
+        return batch, ()
+    return _waits(batch, lasted_s, meat_of(batch), first=lasted_s is None)
 
 
-def _waits(batch: Batch, lasted_s: float | None, meat: Meat) -> tuple[Batch, tuple[Event, ...]]:
+def _waits(
+    batch: Batch, lasted_s: float | None, meat: Meat, *, first: bool = False
+) -> tuple[Batch, tuple[Event, ...]]:
+    """Return the batch that waits; `first`: only for the minutes in which its length may be found out."""
     asks = "ph" if meat == "sours" and batch.hung_s is not None else "reason"
     ph_after_s = batch.elapsed_s if asks == "ph" else batch.away.ph_after_s
     since_s = batch.away.asks_since_s if batch.away.asks else batch.elapsed_s
     away = replace(batch.away, asks=asks, asks_since_s=since_s, ph_after_s=ph_after_s, unseen=True)
     how_long = "a time of unknown length" if lasted_s is None else f"up to {spoken(lasted_s)}"
-    because = f"{how_long} without the program; look at the meat and measure"
+    because = f"{how_long} without the program; {FOUND_OUT if first else 'look at the meat and measure'}"
+    paused = Event("state", f"Paused, waits for you: {because}.", batch=batch.id)
     if batch.state not in {"running", "suspended"}:
         by_gap = batch.held_by_gap and lasted_s is None
+        is_news = is_found_out(batch) and not first
         known_now = batch.held_by_gap and lasted_s is not None
-        said = because if known_now and not batch.held_by_person else batch.held_because
-        return replace(batch, away=away, held_by_gap=by_gap, held_because=said), ()
+        said = because if (is_news or known_now) and not batch.held_by_person else batch.held_because
+        held = replace(batch, away=away, held_by_gap=by_gap, held_because=said)
+        return held, (paused,) if is_news and not batch.held_by_person else ()
+    if first:
+        paused = Event("state", f"Waits, without heat: {because}. Nobody need act before.", batch=batch.id)
     held = replace(batch, state="held", held_because=because, held_by_gap=lasted_s is None, away=away)
-    return held, (Event("state", f"Paused, waits for you: {because}.", batch=batch.id),)
+    return held, (paused,)
+
+
+def is_found_out(batch: Batch) -> bool:
+    """Say whether a batch waits only until it is found out how long a cut was: it may go on by itself."""
+    return batch.state == "held" and batch.held_by_gap and batch.held_because.endswith(FOUND_OUT)
 
 
 def _said(batch: Batch, lasted_s: float | None, meat: Meat, chamber: Chamber) -> str:
