@@ -27,6 +27,8 @@ from controller.settings.chamber_tables import ChamberFile
 from controller.settings.shipped import CHAMBER, ENVIRONMENT, find_chamber
 
 PATIENCE_S: Final = 10.0
+SAY_AFTER_S: Final = 2.0
+"""So long an answer is waited for in silence; then it is said what it waits for, where that is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +129,7 @@ def command(desk: Desk, request: Command, temp: str = "") -> None:
     _require_daemon(desk)
     _post(desk, request)
     try:
-        answer = wait_for_answer(desk.state_dir, request.id, PATIENCE_S)
+        answer = _answer(desk, request)
     except UnavailableError:
         withdraw(desk.state_dir, request.id)
         raise
@@ -147,7 +149,7 @@ def report(desk: Desk, request: Report, temp: str = "") -> None:
         )
     _post(desk, request)
     try:
-        answer = wait_for_answer(desk.state_dir, request.id, PATIENCE_S)
+        answer = _answer(desk, request)
     except TryAgainError:
         _say(
             f"The daemon has not answered yet. The entry {request.id} waits in the request box and will be taken; "
@@ -165,6 +167,16 @@ def report(desk: Desk, request: Report, temp: str = "") -> None:
         return
     _tell(answer, desk, temp)
     click.echo(f"Entry {request.id}.", err=True)
+
+
+def _answer(desk: Desk, request: Command | Report) -> Answer:
+    """Wait for the answer; where it does not come at once, because the disk takes no records, say so meanwhile."""
+    try:
+        return wait_for_answer(desk.state_dir, request.id, SAY_AFTER_S)
+    except TryAgainError:
+        for trouble in read_status(desk.state_dir).trouble:
+            _say(f"It waits for the records: {trouble} It is answered when it is on the disk; do not type it again.")
+        return wait_for_answer(desk.state_dir, request.id, PATIENCE_S - SAY_AFTER_S)
 
 
 def _say(text: str) -> None:

@@ -9,9 +9,10 @@ import time
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from controller.records.asking import who_may
-from controller.records.status import ALIVE_S
+from controller.records.status import ALIVE_S, read_status, write_status
 from tests.cli.conftest import Typed
 from tests.helpers.somebody import somebody_else
 
@@ -141,6 +142,7 @@ def test_a_command_is_taken_back_when_the_daemon_ends_before_it_answers(
 @pytest.mark.usefixtures("chamber", "daemon_status")
 def test_a_daemon_that_runs_but_does_not_answer_is_told_apart(typed: Typed, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("controller.cli.asking.PATIENCE_S", 0.0)
+    monkeypatch.setattr("controller.cli.asking.SAY_AFTER_S", 0.0)
     code, out, err = typed("hold")
     assert (code, out) == (75, "")
     assert "has not answered" in err
@@ -148,6 +150,21 @@ def test_a_daemon_that_runs_but_does_not_answer_is_told_apart(typed: Typed, monk
     assert (code, out) == (0, "")
     assert "has not answered yet" in err
     assert "will be taken" in err
+
+
+@pytest.mark.usefixtures("chamber")
+def test_what_waits_for_a_full_disk_says_so_at_once(
+    typed: Typed, daemon_status: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("controller.cli.asking.SAY_AFTER_S", 0.0)
+    monkeypatch.setattr("controller.cli.asking.PATIENCE_S", 0.0)
+    full = "The disk is full; records of 6 min wait in memory."
+    write_status(daemon_status.parent, replace(read_status(daemon_status.parent), trouble=(full,)))
+    code, out, err = typed("note", "full?")
+    assert (code, out) == (0, "")
+    said = " ".join(err.split())
+    assert said.startswith(f"It waits for the records: {full} It is answered when it is on the disk")
+    assert "will be taken" in said
 
 
 def test_who_may_not_write_into_the_box_is_told_the_group(

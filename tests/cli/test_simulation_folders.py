@@ -108,7 +108,7 @@ def test_a_run_by_hand_outlives_a_full_disk_and_its_status_tells_of_it(
     code, out, _ = typed("status")
     assert (code, out.splitlines()[0].partition(" (")[0]) == (0, "old-fridge, 2026-01-05 08:00")
     assert "C6-1" in out
-    assert "No space left" in " ".join(out.split()) or "found room" in out
+    assert "The disk is full" in " ".join(out.split()) or "found room" in out
     ballast.unlink()
     now = json.loads(typed("wait", "30m", "--json")[1])
     assert now["waited_s"] == 1800.0

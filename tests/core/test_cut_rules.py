@@ -130,8 +130,8 @@ def test_while_it_is_found_out_how_long_a_cut_was_nobody_is_called_and_then_it_i
     assert waits.endswith("Nobody need act before.")
     story.run(minutes=20, air_temp=20.0, rh_temp=20.0, rh=50.0)  # Cold as its room: neither clock nor cooling can tell.
     later = [event for event in story.events if event.startswith("state")][1:]
-    assert later == ["state: Paused, waits for you: a time of unknown length without the program; look at the meat and "
-                     "measure."]  # fmt: skip
+    said = "state: Paused, waits for you: a time of unknown length without the program; look at the meat and measure."
+    assert later == [said]
     assert story.batch.held_because.endswith("look at the meat and measure")
     assert ("C16", "1") in alarms(story)
 
