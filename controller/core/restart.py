@@ -187,7 +187,8 @@ def _over_gap(
     highest_c = _highest(kept.highest_c, kept.air_temp_c, kept.gap_highest_c)
     if gap_s is None:
         again = kept.back is not None and kept.back.unknown and not kept.back.looked
-        after, events = held_for(open_gap(batch, highest_c, again=again), None)
+        shared = kept.gap_open_wall_s is not None and batch.gap_at_s is None
+        after, events = held_for(open_gap(batch, highest_c, again=again, shared=shared), None)
         return after, events, ()
     error_k = guard_k(batch, chamber)
     after = replace(batch, elapsed_s=batch.elapsed_s + gap_s, stage_elapsed_s=batch.stage_elapsed_s + gap_s)

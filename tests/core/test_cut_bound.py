@@ -221,6 +221,20 @@ def test_a_gap_that_is_told_late_belongs_to_the_stage_in_which_it_was() -> None:
     assert story.batch.elapsed_s == pytest.approx(elapsed_s + 125.0 + 1800.0, abs=6.0)
 
 
+def test_of_gaps_that_are_told_as_one_time_passes_only_for_who_lived_through_all() -> None:
+    story = cellar()
+    cut(story, 0.5, told=False).run(minutes=1, air_temp=34.5, rh_temp=34.5)
+    young = replace(story.batch, id="young", hung_s=None, elapsed_s=0.0, stage_elapsed_s=0.0, gap_at_s=None)
+    young = replace(young, away=type(young.away)(), state="running", held_because="", held_by_gap=False)
+    story.memory = replace(story.memory, batches=(*story.memory.batches, young))
+    old_s = story.batch.elapsed_s
+    cut(story, 0.25, told=False).run(minutes=1, air_temp=34.0, rh_temp=34.0)
+    clock_set(story, 0.75)
+    old, young = story.memory.batches
+    assert old.elapsed_s == pytest.approx(old_s + 65.0 + 2700.0, abs=70.0)
+    assert young.elapsed_s <= 70.0, "nobody knows which part of it was its own"
+
+
 def test_a_ph_typed_in_between_is_counted_anew_too() -> None:
     story, other = cellar(), cellar()
     for one, told in ((story, False), (other, True)):

@@ -91,10 +91,11 @@ def end_blind(batch: Batch, temp_c: float, error_k: float) -> Batch:
     return replace(batch, blind_s=0.0, blind_at_c=None, ph_sums=sums)
 
 
-def open_gap(batch: Batch, highest_c: float | None, *, again: bool = False) -> Batch:
+def open_gap(batch: Batch, highest_c: float | None, *, again: bool = False, shared: bool = False) -> Batch:
     """Return the batch after a gap whose length nobody knows yet; the highest temperature before it is given.
 
-    `again`: the one before it was not looked into yet, and will be together with it.
+    `again`: the one before it was not looked into yet, and will be together with it. `shared`: another gap is open that
+    was before this batch, and a clock will tell only how long all were together.
     """
     here = batch.stage.where == "chamber"
     before_c = highest_c if here else batch.stage.air_temp_c
@@ -104,7 +105,12 @@ def open_gap(batch: Batch, highest_c: float | None, *, again: bool = False) -> B
         gap_at_s=batch.elapsed_s,
         gap_at_c=max(temps, default=None),
         gap_here=here or (batch.gap_at_s is not None and batch.gap_here),
-        away=replace(batch.away, holes=batch.away.holes + (not (again and batch.away.holes))),
+        away=replace(
+            batch.away,
+            holes=batch.away.holes + (not (again and batch.away.holes)),
+            since_s=batch.elapsed_s if batch.away.since_s is None else batch.away.since_s,
+            shared=batch.away.shared or shared,
+        ),
     )
 
 
@@ -173,17 +179,20 @@ def close_gap(batch: Batch, gap_s: float, error_k: float) -> Batch:
     """Return the batch with its gap counted, now that a clock has told how long it was.
 
     What was counted of it for the time being is taken back. A batch that was hung after it has no part in it; nor has
-    one that did not exist.
+    one that did not exist. Of several gaps that a clock tells as one it tells no more than how long one of them was at
+    most: degree-hours count all of it, but time passes only for a batch, and in a stage, that lived through all.
     """
     if batch.gap_at_s is None:
         return batch
     batch = without_bound(batch)
     if batch.hung_s is not None and not waits_for_gap(batch):
         return without_gap(batch)
-    stage_s = batch.stage_elapsed_s
-    if batch.elapsed_s - stage_s <= batch.gap_at_s + SAME_S:  # Else another stage has begun since: it had no gap.
-        stage_s += gap_s
-    after = replace(batch, elapsed_s=batch.elapsed_s + gap_s, stage_elapsed_s=stage_s)
+    elapsed_s, stage_s = batch.elapsed_s, batch.stage_elapsed_s
+    since_s = batch.gap_at_s if batch.away.since_s is None else batch.away.since_s
+    if not batch.away.shared:
+        stage_s += gap_s if elapsed_s - stage_s <= since_s + SAME_S else 0.0
+        elapsed_s += gap_s
+    after = replace(batch, elapsed_s=elapsed_s, stage_elapsed_s=stage_s)
     if batch.hung_s is None:
         return without_gap(after)
     if batch.gap_at_c is not None:
@@ -201,8 +210,8 @@ def _pending_blind(sums: Sums, gap_s: float) -> Sums:
 def without_gap(batch: Batch) -> Batch:
     """Return the batch with no gap open any more; what a bound has counted stays counted."""
     away = batch.away
-    if away.bound_s or away.holes:
-        away = replace(away, bound_s=0.0, bound_c=None, bound_error_k=0.0, holes=0)
+    if away.bound_s or away.holes or away.since_s is not None:
+        away = replace(away, bound_s=0.0, bound_c=None, bound_error_k=0.0, holes=0, since_s=None, shared=False)
     return replace(batch, gap_at_s=None, gap_at_c=None, gap_here=True, away=away)
 
 

@@ -31,6 +31,8 @@ class Away(Struct, frozen=True, gc=False):
         bound_c: at this temperature,
         bound_error_k: with this error added;
         holes: and so many of them have no bound.
+        since_s: the elapsed second of the first of the open gaps; None without one,
+        shared: and there had been another before the batch began, which a clock will tell together with its own.
         gave: a cut whose length nobody knew was let go on by its cooling: a clock that tells more may take that back.
     """
 
@@ -46,6 +48,8 @@ class Away(Struct, frozen=True, gc=False):
     bound_c: float | None = None
     bound_error_k: float = 0.0
     holes: int = 0
+    since_s: float | None = None
+    shared: bool = False
     gave: bool = False
 
 
