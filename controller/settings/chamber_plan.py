@@ -8,6 +8,7 @@ the same proportion: the SIMC gains have Ms = 1.80 to 1.87 on the whole model, a
 needs more room than that.
 """
 
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 from controller.core.plan import Chamber, Figures, Gains, Limits, Output, Switch
@@ -222,6 +223,7 @@ def simc(slope_k_per_s: float, dead_s: float, window_s: float) -> tuple[float, f
     return 1.0 / (slope_k_per_s * 2.0 * theta_s), 8.0 * theta_s
 
 
+@lru_cache(maxsize=64)  # The status asks for it every few seconds, always for the same chamber.
 def lamp_response(model: ModelTable, lamp_w: float, response_s: float) -> tuple[float, float]:
     """Return the steepest slope in K/s, and the dead time in s of its tangent, of the thermometer under the full lamp.
 
