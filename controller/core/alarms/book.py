@@ -266,8 +266,8 @@ class _Tick:
             if alarm.hides != hides:
                 self.alarms[key] = alarm = replace(alarm, hides=hides)  # noqa: PLW2901 - looked at once more
             is_ending = alarm.active and alarm.gone_s is not None
-            cause = causes.get(alarm.follows)
-            if alarm.follows and not is_ending and (cause is None or not stands(cause, alarm.row, alarm.level)):
+            first = causes.get(alarm.follows)
+            if alarm.follows and not is_ending and (first is None or not stands(first, alarm.row, alarm.level)):
                 self.alarms[key] = self._freed(alarm)
 
     def _freed(self, alarm: Alarm) -> Alarm:
