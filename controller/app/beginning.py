@@ -1,5 +1,6 @@
 """How a run begins, on hardware and on the model alike: with what the last checkpoint holds, or with nothing."""
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
@@ -11,22 +12,29 @@ from controller.core.restart import after_restart, first_memory
 from controller.core.values import Event, Trouble
 from controller.errors import StorageError
 from controller.ports import Clock
-from controller.records.checkpoint import Loaded, load_checkpoint
+from controller.records.checkpoint import Loaded, at_once, load_checkpoint
 from controller.records.durable import set_aside
 
 UNTOLD: Final = 200
 """So many events of programs that all ended in their first tick are kept, the newest."""
 
 
-def begin(checkpoint: Path, chamber: Chamber, clock: Clock, *, force: bool = True) -> tuple[Memory, tuple[Event, ...]]:
+def begin(
+    checkpoint: Path,
+    chamber: Chamber,
+    clock: Clock,
+    *,
+    force: bool = True,
+    pause: Callable[[float], None] = at_once,
+) -> tuple[Memory, tuple[Event, ...]]:
     """Return the memory to begin with: a first one, or what the last checkpoint holds, brought over the break.
 
     A copy that is damaged is set aside, so that a person may look at it and no new one is written over it. What is
     returned is to be saved before the first tick, so that a program which ends in that tick is counted; what it could
-    not tell any more is told by the next one.
+    not tell any more is told by the next one. `pause` lets seconds pass where a disk does not give a copy at once.
     """
     now_s, wall_s, boot_id = clock.monotonic_s(), clock.wall_s(), clock.boot_id()
-    loaded = load_checkpoint(checkpoint)
+    loaded = load_checkpoint(checkpoint, pause)
     told = tuple(Event("records", warning) for warning in (*loaded.warnings, *_aside(loaded, force=force)))
     trouble = _trouble(loaded)
     if loaded.memory is None:

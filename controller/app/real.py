@@ -1,6 +1,7 @@
 """The daemon on real hardware, and one look at its sensors."""
 
 import signal
+import time
 from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
@@ -70,7 +71,7 @@ def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: 
         stack.callback(keeper.close)
         machine = KernelMachine(state_dir)
         stack.callback(machine.close)
-        memory, told = begin(state_dir / CHECKPOINT, chamber, clock)
+        memory, told = begin(state_dir / CHECKPOINT, chamber, clock, pause=time.sleep)
         keeper.begin(memory, within_s=BEGIN_WITHIN_S)
         box = RequestBox(state_dir, answered=memory.answered, threaded=True)
         stack.callback(box.close)

@@ -6,6 +6,7 @@ stays as `NAME.previous` and is taken where the newest one is damaged.
 """
 
 import zlib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
@@ -18,8 +19,12 @@ from controller.records.durable import previous_of, replace_whole
 
 VERSION: Final = 1
 FILE: Final = "checkpoint.msgpack"
-TRIES: Final = 3
-"""So often a copy is read before it counts as unreadable; common practice, no source."""
+PAUSES_S: Final = (0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2)
+"""After these pauses a copy is read again before it counts as unreadable; common practice, no source."""
+
+
+def at_once(pause_s: float) -> None:
+    """Let no time pass."""
 
 
 class _Head(msgspec.Struct, frozen=True):
@@ -46,16 +51,20 @@ def save_checkpoint(path: Path, memory: Memory, *, force: bool) -> None:
     replace_whole(path, encode_memory(memory), force=force)
 
 
-def load_checkpoint(path: Path) -> Loaded:
+def load_checkpoint(path: Path, pause: Callable[[float], None] = at_once) -> Loaded:
     """Return the newest memory that is whole. Where there has never been one, it is None without a warning.
 
     Where the newest is not there at all, a program or the power ended between two renames: nothing is damaged then.
+
+    Args:
+        path: the newest copy; the one before it lies beside it.
+        pause: lets seconds pass between two tries to read what a disk does not give.
     """
     warnings: list[str] = []
     damaged: list[Path] = []
     for candidate in (path, previous_of(path)):
         try:
-            memory = _sound(decode_memory(_read(candidate)))
+            memory = _sound(decode_memory(_read(candidate, pause)))
         except FileNotFoundError:
             if candidate == path and previous_of(path).exists():
                 warnings.append(f"{path} is missing; the copy before it is taken.")
@@ -74,15 +83,15 @@ def load_checkpoint(path: Path) -> Loaded:
     return Loaded(None, tuple(warnings), tuple(damaged))
 
 
-def _read(path: Path) -> bytes:
+def _read(path: Path, pause: Callable[[float], None]) -> bytes:
     """Return what a copy holds. A card that has failed once may give it at the next try, and older is not as good."""
-    for _ in range(TRIES - 1):
+    for pause_s in PAUSES_S:
         try:
             return path.read_bytes()
         except FileNotFoundError:
             raise
         except OSError:
-            continue
+            pause(pause_s)
     return path.read_bytes()
 
 

@@ -19,8 +19,8 @@ from tests.campaigns.facts import Facts
 REPORTS: Final = frozenset({"Ph", "Weigh", "CoreTemp", "Smoker", "WaterActivity", "Look"})
 """What a person measured: a row in `readings.csv` with the request's id. All else leaves a row in the diary."""
 REMEMBERED: Final = 100
-TRIES: Final = 3
-"""A sector that cannot be read three times running is taken for bad."""
+TRIES: Final = 8
+"""A sector that cannot be read eight times running is taken for bad."""
 
 
 class RecordsChecker:
@@ -101,7 +101,7 @@ class RecordsChecker:
     def program_begins(self, memory: Any) -> None:
         """Look whether all that was promised is still there; the keeper has just put the files' ends right."""
         failed, self._unread = self._disk.unread - self._unread, self._disk.unread
-        if self._was_forced and not memory.answered:
+        if self._was_forced and not memory.answered and failed < TRIES:
             self._facts.complain("checkpoint", f"all is forgotten, though it was on disk; {failed} reads failed")
             self._forgive()
         elif failed >= TRIES:

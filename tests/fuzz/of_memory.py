@@ -145,10 +145,12 @@ def sealed(body: bytes) -> bytes:
     return b'{"version":1,"crc32":%d}\n%b' % (zlib.crc32(body), body)
 
 
-def fits_msgpack(tree: Any) -> bool:  # noqa: ANN401 - any tree
-    """Say whether MessagePack can hold this tree: its integers have 64 bits."""
+def fits_msgpack(tree: Any, depth: int = 200) -> bool:  # noqa: ANN401 - any tree
+    """Say whether MessagePack can hold this tree: its integers have 64 bits, and it is no thousand lists deep."""
+    if depth == 0:
+        return False
     if isinstance(tree, dict):
-        return all(isinstance(key, str) and fits_msgpack(item) for key, item in tree.items())
+        return all(isinstance(key, str) and fits_msgpack(item, depth - 1) for key, item in tree.items())
     if isinstance(tree, list):
-        return all(fits_msgpack(item) for item in tree)
+        return all(fits_msgpack(item, depth - 1) for item in tree)
     return not isinstance(tree, int) or -(2**63) <= tree < 2**64

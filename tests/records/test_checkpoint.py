@@ -1,9 +1,11 @@
 """What the deciding part remembers comes back bit for bit; a damaged copy is told and the one before it is taken."""
 
+import errno
 import math
 import zlib
 from pathlib import Path
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -158,3 +160,19 @@ def test_lists_too_deep_in_each_other_are_damage(tmp_path: Path) -> None:
     loaded = load_checkpoint(path)
     assert loaded.memory is None
     assert "is damaged" in loaded.warnings[0]
+
+
+def test_a_copy_that_the_disk_does_not_give_at_once_is_asked_for_again_for_some_seconds(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, pauses, read = saved(tmp_path), list[float](), Path.read_bytes
+
+    def only_after_a_while(self: Path) -> bytes:
+        if sum(pauses) < 5.0:
+            raise OSError(errno.EIO, "Input/output error")
+        return read(self)
+
+    monkeypatch.setattr(Path, "read_bytes", only_after_a_while)
+    loaded = load_checkpoint(path, pauses.append)
+    assert loaded.memory is not None
+    assert (loaded.warnings, loaded.damaged) == ((), ())

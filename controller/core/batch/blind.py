@@ -182,13 +182,14 @@ def close_gap(batch: Batch, gap_s: float, error_k: float) -> Batch:
     one that did not exist. Of several gaps that a clock tells as one it tells no more than how long one of them was at
     most: degree-hours count all of it, but time passes only for a batch, and in a stage, that lived through all.
     """
-    if batch.gap_at_s is None:
+    gap_at_s = batch.gap_at_s
+    if gap_at_s is None:
         return batch
     batch = without_bound(batch)
     if batch.hung_s is not None and not waits_for_gap(batch):
         return without_gap(batch)
     elapsed_s, stage_s = batch.elapsed_s, batch.stage_elapsed_s
-    since_s = batch.gap_at_s if batch.away.since_s is None else batch.away.since_s
+    since_s = gap_at_s if batch.away.since_s is None else batch.away.since_s
     if not batch.away.shared:
         stage_s += gap_s if elapsed_s - stage_s <= since_s + SAME_S else 0.0
         elapsed_s += gap_s

@@ -173,9 +173,7 @@ def held_for(batch: Batch, lasted_s: float | None) -> tuple[Batch, tuple[Event, 
     return _waits(batch, lasted_s, meat_of(batch), first=lasted_s is None)
 
 
-def _waits(
-    batch: Batch, lasted_s: float | None, meat: Meat, *, first: bool = False
-) -> tuple[Batch, tuple[Event, ...]]:
+def _waits(batch: Batch, lasted_s: float | None, meat: Meat, *, first: bool = False) -> tuple[Batch, tuple[Event, ...]]:
     """Return the batch that waits; `first`: only for the minutes in which its length may be found out."""
     asks = "ph" if meat == "sours" and batch.hung_s is not None else "reason"
     ph_after_s = batch.elapsed_s if asks == "ph" else batch.away.ph_after_s
