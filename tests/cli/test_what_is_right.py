@@ -36,7 +36,7 @@ def test_a_nearly_right_line_is_answered_with_the_right_one(typed: Typed, line: 
     assert "float" not in err
 
 
-@pytest.mark.usefixtures("chamber", "daemon_status")
+@pytest.mark.usefixtures("daemon")
 def test_a_negative_number_is_a_value_and_what_stands_behind_an_option_is_its_value(typed: Typed) -> None:
     assert typed("calibrate", "ice", "air_temp", "-0.2C", "--note", "--temp was cold")[0] == 0
 

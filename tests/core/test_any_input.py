@@ -144,7 +144,7 @@ def asked(rng: random.Random, name: str) -> Request:
     return rng.choice(requests)
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@settings(max_examples=150, deadline=None, derandomize=True)
 @given(st.integers(0, 2**32 - 1))
 def test_a_tick_never_raises_and_never_commands_beyond_two_ticks(seed: int) -> None:
     rng = random.Random(seed)

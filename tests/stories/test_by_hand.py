@@ -67,6 +67,7 @@ def assert_all_met_but_the_laboratorys(transcript: str, *met: str) -> None:
     assert sum("moisture to protein not measured" in line for line in sheet) == 2  # The rows of dry and semi-dry.
 
 
+@pytest.mark.long
 def test_a_whole_tangy_batch_by_hand_ends_with_a_release_sheet(tmp_path: Path) -> None:
     transcript, batch = tell("tangy", tmp_path)
     assert_readable(transcript)
