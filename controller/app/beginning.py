@@ -6,6 +6,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
+from controller.core.fault_table import ROWS
 from controller.core.memory import Memory
 from controller.core.plan import Chamber
 from controller.core.restart import after_restart, first_memory
@@ -50,7 +51,8 @@ def begin(
         from_copy=bool(loaded.warnings),
     )
     before = loaded.memory
-    trouble = tuple(dict.fromkeys((*before.found_at_start, *trouble)))
+    untold = (one for one in before.found_at_start if one.row in ROWS)  # Another version may have had other rows.
+    trouble = tuple(dict.fromkeys((*untold, *trouble)))
     told = (*before.untold, *told, *events)[-UNTOLD:]
     return replace(memory, found_at_start=trouble, untold=told), told
 

@@ -64,15 +64,16 @@ def after_restart(
         from_copy: the newest checkpoint was damaged, and this is the one before it.
     """
     same_boot = bool(boot_id) and boot_id == kept.boot_id
+    caught = tuple(caught_up(batch, guard_k(batch, chamber), kept) for batch in kept.batches if batch.open)
+    kept = replace(kept, batches=caught)
     kept, events, conditions = _over_step(kept, chamber, now_s, wall_s) if same_boot else (kept, [], [])
     gap_s = _gap_s(kept, now_s, wall_s, same_boot=same_boot, wall_trusted=wall_trusted)
-    opened = [caught_up(batch, guard_k(batch, chamber), kept) for batch in kept.batches if batch.open]
     open_wall_s = _open_since_s(kept, gap_s)
     why = _why(kept, same_boot=same_boot)
     dates = f" Last known {clock_utc(kept.wall_s)}, now {clock_utc(wall_s)}; "
     dates += "the clock can be believed." if wall_trusted else "nobody has set the clock yet."
     batches: list[Batch] = []
-    for batch in opened:
+    for batch in kept.batches:
         events.append(_told(batch, gap_s, why, dates))
         after, more, found = _over_gap(batch, gap_s, kept, chamber, wall_s, power=not same_boot)
         events += more

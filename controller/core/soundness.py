@@ -44,8 +44,8 @@ def _wrongs(memory: Memory) -> Iterator[str]:
     air = memory.watch.plant.air
     own |= {"air": {name: value for name, value in to_builtins(air).items() if name not in {"looked_s", "found"}}}
     yield from (
-        f"what was found of the air has the priority {one.priority[:40]}"
-        for one in air.found
+        f"what was found has the priority {one.priority[:40]}"
+        for one in (*air.found, *memory.found_at_start)
         if one.priority not in {"", *PRIORITIES}
     )
     yield from _odd_numbers(own, "")
@@ -86,13 +86,22 @@ def _odd_numbers(value: Any, name: str) -> Iterator[str]:  # noqa: ANN401 - a tr
 def _wrongs_of_alarm(alarm: Alarm) -> Iterator[str]:
     if alarm.priority not in PRIORITIES:
         yield f"alarm {alarm.id[:40]}: its priority is {alarm.priority[:40]}"
+    if not is_a_folder(alarm.batch):
+        yield f"alarm {alarm.id[:40]}: {alarm.batch[:40]} is no name of a batch"
     for name, value in to_builtins(alarm).items():
+        if isinstance(value, str) and not all(line.isprintable() for line in value.split("\n")):
+            yield f"alarm {alarm.id[:40]}: its {name} has signs that no screen shows"
         if value != -inf:  # It has never called yet.
             yield from (f"alarm {alarm.id[:40]}: {wrong}" for wrong in _odd_numbers(value, name))
 
 
+def is_a_folder(name: str) -> bool:
+    """Say whether a batch may be called so: its folder has the same name."""
+    return not name.startswith(".") and {"/", "\0"}.isdisjoint(name)
+
+
 def _wrongs_of_batch(batch: Batch) -> Iterator[str]:
-    if batch.id.startswith(".") or not {"/", "\0"}.isdisjoint(batch.id):
+    if not is_a_folder(batch.id):
         yield "this is no name of a folder"
     if not 0 <= batch.stage_index <= len(batch.profile.stages):
         yield f"it has no stage {batch.stage_index}"

@@ -16,6 +16,7 @@ from controller.core.memory import Memory
 from controller.core.soundness import why_unsound
 from controller.records.csv_text import printable
 from controller.records.durable import previous_of, replace_whole
+from controller.records.untrusted import why_not
 
 VERSION: Final = 1
 FILE: Final = "checkpoint.msgpack"
@@ -73,7 +74,7 @@ def load_checkpoint(path: Path, pause: Callable[[float], None] = at_once) -> Loa
             warnings.append(f"{candidate} cannot be read: {error.strerror or error}.")
         except (ValueError, RecursionError) as error:
             damaged.append(candidate)
-            warnings.append(f"{candidate} is damaged: {error}.")
+            warnings.append(f"{candidate} is damaged: {why_not(error)}.")
         else:
             if warnings and candidate != path:
                 warnings.append("Up to a minute before the end is forgotten.")

@@ -97,8 +97,8 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     Mutant(
         "the second contactor stays on while heat is forbidden",
         ("dark", "slow", "master"),
-        DRIVE,
-        (('{"heater", "master"} if blocks else set()', '{"heater"} if blocks else set()'),),
+        TIMING,
+        (("until_s > now_s and role not in blocked", 'until_s > now_s and (role == "master" or role not in blocked)'),),
         days=2.0,
     ),
     Mutant(

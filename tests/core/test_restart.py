@@ -8,7 +8,7 @@ from controller.core.outage.away import Cut
 from controller.core.requests import Hang, Hold, Ph
 from controller.core.restart import after_restart
 from tests.helpers.bench_chamber import CHAMBER, Bench
-from tests.helpers.outages import cut
+from tests.helpers.outages import cut, hung
 
 NOTHING_TOLD = replace(CHAMBER, room_c=(20.0, 45.0))
 """As warm as its room: its cooling tells nothing of a cut."""
@@ -217,3 +217,14 @@ def test_what_a_person_paused_meanwhile_stays_paused() -> None:
     bench.memory = replace(bench.memory, wall_trusted=True)
     untrusted(bench, 300.0)
     assert bench.batch.state == "held"
+
+
+def test_what_an_older_program_kept_of_its_readings_is_filled_in_before_a_step_puts_them_in_order() -> None:
+    bench = hung()
+    ph = ((bench.wall_s + 7200.0, 5.6), (bench.wall_s, 5.5))
+    old = replace(bench.batch, ph=ph, ph_ids=("a", "b"), ph_errors=(), ph_sums=())
+    kept = replace(bench.memory, batches=(old,))
+    now_s, wall_s = bench.now_s + 10.0, bench.wall_s - 3600.0
+    after, _ = after_restart(kept, bench.chamber, now_s, wall_s, kept.boot_id, wall_trusted=True)
+    assert after.batches[0].ph_ids == ("b", "a")
+    assert len(after.batches[0].ph_errors) == 2

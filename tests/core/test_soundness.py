@@ -12,6 +12,7 @@ from controller.core.outage.away import Starts
 from controller.core.plant.memory import ArmWatch
 from controller.core.restart import after_restart, first_memory
 from controller.core.soundness import why_unsound
+from controller.core.values import Trouble
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
 
 ALARM = Alarm("A2-1", "A2", "1", "Too hot.", WALL_S)
@@ -48,7 +49,10 @@ def of_air(**changes: Any) -> Memory:  # noqa: ANN401 - any field of the watch o
         (kept(batches=(*kept().batches, *kept().batches)), "two batches are called b"),
         (of_air(mean_pct=float("nan")), "mean_pct is nan"),
         (of_air(arms=ArmWatch(wanted_c=float("inf"))), "wanted_c is inf"),
-        (of_air(found=(Condition("P6", "Cold.", priority="top"),)), "what was found of the air has the priority top"),
+        (of_air(found=(Condition("P6", "Cold.", priority="top"),)), "what was found has the priority top"),
+        (kept(found_at_start=(Trouble("C13", "Lost.", priority="top"),)), "what was found has the priority top"),
+        (kept(alarms=(replace(ALARM, batch="../b"),)), "alarm A2-1: ../b is no name of a batch"),
+        (kept(alarms=(replace(ALARM, did="\0"),)), "alarm A2-1: its did has signs that no screen shows"),
         (of_batch(id="../b"), "batch ../b: this is no name of a folder"),
         (of_batch(stage_index=9), "batch b: it has no stage 9"),
         (of_batch(stage_index=-1), "batch b: it has no stage -1"),
