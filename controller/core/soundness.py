@@ -44,9 +44,9 @@ def _wrongs(memory: Memory) -> Iterator[str]:
     air = memory.watch.plant.air
     own |= {"air": {name: value for name, value in to_builtins(air).items() if name not in {"looked_s", "found"}}}
     yield from (
-        f"what was found has the priority {one.priority[:40]}"
-        for one in (*air.found, *memory.found_at_start)
-        if one.priority not in {"", *PRIORITIES}
+        f"what was found has the priority {priority[:40]}"
+        for priority in (*(one.priority for one in air.found), *(one.priority for one in memory.found_at_start))
+        if priority not in {"", *PRIORITIES}
     )
     yield from _odd_numbers(own, "")
     yield from (

@@ -17,8 +17,8 @@ from controller.errors import DataError, NoInputError
 from controller.food.bowl.formulation import Formula
 from controller.records.csv_text import time_text
 from controller.records.durable import replace_whole, sync_folder
-from controller.records.untrusted import require_sane, why_not
-from controller.settings.chamber_file import ChamberFile
+from controller.records.untrusted import clean, require_sane, why_not
+from controller.settings.chamber_file import ChamberFile, plan_of
 
 BATCHES: Final = "batches"
 CARD: Final = "recipe.toml"
@@ -151,7 +151,7 @@ def _card_of(text: str) -> BatchCard:
     """
     if any(line.partition('"')[0].count(".") > MOST_PARTS for line in text.splitlines()):
         raise ValueError("a key in it has no end")  # It would keep the parser busy for minutes.
-    card = msgspec.convert(tomllib.loads(text), type=BatchCard)
+    card = msgspec.convert(clean(tomllib.loads(text)), type=BatchCard)
     require_sane(msgspec.to_builtins(card))
     if datetime.fromisoformat(card.batch.began).tzinfo is None:
         raise ValueError(f"began = {card.batch.began}: a time without a zone")
@@ -159,6 +159,10 @@ def _card_of(text: str) -> BatchCard:
         raise ValueError("its profile has no stage")
     if not any(sensor.channel == "air_temp" for sensor in card.chamber.sensor):
         raise ValueError("its chamber has no air thermometer")
+    try:
+        plan_of(card.chamber)
+    except (ValueError, ArithmeticError) as error:
+        raise ValueError("its chamber has figures that no chamber has") from error
     try:
         ZoneInfo(card.chamber.timezone)
     except (ZoneInfoNotFoundError, OSError) as error:

@@ -12,6 +12,10 @@ from controller.records.csv_text import printable
 LARGEST_BYTES: Final = 1_000_000
 """A request with a whole plan has 20 kB."""
 LONGEST_REASON: Final = 200
+DOUBLE_BITS: Final = 1024
+"""A whole number that is longer is no double any more (IEEE 754)."""
+LONGEST_LINE: Final = 2000
+"""No line that the daemon tells is as long."""
 LARGEST_NUMBER: Final = LATEST_WALL_S
 """No instant in seconds is larger, and no other figure of a record is."""
 
@@ -52,16 +56,19 @@ def require_sane(tree: object) -> None:
         for value in tree:
             require_sane(value)
     elif isinstance(tree, (int, float)) and not abs(tree) <= LARGEST_NUMBER:
-        raise ValueError(f"a figure in it is {tree:g}")
+        known = not isinstance(tree, int) or tree.bit_length() < DOUBLE_BITS
+        raise ValueError(f"a figure in it is {tree:g}" if known else "a figure in it is endless")
 
 
 def clean(tree: object) -> object:
-    """Return dicts, lists and texts without the signs that no screen shows; lines stay lines."""
+    """Return dicts, lists and texts without the signs that no screen shows; lines stay lines, but none is endless."""
     if isinstance(tree, dict):
         return {key: clean(value) for key, value in tree.items()}
     if isinstance(tree, list):
         return [clean(value) for value in tree]
-    return "\n".join(map(printable, tree.split("\n"))) if isinstance(tree, str) else tree
+    if not isinstance(tree, str):
+        return tree
+    return "\n".join(printable(line[:LONGEST_LINE]) for line in tree.split("\n"))
 
 
 def why_not(error: Exception) -> str:

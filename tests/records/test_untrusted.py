@@ -13,7 +13,7 @@ from controller.records.instruments import HEADER, read_checks
 from controller.records.request_box import answer_file, make_box
 from controller.records.status import FILE as STATUS
 from controller.records.status import read_status, status_of, write_status
-from controller.records.untrusted import require_sane
+from controller.records.untrusted import LONGEST_LINE, require_sane
 from tests.helpers.recorded import Ticks
 
 CHECK = "c1,2026-01-05T06:00:00Z,{},ice,ice/0/{},Cel,0,-0.3,,0.3,good,Ann,2026-01-05T06:00:00Z,\r\n"
@@ -45,11 +45,18 @@ def test_a_status_is_shown_without_what_a_terminal_obeys(tmp_path: Path) -> None
     assert read_status(tmp_path).chamber == "b?[2Jox?\nnext"
 
 
+def test_no_line_of_a_status_is_endless(tmp_path: Path) -> None:
+    write_status(tmp_path, status_of(*Ticks().tick()))
+    told = msgspec.json.decode((tmp_path / STATUS).read_bytes()) | {"chamber": "x" * 100_000}
+    (tmp_path / STATUS).write_bytes(msgspec.json.encode(told))
+    assert len(read_status(tmp_path).chamber) == LONGEST_LINE
+
+
 def test_a_figure_is_looked_for_in_all_depths() -> None:
     require_sane({"a": [1.0, (2, {"b_wall_s": 0.0})], "c": "1e300", "d": None, "e": True})
     with pytest.raises(ValueError, match="b_wall_s is -1"):
         require_sane([{"a": ({"b_wall_s": -1.0},)}])
-    for odd in (float("nan"), float("inf"), -1e300, 10**30):
+    for odd in (float("nan"), float("inf"), -1e300, 10**30, 10**400):
         with pytest.raises(ValueError, match="a figure in it is"):
             require_sane({"a": [[odd]]})
 

@@ -24,10 +24,10 @@ class Duty:
 
 def read_duty(batch_folder: Path) -> Duty | None:
     """Return how much of its newest hour each output was on; None where nothing has been recorded yet."""
-    newest = max(batch_folder.glob("climate-*.csv"), default=None)
-    if newest is None:
-        return None
     try:
+        newest = max(batch_folder.glob("climate-*.csv"), default=None)
+        if newest is None:
+            return None
         with newest.open("rb") as file:
             header = file.readline(LONGEST_HEADER_BYTES).decode(errors="replace")
             begin = max(file.tell(), newest.stat().st_size - TAIL_BYTES)

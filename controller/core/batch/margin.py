@@ -54,7 +54,7 @@ class Margin(Struct, frozen=True, gc=False):
     @property
     def share(self) -> float:
         """Return which part of the guarded limit is used up; more than 1 is over."""
-        return self.guarded / self.guarded_limit
+        return self.guarded / self.guarded_limit if self.guarded_limit > 0.0 else inf
 
 
 def margins(batch: Batch, error_k: float) -> tuple[Margin, Margin]:
