@@ -108,7 +108,8 @@ def order_of(case: Case) -> str:
 def story_of(kind: str, folder: Path) -> ChamberStory:
     """Return the chamber when the fault has been there for as long as it may take to be told; without one as long."""
     case = CASES.get(kind, HEALTHY)
-    file = chamber_with(case.chamber, "door", *case.channels, outputs=(OutputEntry(role="sounder", pin=25),))
+    sounder = OutputEntry(role="sounder", pin=25)
+    file = chamber_with(case.chamber, "door", *case.channels, outputs=(sounder,), tick_s=5.0)
     story = ChamberStory(
         profile=case.profile,
         changed=file,

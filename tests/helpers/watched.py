@@ -9,13 +9,15 @@ from controller.core.plan import Profile, Stage, Until
 from controller.core.values import CONTACTS, Channel
 from controller.settings.chamber_file import ChamberFile, OutputEntry, SensorEntry
 from tests.helpers.bench_chamber import PROFILE
-from tests.helpers.chamber_story import BEGIN_WALL_S, ChamberStory
+from tests.helpers.chamber_story import BEGIN_WALL_S, SELDOM_S, ChamberStory
 from tests.helpers.shipped_chambers import shipped_chamber
 
 PINS = {"heater_live": 5, "heater_current": 6, "cooler_current": 12, "cutout": 13, "fan_turns": 16, "door": 26}
 
 
-def chamber_with(name: str, *channels: Channel, outputs: tuple[OutputEntry, ...] = ()) -> ChamberFile:
+def chamber_with(
+    name: str, *channels: Channel, outputs: tuple[OutputEntry, ...] = (), tick_s: float = SELDOM_S
+) -> ChamberFile:
     """Return a shipped chamber with these sensors and outputs besides its own."""
     file = shipped_chamber(name)
     more = tuple(
@@ -24,7 +26,7 @@ def chamber_with(name: str, *channels: Channel, outputs: tuple[OutputEntry, ...]
         else SensorEntry(channel=channel, kind="ds18b20", id=f"28-0000000000{place:02x}")  # type: ignore[arg-type]
         for place, channel in enumerate(channels, start=32)
     )
-    return replace(file, sensor=(*file.sensor, *more), output=(*file.output, *outputs))
+    return replace(file, sensor=(*file.sensor, *more), output=(*file.output, *outputs), tick_s=tick_s)
 
 
 class ChangingRoom:

@@ -4,6 +4,7 @@ import csv
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from controller.app import Simulation, simulate
 from controller.core.memory import Memory, Outcome
@@ -13,6 +14,7 @@ from controller.records.keeper import Keeper
 from controller.settings.chamber_file import find_chamber
 from controller.settings.profile_file import find_profile
 from tests.helpers.chamber_story import BEGIN_WALL_S, ChamberStory, Notebook
+from tests.helpers.shipped_chambers import shipped_chamber
 
 
 class OnDisk(Notebook):
@@ -35,7 +37,7 @@ class OnDisk(Notebook):
 
 def story_of(folder: Path, *faults: str) -> ChamberStory:
     """Return a chamber that has been warmed for an hour; the fault is ordered for ten minutes later."""
-    story = ChamberStory(faults=faults)
+    story = ChamberStory(changed=replace(shipped_chamber("insulated-box"), tick_s=5.0), faults=faults)
     story.book = OnDisk(story, folder)
     return story.start().run_for(hours=1)
 

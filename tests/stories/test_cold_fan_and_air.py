@@ -43,7 +43,7 @@ def test_a_compressor_that_does_not_start_rests_and_is_tried_three_times_in_two_
 
 @pytest.mark.fault_row("A8")
 def test_a_compressor_without_current_is_called_out_within_twenty_seconds_and_over_when_it_runs() -> None:
-    fridge = chamber_with("old-fridge", "cooler_current")
+    fridge = chamber_with("old-fridge", "cooler_current", tick_s=5.0)
     story = drying(fridge, "compressor-dead@6h/2h", **HOT).run_for(hours=1)  # type: ignore[arg-type]
     called_s = FAULT_S + seconds_to(story, "A8", FAULT_S)
     off_s = max(at_s for at_s, o in story.outcomes if at_s < called_s and not o.commands.is_on("cooler", o.now_s))

@@ -18,7 +18,7 @@ MASTER = OutputEntry(role="master", pin=24)
 @pytest.mark.fault_row("A1")
 @pytest.mark.parametrize("contact", ["heater_live", "heater_current"])
 def test_voltage_or_current_at_a_lamp_that_is_off_is_called_out_within_fifteen_seconds(contact: str) -> None:
-    box = chamber_with("insulated-box", contact, outputs=(MASTER,))  # type: ignore[arg-type]
+    box = chamber_with("insulated-box", contact, outputs=(MASTER,), tick_s=5.0)  # type: ignore[arg-type]
     story = fermenting(box, "relay-welded@3h")
     story.run_for(minutes=10)
     called_s = FAULT_S + seconds_to(story, "A1", FAULT_S)
@@ -96,7 +96,7 @@ def test_no_warning_where_the_air_has_to_come_down_first() -> None:
 
 @pytest.mark.fault_row("A3")
 def test_a_lamp_without_current_is_called_out_at_once_and_tried_until_it_burns() -> None:
-    box = chamber_with("insulated-box", "heater_current")
+    box = chamber_with("insulated-box", "heater_current", tick_s=5.0)
     story = fermenting(box, "lamp-burnt@3h/3h").run_for(hours=3)
     assert seconds_to(story, "A3", FAULT_S) <= 600.0, (
         "in a ferment that holds, the lamp burns ten seconds only in some windows"
@@ -112,7 +112,7 @@ def test_a_lamp_without_current_is_called_out_at_once_and_tried_until_it_burns()
 
 @pytest.mark.fault_row("A3")
 def test_current_tells_a_dead_lamp_within_fifteen_seconds_of_full_power() -> None:
-    box = chamber_with("insulated-box", "heater_current", "heater_live")
+    box = chamber_with("insulated-box", "heater_current", "heater_live", tick_s=5.0)
     story = ChamberStory(changed=box, faults=("lamp-burnt@0s",)).start().run_for(minutes=2)
     began_s = next(at_s for at_s, o in story.outcomes if o.commands.is_on("heater", o.now_s))
     assert seconds_to(story, "A3", began_s) <= 15.0
