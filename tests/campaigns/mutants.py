@@ -97,8 +97,11 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
     Mutant(
         "the second contactor stays on while heat is forbidden",
         ("dark", "slow", "master"),
-        TIMING,
-        (("until_s > now_s and role not in blocked", 'until_s > now_s and (role == "master" or role not in blocked)'),),
+        DRIVE,
+        (
+            ('duty["master"] = 1.0 if climate.heat else 0.0', 'duty["master"] = 1.0'),
+            ("    return blocked\n", '    return blocked - {"master"}\n'),
+        ),
         days=2.0,
     ),
     Mutant(
