@@ -541,7 +541,7 @@ P_ROWS: Final = (
         better_with=(
             (
                 "door",
-                "an open door is only guessed by a fast fall; in a chamber colder than its room it is not monitored",
+                "only that a door opens is guessed, in a chamber warmer than its room; a forgotten one calls nobody",
             ),
         ),
         silences=("P2", "P4", "P6", "A3", "A5", "A7", "A8", "A9"),

@@ -50,8 +50,8 @@ def test_the_shipped_box_says_in_sentences_what_a_contact_would_add() -> None:
     box = shipped_chamber("insulated-box")
     bare = list_unprotected(box)
     assert any(said.startswith("Not monitored: thermal cut-out open (A4). It needs a contact at") for said in bare)
-    (door,) = [said for said in bare if said.startswith("No door contact: an open door is only guessed")]
-    assert "in a chamber colder than its room it is not monitored (P1)" in door
+    (door,) = [said for said in bare if said.startswith("No door contact: only that a door opens is guessed")]
+    assert "a forgotten one calls nobody (P1)" in door
     more = (
         SensorEntry(channel="cutout", kind="contact", pin=5),
         SensorEntry(channel="door", kind="contact", pin=6),
