@@ -83,14 +83,15 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
         ),
     ),
     Mutant(
-        "only the leading thermometer counts for the trip",
-        ("trip",),
+        "the other witnesses are ignored",
+        ("trip", "agreeing"),
         "controller.core.chamber.known",
         (
             (
                 "    for witness in WITNESSES:\n        channel = channels.get(witness)",
                 "    for witness in WITNESSES[:1]:\n        channel = channels.get(witness)",
             ),
+            ("spread_k=max(values) - min(values) if len(slowed) > 1 else None", "spread_k=None"),
         ),
         days=2.0,
     ),
