@@ -53,6 +53,7 @@ class BatchChecker:
         self._counts: dict[str, Count] = {}
         self._was_wrong = False
         self._lately_c: deque[float] = deque(maxlen=10)  # By the minute: a probe lags what has been, too.
+        self._hour_c: deque[float] = deque(maxlen=60)  # A compressor swings the air by two kelvin.
         self._seen_s = 0.0
         self.states: dict[str, float] = {}
         self.came_back = ""
@@ -74,6 +75,7 @@ class BatchChecker:
         since_s = facts.now_s - max(self._seen_s, facts.lives[-1].began_s)
         self._seen_s = facts.now_s
         self._lately_c.append(facts.tick_air_c)
+        self._hour_c.append(facts.tick_air_c)
         for batch in facts.memory.batches:
             self.states[batch.state] = self.states.get(batch.state, 0.0) + since_s
             self._look_at_clocks(batch)
@@ -204,10 +206,10 @@ class BatchChecker:
         needs_s = back_s(facts, wanted_c)
         if begun_s < needs_s:
             return "on its way"
-        off_k = facts.plant.air_c - wanted_c
-        if abs(off_k) <= TOLERANCE_K:
+        mean_c = sum(self._hour_c) / len(self._hour_c) if self._hour_c else facts.plant.air_c
+        if abs(mean_c - wanted_c) <= TOLERANCE_K:
             return "back"
-        now = f"the air has {facts.plant.air_c:.1f} °C, wanted {wanted_c:g}"
+        now = f"the air has had {mean_c:.1f} °C in the last hour, wanted {wanted_c:g}"
         facts.complain("back", f"{batch.id}: {now}, {begun_s / HOUR_S:.1f} h after all faults")
         return "not back"
 
