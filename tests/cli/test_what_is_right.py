@@ -126,7 +126,7 @@ def test_curly_quotes_in_a_chamber_file_are_named(typed: Typed, chamber: Path) -
     [
         ("CST", "America/Chicago"),
         ("cdt", "America/Chicago"),
-        ("EST", "America/New_York"),  # The list has an EST that knows no summer time; no sausage maker means that.
+        ("EST", "America/New_York"),  # The list has an EST that knows no summer time; no maker of sausage means that.
         ("EDT", "America/New_York"),
         ("MST", "America/Denver"),
         ("PST", "America/Los_Angeles"),
