@@ -1,9 +1,7 @@
 """One simulation at a time has a folder; none drops a person's batch without a word; none dies of a full disk."""
 
-import errno
 import json
 import os
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,6 +9,7 @@ import pytest
 
 from tests.cli.conftest import Typed
 from tests.cli.test_by_hand import ByHand
+from tests.helpers.mounted_disk import fill, mounted_disk
 
 
 @pytest.fixture
@@ -68,25 +67,8 @@ def test_what_the_modelled_maker_led_is_simulated_again_without_being_asked(type
 @pytest.fixture
 def tiny_disk(tmp_path: Path) -> Iterator[Path]:
     """Mount 128 kB of a file system of its own: room for a chamber file, a status and some hours of rows."""
-    place = tmp_path / "tiny"
-    place.mkdir()
-    mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=128k", "hangroom-test", str(place)], capture_output=True, check=False
-    )
-    if mounted.returncode:
-        pytest.skip(f"NOT SHOWN ON A REAL DISK: nothing may be mounted here ({mounted.stderr.decode().strip()})")
-    yield place
-    subprocess.run(["umount", "--lazy", str(place)], check=True)
-
-
-def fill(ballast: Path) -> None:
-    """Leave no room at all."""
-    with ballast.open("wb", buffering=0) as file:
-        try:
-            while True:
-                file.write(b"x" * 4096)
-        except OSError as error:
-            assert error.errno == errno.ENOSPC  # noqa: PT017 - the loop must end so
+    with mounted_disk(tmp_path / "tiny", 128) as place:
+        yield place
 
 
 @pytest.mark.fault_row("C6")
@@ -96,8 +78,7 @@ def test_a_run_by_hand_outlives_a_full_disk_and_its_status_tells_of_it(
     run = ByHand(tiny_disk, days=1.0)
     monkeypatch.setenv("HANGROOM_CHAMBER", str(tiny_disk))
     assert typed("start", "tangy", "--meat", "4.5kg")[0] == 0
-    ballast = tiny_disk / "ballast"
-    fill(ballast)
+    ballast = fill(tiny_disk)
     assert typed("wait", "2h")[0] == 74  # Not even the question finds room.
     question = tiny_disk / "time" / "w1.wait.json"
     os.truncate(ballast, ballast.stat().st_size - 4096)  # Room for the question, none for what comes of it.

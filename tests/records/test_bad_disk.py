@@ -29,6 +29,7 @@ from controller.records.request_box import RequestBox, answer_file
 from controller.records.writer import Writer
 from controller.review.batch import read_batch
 from tests.helpers.chamber_story import ChamberStory, Notebook
+from tests.helpers.mounted_disk import fill, mounted_disk
 from tests.helpers.recorded import CHAMBER, NAME, WALL_S, Ticks, batch, chamber
 
 ENTRY = Entry(NAME, "r1", WALL_S, "ph", "5.2", "pH")
@@ -365,28 +366,9 @@ def test_a_writer_whose_thread_is_gone_is_told_of() -> None:
 
 @pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
-    """Mount a disk of 512 KB, where that is allowed."""
-    place = tmp_path / "disk"
-    place.mkdir()
-    mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=512k", "hangroom-test", str(place)], capture_output=True, check=False
-    )
-    if mounted.returncode:
-        pytest.skip(f"NOT SHOWN ON A REAL DISK: nothing may be mounted here ({mounted.stderr.decode().strip()})")
-    yield place
-    subprocess.run(["umount", "--lazy", str(place)], check=True)
-
-
-def fill(place: Path) -> Path:
-    """Leave no room at all."""
-    ballast = place / "ballast"
-    with ballast.open("wb", buffering=0) as file:
-        try:
-            while True:
-                file.write(b"x" * 1024)
-        except OSError as error:
-            assert error.errno == errno.ENOSPC  # noqa: PT017 - the loop must end so
-    return ballast
+    """Mount a disk of 512 kB, where that is allowed."""
+    with mounted_disk(tmp_path / "disk", 512) as place:
+        yield place
 
 
 @pytest.mark.fault_row("C6")
