@@ -199,7 +199,10 @@ class BatchChecker:
             return "on its way"
         quiet_s = facts.now_s - max((fault.until_s for fault in facts.faults), default=0.0)
         begun_s = min(
-            quiet_s, batch.stage_elapsed_s, facts.now_s - facts.lives[-2 if len(facts.lives) > 1 else -1].began_s
+            quiet_s,
+            batch.stage_elapsed_s,
+            facts.now_s - facts.resumed_s,  # A chamber that a person paused went its own way meanwhile.
+            facts.now_s - facts.lives[-2 if len(facts.lives) > 1 else -1].began_s,
         )
         if kind == "ferment" and batch.hung_s is not None:
             begun_s = min(begun_s, batch.elapsed_s - batch.hung_s)
