@@ -19,37 +19,33 @@ from math import exp
 from typing import Final
 
 from controller.food.air import LATENT_J_PER_KG, VAPOUR_GAS_CONSTANT, ZERO_C_IN_K, saturation_pressure_pa
-from controller.simulator.chamber_parameters import AIR_J_PER_KG_K, AIR_KG_M3, DEHUMIDIFIER_M3_S_PER_W, Parameters
+from controller.settings.model_figures import (
+    AIR_J_PER_M3_K,
+    COIL_KG_M3,
+    COOLING_PER_K,
+    DEHUMIDIFIER_M3_S_PER_W,
+    FAN_HEAT,
+    FAN_PLATE,
+    FRESH_AIR_PER_H,
+    LEWIS_J_PER_M3_K,
+    MEAT_J_PER_KG_K,
+    PLATE_HOLDS_KG,
+    PULL_DOWN_S,
+    RADIANT_ON_MEAT,
+)
+from controller.simulator.chamber_parameters import Parameters
 from controller.simulator.ledger import Ledger
 
 WATER_J_PER_KG_K: Final = 4186.0
-MEAT_J_PER_KG_K: Final = 3300.0
 LONGEST_STEP_S: Final = 5.0
-
-LEWIS_J_PER_M3_K: Final = 1.23 * 1006.0 * 0.89
-"""Turns heat transfer (W/K) into mass transfer (m³/s): density, times heat capacity, times Lewis number to the 2/3."""
 
 DOOR_PER_H: Final = 120.0
 """Air changes while the door is open: 20 s are about half of the air. Common practice, no source."""
-FRESH_AIR_PER_H: Final = 3.0
-"""Air changes while the fresh-air fan or flap is on. Common practice, no source."""
-FAN_HEAT: Final = 1.6
-FAN_MASS: Final = 3.0
-FAN_PLATE: Final = 1.8
-"""What a running fan multiplies: heat to the meat, water from the meat, heat to the plate. Common practice."""
-RADIANT_ON_MEAT: Final = 0.3
-"""Share of the lamp's radiation that falls on the meat; the rest falls on the walls, all of it without meat."""
 ICED: Final = 0.05
 MIST_LEAKS: Final = 0.2
 """Shares of what a plate without ice passes on, and of what a humidifier gives that is on."""
-PLATE_HOLDS_KG: Final = 0.06
 WALL_HOLDS_KG: Final = 0.3
-"""Water that stays on plate and walls; more than that drains away."""
-COOLING_PER_K: Final = 0.032
-"""The compressor's power falls with the plate's temperature and ends near -31 °C (calibrated)."""
-PULL_DOWN_S: Final = 60.0
-COIL_KG_M3: Final = 0.0056
-"""Vapour density over a dehumidifier's coil at 2 °C."""
+"""Water that stays on the walls; more than that drains away."""
 
 
 def exact_saturation_kg_m3(temp_c: float) -> float:
@@ -345,7 +341,7 @@ class ChamberModel:
         """Solve the air between its neighbours, and book every flux on both sides."""
         p, ledger, room_c = self.parameters, self.ledger, self.room_c
         wall_w_per_k, meat_w_per_k, plate_w_per_k = p.air_wall_w_per_k, self._meat_w_per_k, self._plate_w_per_k
-        leak_w_per_k = self._air_m3_s * (AIR_KG_M3 * AIR_J_PER_KG_K)
+        leak_w_per_k = self._air_m3_s * AIR_J_PER_M3_K
         if self.fan_on:
             air_j += p.fan_w * dt_s
             ledger.fan_j += p.fan_w * dt_s

@@ -7,14 +7,10 @@ from msgspec import Struct
 from controller.core.values import Role
 from controller.errors import SettingsError
 from controller.settings.chamber_file import ChamberFile
+from controller.settings.model_figures import AIR_J_PER_M3_K
 
-AIR_KG_M3: Final = 1.2
-AIR_J_PER_KG_K: Final = 1006.0
 FITTINGS_J_PER_K: Final = 300.0
 """Lamp holder, hooks, cables: what follows the air at once. Common practice, no source."""
-DEHUMIDIFIER_M3_S_PER_W: Final = 8.5e-6
-"""Air that one watt of a small dehumidifier dries, as if cooled to `COIL_C`: 60 W take 0.36 l a day out of air of
-20 °C and 80 %. Common practice, no source."""
 
 
 class Parameters(Struct, frozen=True, kw_only=True):
@@ -73,7 +69,7 @@ def parameters_of(chamber: ChamberFile) -> Parameters:
         volume_m3=volume_m3,
         room_w_per_k=model.ua_w_per_k,
         air_wall_w_per_k=model.air_wall_w_per_k,
-        air_j_per_k=volume_m3 * AIR_KG_M3 * AIR_J_PER_KG_K + FITTINGS_J_PER_K,
+        air_j_per_k=volume_m3 * AIR_J_PER_M3_K + FITTINGS_J_PER_K,
         wall_j_per_k=model.wall_j_per_k,
         lamp_w=lamp_w,
         lamp_radiant=model.lamp_radiant,

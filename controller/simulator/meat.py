@@ -4,7 +4,8 @@ from math import exp
 from typing import Final, Protocol
 
 from controller.food.air import LATENT_J_PER_KG
-from controller.simulator.chamber_model import MEAT_J_PER_KG_K, saturation_kg_m3
+from controller.settings.model_figures import MEAT_J_PER_KG_K
+from controller.simulator.chamber_model import saturation_kg_m3
 
 STILL_AIR_M_PER_S: Final = 0.0025
 MOVED_AIR_M_PER_S: Final = 0.0075

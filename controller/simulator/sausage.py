@@ -40,7 +40,7 @@ from controller.food.drying import (
     surface_m_per_s,
     water_activity,
 )
-from controller.simulator.chamber_model import LEWIS_J_PER_M3_K
+from controller.settings.model_figures import LEWIS_J_PER_M3_K
 from controller.simulator.rings import Rings
 
 SOUR_STEP_S: Final = 60.0

@@ -13,7 +13,8 @@ from typing import Final
 from controller.core.values import Channel, Role
 from controller.errors import UsageError
 from controller.settings.chamber_file import ChamberFile
-from controller.simulator.chamber_model import FAN_MASS, ChamberModel
+from controller.settings.model_figures import FAN_MASS
+from controller.simulator.chamber_model import ChamberModel
 from controller.simulator.chamber_parameters import parameters_of
 from controller.simulator.computer import HANGS_S, SimulatedDisk, SimulatedMachine
 from controller.simulator.faults import CUTS, NEEDS, OF_A_SENSOR, OF_AN_OUTPUT, SimulatedFault, edges_s

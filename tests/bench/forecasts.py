@@ -34,7 +34,7 @@ from controller.food.drying import (
 )
 from controller.review.forecast import acid_curve, drying_curve
 from controller.review.forecast.estimate import quantiles
-from controller.simulator.chamber_model import LEWIS_J_PER_M3_K
+from controller.settings.model_figures import LEWIS_J_PER_M3_K
 from controller.simulator.rings import Rings
 from controller.simulator.sausage import RADIATION_W_PER_M2_K
 

@@ -6,7 +6,8 @@ import pytest
 from msgspec.structs import replace
 
 from controller.core.values import Commands, Reading
-from controller.simulator.chamber_model import MEAT_J_PER_KG_K, ChamberModel
+from controller.settings.model_figures import MEAT_J_PER_KG_K
+from controller.simulator.chamber_model import ChamberModel
 from controller.simulator.meat import Elsewhere
 from controller.simulator.sausage import Sausage
 from controller.simulator.weather import ConstantRoom
