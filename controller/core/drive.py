@@ -17,6 +17,8 @@ from controller.core.chamber.climate import control
 from controller.core.chamber.gate import heat_blocks
 from controller.core.chamber.timing import time_outputs
 from controller.core.fault_table import ROWS
+from controller.core.learn.course import duty_of
+from controller.core.learn.watch import held_to_course
 from controller.core.memory import Batch, Inputs, Loops, Memory, OutputMemory
 from controller.core.outage.starts import uncounted, watch_starts
 from controller.core.plan import WET_PCT, Chamber
@@ -55,7 +57,10 @@ def drive(
         dt_s: seconds since the last tick.
     """
     now_s = inputs.now_s
-    loops, duty = _asked_for(memory, known, climate, leading, chamber, inputs, dt_s)
+    if memory.learning is None:
+        loops, duty = _asked_for(memory, known, climate, leading, chamber, inputs, dt_s)
+    else:
+        loops, duty = Loops(), duty_of(memory.learning, chamber)
     seen = _seen(memory, known, climate, leading, chamber, inputs, duty, dt_s)
     watch, conditions = first_look(memory.watch, seen)
     blocks = heat_blocks(
@@ -83,6 +88,8 @@ def drive(
     watch = watch if mist is watch.mist else replace(watch, mist=mist)
     blocked = _refused(memory, seen, watch, blocks, [*conditions, *still], no_mist=spent or not climate.mist)
     forced = _whatever_is_wanted(memory, seen, watch, conditions)
+    if memory.learning is not None:
+        memory, blocked = held_to_course(memory, known, cold, blocked, leading, chamber, now_s)
     duty["fan"] = climate.fan
     duty["fresh_air"] = max(climate.fresh_air, duty.get("fresh_air", 0.0))
     duty["master"] = 1.0 if climate.heat else 0.0
@@ -144,7 +151,8 @@ def _seen(
         settling=is_settling(leading),
         resting=is_resting(memory.watch.door, inputs.now_s, chamber.thresholds.door_settles_s),
         arrived=leading is not None and leading.arrived,
-        hung_kg=sum(batch.meat_kg for batch in memory.batches if batch.hung_s is not None and batch.in_chamber),
+        hung_kg=sum(batch.meat_kg for batch in memory.batches if batch.hung_s is not None and batch.in_chamber)
+        + (0.0 if memory.learning is None else memory.learning.loaded_kg),
         hung_for_s=None if leading is None or leading.hung_s is None else leading.elapsed_s - leading.hung_s,
         ramp_share=None if leading is None else ramp_share(leading),
         batch="" if leading is None else leading.id,

@@ -12,6 +12,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from controller.core.alarms.memory import Alarm, Calling, Heard
+from controller.core.learn.memory import Learning
 from controller.core.outage.away import Away, Back, Starts
 from controller.core.outage.warmth import Warmth
 from controller.core.plan import Profile, Stage
@@ -393,6 +394,7 @@ class Memory(Struct, frozen=True, gc=False):
     watch: Watch = Watch()
     saved_s: float = float("-inf")  # The instant of the last checkpoint.
     found_at_start: tuple[Trouble, ...] = ()  # What was wrong with the records at the start; told in the first tick.
+    learning: Learning | None = None  # A step test, while one runs; its last tick is the one in which it has ended.
     untold: tuple[Event, ...] = ()  # What happened up to the start; recorded with the first tick.
 
 

@@ -263,7 +263,39 @@ class Clear(Struct, frozen=True, kw_only=True, tag="clear"):
     sure: bool = False  # The person has seen that the lamp is dark.
 
 
-Command = Start | Hang | Confirm | Next | Hold | Resume | End | Cool | Adjust | Seen | Quiet | Sound | Clear
+class Learn(Struct, frozen=True, kw_only=True, tag="learn"):
+    """Begin a step test; `test` is the name of the folder it gets."""
+
+    id: str
+    actor: str = ""
+    test: str
+    loaded_kg: float = 0.0  # What stands in the chamber meanwhile; 0: it is empty.
+
+
+class StopLearning(Struct, frozen=True, kw_only=True, tag="stop-learning"):
+    """Break the step test off."""
+
+    id: str
+    actor: str = ""
+
+
+Command = (
+    Start
+    | Hang
+    | Confirm
+    | Next
+    | Hold
+    | Resume
+    | End
+    | Cool
+    | Adjust
+    | Seen
+    | Quiet
+    | Sound
+    | Clear
+    | Learn
+    | StopLearning
+)
 """What changes what the chamber does; never taken from an old box."""
 
 Report = Ph | Weigh | CoreTemp | Smoker | WaterActivity | Look | Calibrate | Heard | Note
@@ -273,5 +305,6 @@ Request = Command | Report
 
 Verb = Literal[
     "start", "hang", "confirm", "next", "hold", "resume", "end", "cool", "set", "seen", "quiet", "sound", "clear",
+    "learn", "stop-learning",
     "ph", "weigh", "core", "smoker", "aw", "look", "calibrate", "heard", "note",
 ]  # fmt: skip

@@ -102,8 +102,12 @@ def after_restart(
         outputs=begin(chamber, kept.outputs, now_s),
         loops=_loops(kept.loops) if gap_s is not None and gap_s <= SHORT_S else Loops(),
         watch=carried_on(kept.watch, chamber, now_s - kept.last_s - (gap_s or 0.0), same_boot=same_boot),
+        learning=None,
         saved_s=float("-inf"),
     )
+    if kept.learning is not None and not kept.learning.ended:
+        text = f"Step test {kept.learning.name} broken off: the program was not running. Nothing was changed."
+        events.append(Event("learn", text))
     memory = _air_goes_on(memory, kept, gap_s)
     memory, alarm_events = settle(memory, [*conditions, *watch_starts(memory, chamber, now_s)], now_s, wall_s)
     return memory, (*events, *quieted, *alarm_events)

@@ -16,6 +16,7 @@ from controller.core.batch.care import found_air_error_k, is_wet_for_long, overd
 from controller.core.batch.margin import guard_k, tell_counting
 from controller.core.batch.reminders import call_for_ph, call_for_weight
 from controller.core.batch.stages import (
+    Climate,
     elapse,
     is_over,
     lead,
@@ -27,6 +28,8 @@ from controller.core.chamber.door import given
 from controller.core.chamber.judge import judge
 from controller.core.concerns import batch_concerns, care_concerns, chamber_concerns, sensor_concerns
 from controller.core.drive import LONGEST_TICK_S, drive
+from controller.core.learn.course import climate_of, went_on, with_new_windows
+from controller.core.learn.watch import phase_told, still_on
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.outage.back import gap_becomes_known, look_back
 from controller.core.outage.clocks import lost_or_back, over_step, step_of_clock, watch_clock
@@ -74,7 +77,8 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
     dt_s = max(now_s - memory.last_s, 0.0)
     judged, shown = judge(memory.judge, inputs.readings, now_s, chamber, given(memory, now_s))
     known = believed(shown, memory.watch.frozen, memory.alarms)
-    memory = replace(memory, judge=judged, batches=_still_open(memory.batches))
+    memory = replace(memory, judge=judged, batches=_still_open(memory.batches), learning=still_on(memory.learning))
+    tested = memory.learning
     memory = _mind_the_clock(memory, inputs, chamber, dt_s, diary)
     if memory.gap_open_wall_s is not None and inputs.wall_trusted:
         memory = _found_out(gap_becomes_known(memory, inputs, chamber), diary)
@@ -90,11 +94,14 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         diary.events += paused
         diary.checkpoint = True
     leading = lead(memory)
-    climate = wanted_climate(leading)
+    memory, climate = _wanted(memory, leading, known, chamber, now_s)
     door = memory.watch.door
     memory, commands, blocks, conditions = drive(memory, known, climate, leading, chamber, inputs, dt_s)
     if memory.watch.door is not door:
         diary.events += door_events(door, memory.watch.door, now_s, by_contact="door" in chamber.channels)
+    moved = phase_told(tested, memory.learning)
+    diary.events += moved
+    diary.checkpoint |= bool(moved)
     memory = _raise_alarms(memory, conditions, inputs, shown, chamber, diary)
     if now_s - memory.started_s > chamber.limits.settle_s:
         holds = tuple(condition.row for condition in conditions if condition.holds) if conditions else ()
@@ -139,6 +146,20 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         inputs.wall_trusted,
         tuple(diary.checks),
     )
+
+
+def _wanted(
+    memory: Memory, leading: Batch | None, known: Known, chamber: Chamber, now_s: float
+) -> tuple[Memory, Climate]:
+    """Return what the leading batch wants, or a step test, which goes on to the phase that is due."""
+    learning = memory.learning
+    if learning is None:
+        return memory, wanted_climate(leading)
+    if not learning.ended:
+        after = went_on(learning, known, chamber, now_s)
+        outputs = memory.outputs if after.phase == learning.phase else with_new_windows(memory.outputs)
+        memory, learning = replace(memory, learning=after, outputs=outputs), after
+    return memory, climate_of(learning, chamber)
 
 
 def _stages(memory: Memory) -> tuple[tuple[str, int], ...]:

@@ -125,7 +125,7 @@ def make_folder(state_dir: Path, batch: Batch, chamber: ChamberFile, *, force: b
 def encode_card(card: BatchCard) -> bytes:
     """Return the card as TOML. What is None is left out, for TOML has no such value."""
     head = "# The batch card: profile, formulation and chamber as they were when the batch began. Do not edit.\n\n"
-    return (head + tomli_w.dumps(_named(msgspec.to_builtins(card, builtin_types=(date,))))).encode()
+    return (head + tomli_w.dumps(named(msgspec.to_builtins(card, builtin_types=(date,))))).encode()
 
 
 def read_card(folder: Path) -> BatchCard:
@@ -170,11 +170,11 @@ def _card_of(text: str) -> BatchCard:
     return card
 
 
-def _named(value: object) -> dict[str, object]:
+def named(value: object) -> dict[str, object]:
     """Return a table without the keys that have no value."""
     without = _without_none(value)
     if not isinstance(without, dict):
-        raise TypeError("a batch card is a table")
+        raise TypeError("what is written as TOML is a table")
     return without
 
 

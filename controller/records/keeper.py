@@ -32,6 +32,9 @@ from controller.records.refused import trouble_of
 from controller.records.request_box import waiting_since, write_answer
 from controller.records.status import EVERY_S as STATUS_EVERY_S
 from controller.records.status import status_of, write_status
+from controller.records.steps import FILE as STEPS
+from controller.records.steps import HEADER as STEPS_HEADER
+from controller.records.steps import StepLog, make_test_folder, tests_of
 from controller.records.writer import RETRY_S, Writer
 from controller.settings.chamber_file import ChamberFile
 from controller.settings.instrument_care import care_of
@@ -78,6 +81,7 @@ class Keeper:
         self._status_trouble: StorageError | None = None
         self._newest: tuple[Memory, Outcome] | None = None
         self._log = ClimateLog(chamber.limits.log_every_s, care_of(chamber).offsets)
+        self._steps = StepLog()
         self._made: set[str] = set()
         self._files: dict[Path, AppendFile] = {}
         self._narrow: dict[Path, int | None] = {}  # So many columns has a day that an older version began.
@@ -116,7 +120,7 @@ class Keeper:
         rows = self._log.add(memory, outcome)
         self._newest = memory, outcome
         told = outcome.events or outcome.entries or outcome.checks or outcome.answers or self._told
-        if rows or outcome.checkpoint or told:
+        if rows or outcome.checkpoint or told or memory.learning is not None:
             self._hand_over(memory, outcome, rows)
         now_s = time.monotonic()
         if now_s >= self._status_due_s:
@@ -179,6 +183,7 @@ class Keeper:
         for name, day, row in rows:
             path = batches_of(self._state_dir) / name / file_name(day)
             jobs.append(Job(self._append(path, CLIMATE_HEADER, row, partial(late_row, row))))
+        jobs.extend(self._step_jobs(memory, outcome))
         while self._told:
             jobs.extend(self._event_jobs(self._told.popleft(), memory, outcome))
         since_s = self._typed_s(outcome)
@@ -200,6 +205,20 @@ class Keeper:
             done.state = lambda: self._checkpoint.replace(encode_memory(memory))
         done.answers.extend(self._answering(answer) for answer in outcome.answers)
         self._writer.put(done)
+
+    def _step_jobs(self, memory: Memory, outcome: Outcome) -> list[Job]:
+        """Return what writes the row of a step test; its first one makes the folder, its last one closes the file."""
+        learning, row = memory.learning, self._steps.row(memory, outcome)
+        if learning is None or row is None:
+            return []
+        path = tests_of(self._state_dir) / learning.name / STEPS
+
+        def make(_late: bool) -> None:  # noqa: FBT001 - the writer calls it
+            if path not in self._files:
+                make_test_folder(self._state_dir, learning, self._chamber, force=self._force)
+
+        jobs = [Job(make), Job(self._append(path, STEPS_HEADER, row))]
+        return [*jobs, Job(lambda _late: self._close_files({learning.name}))] if learning.ended else jobs
 
     def _folder_job(self, batch: Batch) -> Job:
         def make(_late: bool) -> None:  # noqa: FBT001 - the writer calls it

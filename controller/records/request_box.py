@@ -20,11 +20,12 @@ from typing import Final
 import msgspec
 from msgspec.structs import replace
 
-from controller.core.requests import Report, Request, Start
+from controller.core.requests import Learn, Report, Request, Start
 from controller.core.values import Answer, Trouble
 from controller.errors import StorageError
 from controller.records.batch_folder import batches_of, next_batch_id
 from controller.records.durable import replace_whole, sync_folder
+from controller.records.steps import next_test_name, tests_of
 from controller.records.untrusted import read_file, why_not
 
 VERSION: Final = 1
@@ -291,7 +292,18 @@ class RequestBox:
                 )
                 self._refuse(request.id, text)
                 return None
+        if isinstance(request, Learn):
+            return self._with_free_name(request)
         return self._with_folder(request) if isinstance(request, Start) else request
+
+    def _with_free_name(self, request: Learn) -> Learn | None:
+        """Give a step test a folder of its own."""
+        if not SAFE_NAME.fullmatch(request.test):
+            self._refuse(request.id, f"{request.test}: its name holds letters, digits, points and hyphens only")
+            return None
+        if not (tests_of(self._state_dir) / request.test).exists():
+            return request
+        return replace(request, test=next_test_name(self._state_dir, datetime.now(UTC).date()))
 
     def _with_folder(self, request: Start) -> Start | None:
         """Give a new batch a folder of its own, where the one it asks for is there already."""

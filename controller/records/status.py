@@ -11,6 +11,8 @@ from controller.core.batch.care import overdue
 from controller.core.batch.reminders import is_weighing_due, next_due_s, weighed_wall_s
 from controller.core.batch.stages import cooler_to_come_c, cools_to, is_let_cool
 from controller.core.batch.waits import still_wanted
+from controller.core.learn.course import left_s
+from controller.core.learn.watch import WORDS
 from controller.core.memory import Batch, Memory, Outcome, State
 from controller.core.plan import Chamber, StageKind, Where
 from controller.core.values import Channel, FaultKind, Role
@@ -87,6 +89,17 @@ class SounderStatus(Struct, frozen=True):
     heard: bool = False
 
 
+class LearningStatus(Struct, frozen=True):
+    """Hold where a step test stands."""
+
+    name: str
+    phase: str
+    words: str  # What the phase is.
+    phase_left_min: float
+    left_min: float
+    loaded_kg: float
+
+
 class Status(Struct, frozen=True, kw_only=True):
     """Hold what `hangroom status` shows. Instants in seconds since 1970 UTC, temperatures in °C, humidity in %RH."""
 
@@ -114,6 +127,7 @@ class Status(Struct, frozen=True, kw_only=True):
     checks_overdue: tuple[str, ...] = ()  # Instruments that should have been checked by now, in words.
     flood: str = ""  # The first of too many alarms at once, while there are too many.
     sounder: SounderStatus | None = None  # None: the chamber has none.
+    learning: LearningStatus | None = None  # A step test, while one runs: no batch can begin meanwhile.
     running: bool = True  # False in the last one that a daemon writes.
 
 
@@ -156,8 +170,18 @@ def status_of(
         checks_overdue=_overdue(memory, outcome, chamber),
         flood=memory.calling.flood,
         sounder=_sounder(memory, plan),
+        learning=_learning(memory, plan, outcome.now_s),
         running=running,
     )
+
+
+def _learning(memory: Memory, plan: Chamber | None, now_s: float) -> LearningStatus | None:
+    learning = memory.learning
+    if plan is None or learning is None or learning.ended:
+        return None
+    phase_s, all_s = left_s(learning, plan, now_s)
+    name, phase = learning.name, learning.phase
+    return LearningStatus(name, phase, WORDS.get(phase, ""), phase_s / 60.0, all_s / 60.0, learning.loaded_kg)
 
 
 def _sounder(memory: Memory, plan: Chamber | None) -> SounderStatus | None:

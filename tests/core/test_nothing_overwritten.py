@@ -20,6 +20,7 @@ from controller.core.requests import (
     Hang,
     Heard,
     Hold,
+    Learn,
     Look,
     Next,
     Note,
@@ -32,6 +33,7 @@ from controller.core.requests import (
     Smoker,
     Sound,
     Start,
+    StopLearning,
     WaterActivity,
 )
 from controller.core.values import InstrumentCheck
@@ -105,6 +107,8 @@ SLIPS: Final[tuple[tuple[str, Bench, Request, str], ...]] = (
     ("aw in per cent", drying(), WaterActivity(id="x", at_wall_s=AT_S, value=91.0, instrument="lab"), "aw 91"),
     ("a look at a stranger", drying(), Look(id="x", at_wall_s=AT_S, piece="Q", looks={"look": "dry"}), "Q"),
     ("no such batch to note", drying(), Note(id="x", batch="b2", at_wall_s=AT_S, text="hi"), "no such open batch"),
+    ("a step test beside meat", drying(), Learn(id="x", test="t"), "is in the chamber"),
+    ("no step test to end", drying(), StopLearning(id="x"), "no step test runs"),
     ("buffers swapped", drying(), Calibrate(id="x", at_wall_s=AT_S, check=METER), "Nothing was recorded"),
 )  # fmt: skip
 

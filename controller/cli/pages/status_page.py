@@ -19,7 +19,7 @@ from controller.cli.say import STATE_WORDS, fold, show_maybe, show_span, show_ti
 from controller.core.fault_words import FAULT_WORDS, bare_name
 from controller.records.alarm_status import AlarmStatus
 from controller.records.batch_folder import batches_of
-from controller.records.status import FILE, BatchStatus, Status, is_alive, read_status
+from controller.records.status import FILE, BatchStatus, LearningStatus, Status, is_alive, read_status
 from controller.review.forecast.told import forecast_lines
 from controller.settings.units import Units
 
@@ -91,6 +91,9 @@ def tell_page(seen: Seen) -> Iterator[str]:
         yield ""
         yield from _tell_batch(batch, _units(status), seen.timezone)
         yield from (line for kept in seen.forecasts.get(batch.id, ()) for line in fold(kept, "    ", "  "))
+    if status.learning is not None:
+        yield ""
+        yield from tell_test(status.learning)
     if not status.batches:
         yield ""
         yield "No batch is open."
@@ -104,6 +107,17 @@ def tell_page(seen: Seen) -> Iterator[str]:
     )
     for trouble in status.trouble:
         yield from fold(f"Records: {trouble}", "    ", "")
+
+
+def tell_test(test: LearningStatus) -> Iterator[str]:
+    """Yield the lines of a step test that runs."""
+    load = f", {test.loaded_kg:g} kg in it" if test.loaded_kg else ", the chamber empty"
+    yield from fold(f"Step test {test.name}{load}: {test.words}, {test.phase_left_min:.0f} min more at most.")
+    yield from fold(
+        f"{test.left_min:.0f} min in all are left at most. No batch can begin meanwhile; leave the door shut.",
+        "  ",
+        "  ",
+    )
 
 
 def _tell_rest(alarms: list[AlarmStatus], seen: Seen, *, after_urgent: bool) -> Iterator[str]:

@@ -4,7 +4,7 @@ A request whose id has been dealt with is answered again and changes nothing: so
 answer does not do a thing twice.
 """
 
-from controller.core.people import adjust, batches, heat, instruments, ph, pieces, sights, words
+from controller.core.people import adjust, batches, heat, instruments, learning, ph, pieces, sights, words
 from controller.core.people.desk import serve
 
-__all__ = ["adjust", "batches", "heat", "instruments", "ph", "pieces", "serve", "sights", "words"]
+__all__ = ["adjust", "batches", "heat", "instruments", "learning", "ph", "pieces", "serve", "sights", "words"]

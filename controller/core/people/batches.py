@@ -48,6 +48,9 @@ def _start(request: Start, memory: Memory, inputs: Inputs, chamber: Chamber) -> 
         raise Refused(
             f"the chamber is led by {leading.id} ({leading.stage.name}); end it or wait until it is elsewhere"
         )
+    learning = memory.learning
+    if learning is not None and not learning.ended and first.where == "chamber":
+        raise Refused(f"the step test {learning.name} runs in the chamber; wait for its end, or: hangroom learn --stop")
     unwritable = next((alarm for alarm in memory.alarms if alarm.row == "C7" and (alarm.active or alarm.latched)), None)
     if unwritable is not None:
         raise Refused(
