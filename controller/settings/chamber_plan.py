@@ -25,6 +25,8 @@ MEAT_M2_PER_KG: Final = 0.069
 """Surface of a casing of 55 mm: 4/(d rho) with 1050 kg/m3."""
 LAMP_ON_WALL: Final = 0.7  # Of the radiant share; the rest falls on the meat.
 FASTEST_S: Final = 4.0
+BARE_S: Final = 120.0
+"""No thermometer's pace is judged at a quicker response than this."""
 SHIPPED_SHARE: Final = 0.75
 """Of the SIMC gain; and its integral time divided by this."""
 
@@ -178,8 +180,9 @@ def _figures(chamber: ChamberFile, outputs: tuple[Output, ...]) -> Figures:
     model = chamber.model
     leading = next(entry for entry in chamber.sensor if entry.channel == "air_temp")
     flow_g_per_s = _sum_of(outputs, "humidifier", "ml_per_h") / 3600.0
+    heater_w = _sum_of(outputs, "heater", "w")
     return Figures(
-        heater_w=_sum_of(outputs, "heater", "w"),
+        heater_w=heater_w,
         ua_w_per_k=model.ua_w_per_k,
         air_j_per_k=_air_j_per_k(model),
         wall_j_per_k=model.wall_j_per_k,
@@ -190,6 +193,7 @@ def _figures(chamber: ChamberFile, outputs: tuple[Output, ...]) -> Figures:
         lamp_radiant=model.lamp_radiant,
         lamp_s=model.lamp_j_per_k / model.lamp_w_per_k,
         plate_j_per_k=model.evaporator_j_per_k if any(output.role == "cooler" for output in outputs) else 0.0,
+        lamp_k_per_min=60.0 * lamp_response(model, heater_w, BARE_S)[0],
         repeat_k=REPEAT_K.get(leading.kind, 0.1),
     )
 

@@ -37,12 +37,17 @@ DRIERS: Final[tuple[Role, ...]] = ("cooler", "dehumidifier", "fresh_air")
 DRIES_ON_S: Final = 300.0
 """So long after it was on a cold plate still takes vapour from the air. Common practice, no source."""
 
+LAMP_FALLS_S: Final = 300.0
+"""So long a lamp that was on for long still shows in the air. Common practice, no source."""
+
 
 class Given(Struct, frozen=True, gc=False):
     """Hold what the chamber itself did to its humidity, by what was commanded up to now."""
 
     mist_s: float = 0.0  # For how many seconds the humidifier has been on in all.
     dries: bool = False  # Something takes vapour from the air, or did minutes ago.
+    lamp_fell: bool = False  # In a step test the lamp went from full to off moments ago: what was hot above the wall
+    # and is gone in minutes, falls faster than 3 K/min under a strong lamp, and no door does it.
 
 
 NOTHING_GIVEN: Final = Given()
@@ -57,7 +62,9 @@ def given(memory: Memory, now_s: float) -> Given:
         output = memory.outputs.get(role)
         if output is not None and output.closings and now_s - max(output.on_until_s, output.off_since_s) < DRIES_ON_S:
             dries = True
-    return Given(mist_s, dries)
+    learning = memory.learning
+    lamp_fell = learning is not None and learning.phase == "off" and now_s - learning.phase_began_s < LAMP_FALLS_S
+    return Given(mist_s, dries, lamp_fell)
 
 
 def see_door(
@@ -85,7 +92,7 @@ def see_door(
     follows = minute_s < 2 * MINUTE_S
     vapour_pa = vapour_pressure_pa(fast.value, rh.value)
     seen = follows and (
-        _fell_fast(memory, rh.value, fast.value, vapour_pa, minute_s, figures, did.mist_s)
+        (not did.lamp_fell and _fell_fast(memory, rh.value, fast.value, vapour_pa, minute_s, figures, did.mist_s))
         or (not did.dries and _has_left(memory, fast.value, vapour_pa))
     )
     door_seen_s = now_s if seen else memory.door_seen_s

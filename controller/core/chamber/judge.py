@@ -52,13 +52,13 @@ def judge(
         readings: the newest `Reading` or `Fault` of every channel of the chamber.
         now_s: the monotonic clock.
         chamber: limits and the response times of the probes.
-        given: what the chamber itself did to its humidity.
+        given: what the chamber itself did to its air.
     """
     oldest_contact_s = now_s - chamber.limits.fresh_s
     door_open, memory = see_door(memory, readings, now_s, oldest_contact_s, chamber.figures, given)
     open_s = now_s if door_open and "door" in chamber.channels else memory.door_open_s
     # A box that was just shut warms or cools as no lamp and no room could; a contact says only that it is shut.
-    excused = door_open or now_s - open_s <= DOOR_LASTS_S
+    excused = door_open or given.lamp_fell or now_s - open_s <= DOOR_LASTS_S
     slowest_s = max(SLOWEST_S, *chamber.response_s.values()) if chamber.response_s else SLOWEST_S
     channels: dict[Channel, ChannelMemory] = {}
     faults: dict[Channel, FaultKind] = {}
@@ -238,6 +238,7 @@ def _is_too_fast(rate_k_per_min: float, chamber: Chamber) -> bool:
     if rate_k_per_min < 0.0:
         return -rate_k_per_min > limit
     lamp_k_per_min = 60.0 * figures.heater_w / (figures.air_j_per_k + figures.wall_j_per_k)
+    lamp_k_per_min = max(lamp_k_per_min, figures.lamp_k_per_min)  # The air alone follows a lamp before the wall does.
     return rate_k_per_min > max(limit, LAMP_SHARE * lamp_k_per_min)
 
 

@@ -34,14 +34,14 @@ RISE_K: Final = 15.0
 HIGHEST_C: Final = 40.0
 BELOW_TRIP_K: Final = 5.0
 """The air gets no warmer than 40 °C, and stays this far below the trip."""
-AHEAD_K: Final = 1.0
+AHEAD_K: Final = 1.5
 """The lamp goes off so much before the highest temperature: what is hot in it still warms the air."""
 ROOM_K: Final = 6.0
 """There must be so much room up to the highest temperature, else the step is too small to learn from."""
 LOWEST_C: Final = 2.0
 COLD_ROOM_K: Final = 5.0
 """The cold goes off at 2 °C, and does not begin less than 5 K above it."""
-MARKS_S: Final = 60.0
+MARKS_S: Final = 40.0
 PULSE_PCT: Final = 5.0
 """One pulse of mist lifts the humidity by so much, as far as the chamber's figures are right,"""
 TOO_WET_PCT: Final = 90.0
@@ -103,10 +103,12 @@ def went_on(learning: Learning, known: Known, chamber: Chamber, now_s: float) ->
 
 
 def _marked(learning: Learning, known: Known, now_s: float) -> Learning:
+    """Return the test with what both thermometers show; where there is no quicker one the leading one stands twice."""
     if known.air_temp_c is None:
         return learning
+    quick_c = known.air_temp_c if known.rh_temp_c is None else known.rh_temp_c
     kept = tuple(mark for mark in learning.marks if now_s - mark[0] <= MARKS_S)
-    return replace(learning, marks=(*kept, (now_s, known.air_temp_c)))
+    return replace(learning, marks=(*kept, (now_s, known.air_temp_c, quick_c)))
 
 
 def _is_over(learning: Learning, known: Known, chamber: Chamber, now_s: float) -> bool:
@@ -121,19 +123,21 @@ def _is_over(learning: Learning, known: Known, chamber: Chamber, now_s: float) -
 
 
 def _ahead_c(learning: Learning, known: Known, chamber: Chamber, now_s: float, *, cold: bool = False) -> float:
-    """Return how warm the air already is, by the leading thermometer's pace and response, or by a quicker witness.
+    """Return how warm the air will have become when what was on is off, by the pace and response of each thermometer.
 
-    An instant that nobody knows anything of counts as the far end: the phase is over.
+    What is hot in the lamp, or cold in the plate, goes on for about the lamp's own time constant. An instant that
+    nobody knows anything of counts as the far end: the phase is over.
     """
-    if known.air_temp_c is None:
+    if known.air_temp_c is None or not learning.marks:
         return float("-inf") if cold else float("inf")
-    first_s, first_c = learning.marks[0] if learning.marks else (now_s, known.air_temp_c)
-    pace = (known.air_temp_c - first_c) / (now_s - first_s) if now_s > first_s else 0.0
-    ahead_c = known.air_temp_c + pace * chamber.response_s.get("air_temp", 0.0)
-    seen = [value for value in (known.air_temp_c, known.rh_temp_c) if value is not None]
-    if cold:
-        return min(ahead_c, *seen)
-    return max(ahead_c, *seen) if known.highest_c is None else max(ahead_c, known.highest_c, *seen)
+    first_s, *first = learning.marks[0]
+    responses = chamber.response_s.get("air_temp", 0.0), chamber.response_s.get("rh_temp", 0.0)
+    far = max if not cold else min
+    found = [known.air_temp_c] if known.highest_c is None or cold else [known.highest_c]
+    for first_c, value_c, response_s in zip(first, learning.marks[-1][1:], responses, strict=True):
+        pace = (value_c - first_c) / (now_s - first_s) if now_s > first_s else 0.0
+        found.append(value_c + pace * (response_s + chamber.figures.lamp_s))
+    return far(found)
 
 
 def _why_left_out(phase: str, known: Known) -> str:
