@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import Final, NamedTuple
 
 from controller.core.plan import Chamber, Figures, Gains, Limits, Output, Switch
+from controller.core.tuning import simc_integrating
 from controller.core.values import Channel, Role
 from controller.food.air import saturation_pressure_pa, vapour_density_kg_m3
 from controller.settings.chamber_tables import ChamberFile, ModelTable, OutputEntry, SensorEntry
@@ -223,8 +224,7 @@ def gains_of(model: ModelTable, outputs: tuple[Output, ...], response_s: float) 
 
 def simc(slope_k_per_s: float, dead_s: float, window_s: float) -> tuple[float, float]:
     """Return gain (duty per K) and integral time (s) by the SIMC rule for an integrating process, tau_c = theta."""
-    theta_s = dead_s + window_s / 2.0
-    return 1.0 / (slope_k_per_s * 2.0 * theta_s), 8.0 * theta_s
+    return simc_integrating(slope_k_per_s, dead_s + window_s / 2.0)
 
 
 @lru_cache(maxsize=64)  # The status asks for it every few seconds, always for the same chamber.
