@@ -2,6 +2,16 @@
 
 from controller.app.beginning import begin
 from controller.app.real import look_at_computer, probe, run
-from controller.app.simulated import Progress, Simulation, Summary, simulate
+from controller.app.simulated import Progress, Simulation, Summary, hours_of_weather, simulate
 
-__all__ = ["Progress", "Simulation", "Summary", "begin", "look_at_computer", "probe", "run", "simulate"]
+__all__ = [
+    "Progress",
+    "Simulation",
+    "Summary",
+    "begin",
+    "hours_of_weather",
+    "look_at_computer",
+    "probe",
+    "run",
+    "simulate",
+]

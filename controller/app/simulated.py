@@ -295,6 +295,20 @@ class _SimulatedRun:
             self._progress(_progress_of(batch, outcome, world.elapsed_s, self._simulation.days * DAY_S))
 
 
+def hours_of_weather(spec: str) -> tuple[tuple[tuple[float, float], ...], str]:
+    """Return (°C, %RH) of each hour of `FILE[:STATION]`, and in a line what the file holds and lacks.
+
+    Raises:
+        NoInputError: there is no such file.
+        DataError: a column is missing, or a row cannot be understood.
+        UsageError: the file has no such station.
+    """
+    from controller.simulator.weather import read_weather
+
+    weather = read_weather(spec)
+    return weather.hours(), weather.told()
+
+
 def _progress_of(batch: Batch, outcome: Outcome, done_s: float, total_s: float) -> Progress:
     return Progress(
         done_s=done_s,

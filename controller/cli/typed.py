@@ -108,12 +108,12 @@ def sample_temp_c(text: str) -> float:
     return value_c
 
 
-def ambient_c(text: str) -> float:
+def ambient_c(text: str, option: str = "--ambient") -> float:
     """Return the °C of a room, between -30 and 50 °C. Raises UsageError, DataError."""
-    value_c = parse_temp_c(text, "--ambient")
+    value_c = parse_temp_c(text, option)
     if not LOWEST_ROOM_C <= value_c <= HIGHEST_ROOM_C:
         bounds = _within(LOWEST_ROOM_C, HIGHEST_ROOM_C, text)
-        raise DataError(f"--ambient {text}: a room lies between {bounds}, e.g. 20C or 68F.")
+        raise DataError(f"{option} {text}: a room lies between {bounds}, e.g. 20C or 68F.")
     return value_c
 
 

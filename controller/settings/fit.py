@@ -1,6 +1,7 @@
 """Whether a chamber can do what a profile asks, and what becomes of the stages that it cannot."""
 
 from collections.abc import Iterator
+from math import ceil
 from typing import Final
 
 from msgspec.structs import asdict, replace
@@ -117,18 +118,28 @@ def _temp_reasons(temp_c: float, chamber: Chamber) -> Iterator[str]:
     heater = chamber.output("heater")
     if heater is None:
         if temp_c > coldest_c:
-            yield f"{chamber.name} has no heater and its room gets down to {coldest_c:g} °C; {advice}"
+            watts = _whole_w((temp_c - coldest_c) * chamber.figures.ua_w_per_k)
+            yield (
+                f"{chamber.name} has no heater and its room gets down to {coldest_c:g} °C; "
+                f"a lamp of at least {watts:g} W, or {advice}"
+            )
     else:
         highest_c = coldest_c + heater.w / chamber.figures.ua_w_per_k
         if temp_c > highest_c:
             yield (
                 f"{chamber.name} reaches {highest_c:.1f} °C at most with {heater.w:g} W in a room of {coldest_c:g} °C; "
-                "more insulation, a stronger lamp, or a warmer room"
+                f"a lamp of at least {_whole_w((temp_c - coldest_c) * chamber.figures.ua_w_per_k):g} W, a room of at "
+                f"least {temp_c - heater.w / chamber.figures.ua_w_per_k:.1f} °C, or more insulation"
             )
     trip_c = chamber.limits.trip_c
     if temp_c > trip_c - BELOW_TRIP_K:
         highest_c = trip_c - BELOW_TRIP_K
         yield f"{chamber.name} cuts all heat at {trip_c:g} °C, and 3 K must lie between; take {highest_c:g} °C or less"
+
+
+def _whole_w(watts: float) -> float:
+    """Return the power in steps of 5 W, upwards: finer ones are not sold."""
+    return ceil(watts / 5.0) * 5.0
 
 
 def _rh_reasons(stage: Stage, rh_pct: float, chamber: Chamber) -> Iterator[str]:

@@ -61,6 +61,10 @@ class Weather:
         self.gaps = sum(1 for step in steps_h if step > 1.0)
         self.gap_hours = int(sum(step - 1.0 for step in steps_h if step > 1.0))
 
+    def hours(self) -> tuple[tuple[float, float], ...]:
+        """Return (°C, %RH) of each hour that has a value."""
+        return tuple(zip(self._temp_c, self._rh_pct, strict=True))
+
     def at(self, wall_s: float) -> tuple[float, float]:
         """Return temperature (°C) and humidity (%) at the same day and hour of the file's year."""
         when = dt.datetime.fromtimestamp(wall_s, dt.UTC)

@@ -15,6 +15,8 @@ from controller.core.requests import Start
 from controller.core.values import Computer
 from controller.errors import SettingsError
 from controller.planning.plan_file import KeptPlan, take_plan
+from controller.planning.reach.judged import judge
+from controller.planning.reach.rooms import rooms_of
 from controller.settings.chamber_file import find_chamber, plan_of, read_chamber
 from controller.settings.profile_file import adapt, find_profile, fits, read_profile
 from controller.settings.shipped import shipped_names
@@ -107,9 +109,10 @@ class ChamberFiles(Target):
         """Read, plan, show, run."""
         self._path.write_bytes(made)
         file = read_chamber(self._path, TODAY)
-        for line in tell_page(Checked(self._path, file, plan_of(file), None, None, ()), {}, Computer()):
-            require_readable(line or "-")
         plan = plan_of(file)
+        judged = judge(file, plan, None, rooms_of(*file.room_temp_c))
+        for line in tell_page(Checked(self._path, file, plan, None, None, (), judged, ""), {}, Computer()):
+            require_readable(line or "-")
         rng = random.Random(2)
         run = Run(file)
         for _ in range(5):

