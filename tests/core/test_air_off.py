@@ -191,7 +191,9 @@ def a_little_cold() -> Air:
      pytest.param("P6", too_cold, marks=pytest.mark.fault_row("P6")),
      pytest.param("P4", a_little_cold, marks=pytest.mark.fault_row("P4"))],
 )  # fmt: skip
-@pytest.mark.parametrize(("hours", "boot"), [(8 / 3600, "boot-1"), (5 * MIN, ""), (2.0, "")])
+@pytest.mark.parametrize(
+    ("hours", "boot"), [(8 / 3600, "boot-1"), pytest.param(5 * MIN, "", marks=pytest.mark.long), (2.0, "")]
+)
 def test_what_is_off_goes_on_over_a_restart_until_it_is_over(
     row: str, air: Callable[[], Air], hours: float, boot: str
 ) -> None:

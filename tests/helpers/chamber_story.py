@@ -1,5 +1,7 @@
 """A chamber to tell stories to: the production daemon over the simulated world, without a disk."""
 
+from copy import deepcopy
+from math import inf
 from typing import Any, Self
 
 from msgspec.structs import replace
@@ -14,7 +16,7 @@ from controller.daemon import Ports, run
 from controller.settings.chamber_file import ChamberFile, OutputEntry, plan_of
 from controller.settings.profile_file import adapt, find_profile, read_profile
 from controller.simulator.chamber_model import ChamberModel
-from controller.simulator.faults import parse_faults
+from controller.simulator.faults import edges_s, parse_faults
 from controller.simulator.maker import Maker
 from controller.simulator.sausage import Sausage
 from controller.simulator.truth import Truth
@@ -165,6 +167,24 @@ class ChamberStory:
                     clock.boot_id(),
                     wall_trusted=clock.wall_trusted(),
                 )
+        return self
+
+    def once_more(self) -> Self:
+        """Return this story as far as it has come, to be told on in another way; this one is left as it is."""
+        fixed = (self.file, self.chamber, self.profile, self.memory, self.book.memory)
+        grown = (self.outcomes, self.book.events, self.book.answers)  # What is in these lists never changes either.
+        return deepcopy(self, {id(one): one for one in fixed} | {id(one): list(one) for one in grown})
+
+    def befall(self, *faults: str) -> Self:
+        """Order faults that are still to come, where none was ordered at the begin: it goes on as if they had been."""
+        world = self.world
+        assert not world.faults, "others were ordered already"
+        world.faults = parse_faults(faults)
+        assert all(fault.at_s > world.elapsed_s for fault in world.faults), "one of them has begun already"
+        world._check_faults()
+        world._edges_s = [*edges_s(world.faults), inf]
+        world._late_s = sorted((fault.at_s, fault.until_s) for fault in world.faults if fault.kind == "loop-late")
+        world._look_at_faults()
         return self
 
     def _see(self, memory: Memory, outcome: Outcome) -> None:

@@ -1,5 +1,6 @@
 """A bench whose air never stands still, and goes from one value to the next as air does."""
 
+from copy import deepcopy
 from typing import Self
 
 from msgspec.structs import replace
@@ -56,7 +57,14 @@ def without(*roles: Role) -> Chamber:
 PLAIN = without("humidifier", "cooler")
 
 
+HUNG: dict[str, Air] = {}
+"""Those two hours, which many stories have in common; each goes on with a copy."""
+
+
 def hung(stage: Stage = DRY, chamber: Chamber = PLAIN, c: float | None = None) -> Air:
     """Return meat that was hung two hours ago, in air that is as it is wanted, or as told."""
-    air = Air(chamber, replace(PROFILE, stages=(stage,)))
-    return air.begin((stage.air_temp_c or 13.0) if c is None else c, stage.rh_pct or 78.0).go(120)
+    key = repr((stage, chamber, c))
+    if key not in HUNG:
+        air = Air(chamber, replace(PROFILE, stages=(stage,)))
+        HUNG[key] = air.begin((stage.air_temp_c or 13.0) if c is None else c, stage.rh_pct or 78.0).go(120)
+    return deepcopy(HUNG[key])

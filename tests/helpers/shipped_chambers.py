@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+from pathlib import Path
 from typing import Final
 
 from controller.settings.chamber_file import ChamberFile, find_chamber, read_chamber
@@ -22,3 +23,11 @@ def with_day(text: str) -> str:
     written, times = re.subn(r"^# cutout_tested_on = \S+", f"cutout_tested_on = {DAY}", text, flags=re.MULTILINE)
     assert times == 1
     return written
+
+
+def deciding_seldom(name: str, folder: Path) -> Path:
+    """Write a shipped chamber that decides every 8 s, the longest that a file may say: hours in two thirds the time."""
+    lines = find_chamber(name).read_text("utf-8").splitlines()
+    path = folder / f"{name}-seldom.toml"
+    path.write_text("\n".join(["tick_s = 8.0", *(line for line in lines if not line.startswith("tick_s"))]), "utf-8")
+    return path

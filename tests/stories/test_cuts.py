@@ -1,10 +1,12 @@
 """Cuts of simulated chambers: the bound is never below the truth, and a flicker is no long cut."""
 
+from functools import cache
+
 import pytest
 from msgspec.structs import replace
 
 from controller.simulator.chamber_model import ChamberModel
-from tests.helpers.chamber_story import ChamberStory
+from tests.helpers.chamber_story import SELDOM_S, ChamberStory
 from tests.helpers.cuts import LENGTHS_S, Scene, cuts_of
 from tests.helpers.second_plant import SecondPlant
 from tests.helpers.shipped_chambers import shipped_chamber
@@ -12,7 +14,9 @@ from tests.helpers.shipped_chambers import shipped_chamber
 HOUR_S = 3600.0
 
 
-@pytest.mark.parametrize(("seed", "plant"), [(9, ChamberModel), (15, ChamberModel), (22, SecondPlant)])
+@pytest.mark.parametrize(
+    ("seed", "plant"), [pytest.param(9, ChamberModel, marks=pytest.mark.long), (15, ChamberModel), (22, SecondPlant)]
+)
 def test_no_bound_is_below_the_truth(seed: int, plant: type[ChamberModel]) -> None:
     """Takes seconds: hours of a chamber before the cut, half a day after it. `tests.bench.cuts` does it at large."""
     cuts = list(cuts_of(Scene.drawn(seed), LENGTHS_S[:9], plant))
@@ -23,8 +27,13 @@ def test_no_bound_is_below_the_truth(seed: int, plant: type[ChamberModel]) -> No
 
 def in_cellar(chamber: str, profile: str, *faults: str) -> ChamberStory:
     """Return a ferment of eight hours in a cellar of 12 °C, on a computer without a clock battery or network."""
-    file = replace(shipped_chamber(chamber), room_temp_c=(10.0, 14.0))
-    story = ChamberStory(chamber, profile, changed=file, ambient_c=12.0, faults=(*faults, "clock-lost@9h"))
+    return before_the_cut(chamber, profile).once_more().befall(*faults, "clock-lost@9h")
+
+
+@cache
+def before_the_cut(chamber: str, profile: str) -> ChamberStory:
+    file = replace(shipped_chamber(chamber), room_temp_c=(10.0, 14.0), tick_s=SELDOM_S)
+    story = ChamberStory(chamber, profile, changed=file, ambient_c=12.0)
     return story.start().run_for(hours=1.0).hang().run_for(hours=7.99)
 
 
