@@ -7,7 +7,6 @@ Ti = min(T, 8L) = 960 s. Its robustness Ms is 1.62 (worked example, computed fro
 
 from collections import deque
 
-import control as reference
 import numpy as np
 import pytest
 from msgspec.structs import replace
@@ -46,6 +45,8 @@ def our_loop(wanted_c: float, start_c: float, start_duty: float, seconds: float)
 def test_a_small_step_is_answered_as_python_control_answers_it() -> None:
     airs, _ = our_loop(26.0, 25.0, 0.5, 5000.0)
     keep = np.exp(-TICK_S / LAG_S)
+    import control as reference  # It takes seconds, and only one process needs it.
+
     plant = reference.tf([GAIN_K * (1 - keep)], [1, -keep], TICK_S)
     delay = reference.tf([1], [1] + [0] * round(DEAD_S / TICK_S), TICK_S)
     law = reference.tf([KC + KC / TI_S * TICK_S, -KC], [1, -1], TICK_S)

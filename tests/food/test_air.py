@@ -1,7 +1,6 @@
 """Moist air against CoolProp (real gas, ASHRAE RP-1485) and against psychrolib (ASHRAE 2017)."""
 
 import pytest
-from CoolProp.HumidAirProp import HAPropsSI
 
 from controller.food.air import (
     LATENT_J_PER_KG,
@@ -22,6 +21,8 @@ GRID = [(float(temp_c), float(rh)) for temp_c in range(-5, 51, 5) for rh in (5, 
 
 
 def coolprop(what: str, temp_c: float, rh: float) -> float:
+    from CoolProp.HumidAirProp import HAPropsSI  # It takes a second, and only one process needs it.
+
     value: float = HAPropsSI(what, "T", temp_c + 273.15, "P", STANDARD_PRESSURE_PA, "R", rh / 100.0)
     return value
 
