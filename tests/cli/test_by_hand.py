@@ -11,8 +11,8 @@ import pytest
 
 from controller.app import Simulation, simulate
 from controller.records.status import is_alive
-from controller.settings.shipped import find_chamber
 from tests.cli.conftest import Typed
+from tests.helpers.shipped_chambers import deciding_seldom
 
 BEGIN_WALL_S = 1_767_592_800.0  # 2026-01-05T06:00:00Z
 
@@ -24,7 +24,7 @@ class ByHand:
         self.out = out
         simulation = Simulation(
             profile=None,
-            chamber=find_chamber("old-fridge"),
+            chamber=deciding_seldom("old-fridge", out.parent),
             out=out,
             begin_wall_s=BEGIN_WALL_S,
             by_hand=True,
@@ -62,9 +62,9 @@ def test_time_stands_still_and_each_request_takes_one_tick_of_it(typed: Typed, b
     assert now_s(by_hand.out) == BEGIN_WALL_S + 600.0
     code, _, err = typed("start", "tangy", "--meat", "4.5kg")
     assert code == 0, err
-    assert now_s(by_hand.out) == BEGIN_WALL_S + 605.0
+    assert now_s(by_hand.out) == BEGIN_WALL_S + 608.0
     assert typed("note", "nothing hurries")[0] == 0
-    assert now_s(by_hand.out) == BEGIN_WALL_S + 610.0
+    assert now_s(by_hand.out) == BEGIN_WALL_S + 616.0
 
 
 @pytest.mark.usefixtures("by_hand")

@@ -10,8 +10,8 @@ import pytest
 
 from controller.app import Simulation, simulate
 from controller.records.status import is_alive
-from controller.settings.shipped import find_chamber
 from tests.cli.conftest import Typed
+from tests.helpers.shipped_chambers import deciding_seldom
 
 BEGIN_WALL_S = 1_767_592_800.0  # 2026-01-05T06:00:00Z, 01:00 in New York.
 FOREIGN = re.compile(r"\d ?°C(?!·)|\dC\b|\d K\b|UTC")
@@ -21,7 +21,7 @@ FOREIGN = re.compile(r"\d ?°C(?!·)|\dC\b|\d K\b|UTC")
 @pytest.fixture
 def chamber_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Write the shipped old fridge as one in New York that shows °F."""
-    lines = find_chamber("old-fridge").read_text("utf-8").splitlines()
+    lines = deciding_seldom("old-fridge", tmp_path).read_text("utf-8").splitlines()
     kept = [line for line in lines if not line.startswith(("units", "timezone"))]
     path = tmp_path / "fridge.toml"
     path.write_text("\n".join(['units = "F"', 'timezone = "America/New_York"', *kept]) + "\n", "utf-8")
@@ -70,7 +70,7 @@ def test_everything_a_batch_says_is_in_the_makers_units_and_time(run: Path, type
     assert code == 65
     assert "did you mean" not in odd.lower()
     assert say("set", "--air-temp", "300F", "--because", "x")[0] == 65
-    say("wait", "20h")
+    say("wait", "13h")
     for verb in ("status", "alarms", "review", "forecast", "release"):
         say(verb)
     assert "shows 97.1 °F where 96.0 °F would be right" in say("calibrate", "reference", "air_temp", "96F=97.1F")[1]

@@ -71,7 +71,7 @@ def test_a_folder_without_a_simulation_is_no_chamber(typed: Typed, tmp_path: Pat
 
 def test_on_a_terminal_a_bar_of_80_columns_tells_stage_climate_and_ph(tmp_path: Path) -> None:
     script = "import sys; from controller.cli import main; sys.exit(main())"
-    words = ["simulate", "tangy", "--days", "1", "--out", str(tmp_path)]
+    words = ["simulate", "tangy", "--days", "0.6", "--out", str(tmp_path)]
     ours, theirs = pty.openpty()
     environment = {**os.environ, "TERM": "xterm", "COLUMNS": "80"}
     with subprocess.Popen(

@@ -144,9 +144,20 @@ def asked(rng: random.Random, name: str) -> Request:
     return rng.choice(requests)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(st.integers(0, 2**32 - 1))
 def test_a_tick_never_raises_and_never_commands_beyond_two_ticks(seed: int) -> None:
+    live_through_anything(seed)
+
+
+@pytest.mark.long
+@settings(max_examples=600, deadline=None)
+@given(st.integers(0, 2**32 - 1))
+def test_nor_with_other_draws(seed: int) -> None:
+    live_through_anything(seed)
+
+
+def live_through_anything(seed: int) -> None:
     rng = random.Random(seed)
     bench = Bench(EVERY_CHANNEL if seed % 2 else CHAMBER)
     bench.leaves_days_out = False

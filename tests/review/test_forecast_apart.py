@@ -51,7 +51,7 @@ LIE = (
 
 
 def run(out: Path, *, with_forecast: bool) -> dict[str, bytes]:
-    """Run the first ten hours of a batch; return what it left, but the forecasts."""
+    """Run the first five hours of a batch; return what it left, but the forecasts."""
 
     def watch(progress: Progress) -> None:
         del progress
@@ -64,9 +64,9 @@ def run(out: Path, *, with_forecast: bool) -> dict[str, bytes]:
         chamber=find_chamber("insulated-box"),
         out=out,
         begin_wall_s=BEGIN_WALL_S,
-        days=0.42,
+        days=0.21,
         seed=1,
-        faults=("missing@6h/20m",),
+        faults=("missing@3h/20m",),
     )
     simulate(simulation, watch)
     (folder,) = (out / "batches").glob("*-tangy-*")

@@ -65,7 +65,7 @@ def test_air_and_fittings_hold_as_much_heat_as_published() -> None:
 def test_the_full_lamp_ends_at_the_published_rise(name: str) -> None:
     model = model_of(name)
     model.lamp_on = True
-    model.advance(400 * 3600.0)
+    model.advance(100 * 3600.0)
     lowest, highest = PUBLISHED_RISE_K[name]
     assert lowest <= round(model.air_c - 20.0) <= highest
 

@@ -16,6 +16,9 @@ from controller.simulator.world import World
 from tests.helpers.bench_chamber import CHAMBER, PROFILE
 from tests.helpers.simulated_chambers import BEGIN_WALL_S, SteadyMeat, chamber_of
 
+DAYS = 2.75
+"""The meat has dried for two days then, and is weighed for the second time."""
+
 SHORT = Profile(
     **{
         **{field: getattr(PROFILE, field) for field in PROFILE.__struct_fields__},
@@ -90,7 +93,7 @@ def batch_of(days: float, *faults: str) -> tuple[World, Memory, Notebook, Maker]
 
 @pytest.fixture(scope="module")
 def whole() -> tuple[World, Memory, Notebook, Maker]:
-    return batch_of(3.2)
+    return batch_of(DAYS)
 
 
 def test_a_short_batch_goes_through_all_its_stages_by_the_makers_hands(
@@ -104,7 +107,7 @@ def test_a_short_batch_goes_through_all_its_stages_by_the_makers_hands(
         ("cook", "until"), ("chill", "until"), ("dry", "until"),
     ]  # fmt: skip
     assert all(answer.done for answer in notebook.answers)
-    assert world.supervisor.alives == round(3.2 * 17_280)
+    assert world.supervisor.alives == round(DAYS * 17_280)
 
 
 def test_his_requests_are_numbered_and_each_is_answered_once(whole: tuple[World, Memory, Notebook, Maker]) -> None:
@@ -163,7 +166,7 @@ def test_he_cooks_to_the_core_temperature_and_weighs_every_other_day(
 
 
 def test_he_sees_an_alarm_after_ten_minutes() -> None:
-    _, memory, notebook, maker = batch_of(0.25, "missing@1h/40m")
+    _, memory, notebook, maker = batch_of(0.1, "missing@1h/40m")
     seen = [event for event in notebook.events if "seen" in event.kind or "acknowledge" in event.kind]
     assert seen or any(alarm.seen for alarm in memory.alarms)
     assert not any(isinstance(request, Seen) for request in maker.take())

@@ -168,7 +168,7 @@ def test_the_second_plant_is_another_chamber_with_the_same_habits() -> None:
             world.hang(SteadyMeat(2.0, temp_c=20.0, aw=0.0))
             world.model.lamp_on = True
             world.model.changed()
-            world.model.advance(48 * 3600.0)
+            world.model.advance(24 * 3600.0)
             rises.append(world.true_air_temp_c - 20.0)
             world.model.lamp_on = False
             world.model.changed()
@@ -194,10 +194,10 @@ def test_a_tick_of_the_world_alone_is_cheap() -> None:
     """A batch of 30 days is 518,400 ticks; 60 µs for each of them would be half of the minute it may take."""
     world = world_of("old-fridge")
     world.hang(SteadyMeat(12.0))
-    began = time.perf_counter()
+    began = time.process_time()
     for tick in range(4000):
         world.sensors.newest()
         now_s = world.clock.monotonic_s()
         world.relays.apply(Commands({"heater": now_s + (2.5 if tick % 4 else 10.0), "fan": now_s + 10.0}))
         world.clock.sleep_until(now_s + 5.0)
-    assert (time.perf_counter() - began) / 4000 < 200e-6  # Measured: 20 to 22 µs. Others may be at work too.
+    assert (time.process_time() - began) / 4000 < 200e-6  # Measured: 20 to 22 µs. Others may be at work too.

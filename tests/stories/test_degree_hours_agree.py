@@ -7,9 +7,9 @@ import pytest
 from controller.app import Simulation, simulate
 from controller.records.status import read_status
 from controller.review import review
-from controller.settings.chamber_file import find_chamber
 from controller.settings.profile_file import find_profile
 from tests.helpers.chamber_story import BEGIN_WALL_S
+from tests.helpers.shipped_chambers import deciding_seldom
 
 WITHIN = 0.005
 """The two agree within 0.5 %."""
@@ -29,7 +29,7 @@ def test_the_running_sum_and_the_climate_file_agree(
     summary = simulate(
         Simulation(
             profile=find_profile(profile),
-            chamber=find_chamber("insulated-box"),
+            chamber=deciding_seldom("insulated-box", tmp_path),
             out=tmp_path,
             begin_wall_s=BEGIN_WALL_S,
             days=days,

@@ -22,7 +22,9 @@ def told(story: ChamberStory) -> list[tuple[float, str]]:
 
 
 @pytest.mark.fault_row("P1")
-@pytest.mark.parametrize("chamber", CHAMBERS)
+@pytest.mark.parametrize(
+    "chamber", ["insulated-box", *(pytest.param(name, marks=pytest.mark.long) for name in CHAMBERS[1:])]
+)
 def test_no_puff_of_the_own_humidifier_is_taken_for_a_door(chamber: str) -> None:
     """The warm-up begins with dry air, in which mist cools most."""
     story = ChamberStory(chamber, "tangy").start().run_for(minutes=75)
@@ -33,8 +35,17 @@ def test_no_puff_of_the_own_humidifier_is_taken_for_a_door(chamber: str) -> None
 
 
 @pytest.mark.fault_row("P1")
-@pytest.mark.parametrize("chamber", CHAMBERS)
-@pytest.mark.parametrize("profile", ["tangy", "mild"])
+@pytest.mark.parametrize(
+    ("chamber", "profile"),
+    [
+        ("insulated-box", "tangy"),
+        ("old-fridge", "mild"),
+        ("plywood-cabinet", "tangy"),
+        pytest.param("insulated-box", "mild", marks=pytest.mark.long),
+        pytest.param("old-fridge", "tangy", marks=pytest.mark.long),
+        pytest.param("plywood-cabinet", "mild", marks=pytest.mark.long),
+    ],
+)
 def test_each_opening_in_a_ferment_is_told_within_two_minutes(chamber: str, profile: str) -> None:
     openings = {300.0: 3, 347.3: 10, 394.4: 3, 441.7: 3, 488.2: 10}  # Some of them in the midst of a puff.
     faults = [f"door-open@{at}m/{lasts}m" for at, lasts in openings.items()]

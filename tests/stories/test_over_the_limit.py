@@ -17,7 +17,7 @@ def without_starter() -> Profile:
 
 
 def test_a_ferment_over_its_degree_hours_is_dark_and_stays_so_until_a_person_decides() -> None:
-    story = ChamberStory(stages=without_starter()).start().run_for(hours=1).hang().run_for(hours=30)
+    story = ChamberStory(stages=without_starter()).start().run_for(hours=1).hang().run_for(hours=28)
     batch = story.batch
     assert (batch.state, batch.stage.name) == ("held", "ferment")
     assert OVER in batch.held_because

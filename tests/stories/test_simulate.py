@@ -16,6 +16,7 @@ from controller.review import review
 from controller.settings.chamber_file import find_chamber
 from controller.settings.profile_file import find_profile
 from tests.helpers.chamber_story import BEGIN_WALL_S
+from tests.helpers.shipped_chambers import deciding_seldom
 
 
 def go(out: Path, profile: str = "tangy", chamber: str = "insulated-box", **more: Any) -> Summary:  # noqa: ANN401
@@ -34,11 +35,14 @@ def rows(folder: str | Path, name: str) -> list[dict[str, str]]:
     return found
 
 
-def test_a_whole_tangy_batch_is_complete_and_every_stage_ended_by_its_until(tmp_path: Path) -> None:
-    slower = tmp_path / "fridge.toml"  # It decides every 8 s: a batch of days in half the time.
-    text = find_chamber("old-fridge").read_text(encoding="utf-8")
-    slower.write_text(text.replace("tick_s = 5.0", "tick_s = 8.0"), encoding="utf-8")
-    summary = go(tmp_path, "tangy", str(slower))
+@pytest.mark.parametrize("loss_pct", [6.0, pytest.param(20.0, marks=pytest.mark.long)])
+def test_a_whole_tangy_batch_is_complete_and_every_stage_ended_by_its_until(tmp_path: Path, loss_pct: float) -> None:
+    """Takes seconds: days of a batch; dried as far as the profile says it would be ten days."""
+    text = find_profile("tangy").read_text(encoding="utf-8")
+    assert text.count("weight_loss_pct = 20.0") == 1
+    profile = tmp_path / "tangy.toml"
+    profile.write_text(text.replace("weight_loss_pct = 20.0", f"weight_loss_pct = {loss_pct}"), encoding="utf-8")
+    summary = go(tmp_path, str(profile), str(deciding_seldom("old-fridge", tmp_path)))
     assert summary.state == "complete"
     figures = review(Path(summary.folder))
     assert figures["state"] == "complete"
@@ -60,17 +64,17 @@ def test_a_whole_tangy_batch_is_complete_and_every_stage_ended_by_its_until(tmp_
 
 
 def test_the_same_seed_gives_the_same_folder_byte_for_byte(tmp_path: Path) -> None:
-    first, second = (go(tmp_path / name, days=0.4, seed=3, faults=("missing@3h/5m",)) for name in ("a", "b"))
+    first, second = (go(tmp_path / name, days=0.2, seed=3, faults=("missing@3h/5m",)) for name in ("a", "b"))
     names = sorted(path.name for path in Path(first.folder).iterdir())
     assert {"recipe.toml", "events.csv", "readings.csv"} <= set(names)
     same, different, lost = filecmp.cmpfiles(first.folder, second.folder, names, shallow=False)
     assert (sorted(same), different, lost) == (names, [], [])
-    other = go(tmp_path / "c", days=0.4, seed=4, faults=("missing@3h/5m",))
+    other = go(tmp_path / "c", days=0.2, seed=4, faults=("missing@3h/5m",))
     assert not filecmp.cmp(Path(first.folder) / names[0], Path(other.folder) / names[0], shallow=False)
 
 
 def test_after_a_power_cut_the_batch_goes_on_in_its_stage_and_the_gap_stays_a_gap(tmp_path: Path) -> None:
-    summary = go(tmp_path, days=0.4, faults=("power-cut@5h/7m",))
+    summary = go(tmp_path, days=0.3, faults=("power-cut@5h/7m",))
     events = rows(summary.folder, "events.csv")
     (gap,) = [event["text"] for event in events if event["kind"] == "gap"]
     assert gap.startswith("The program was not running: a gap of up to 8 min; the power had failed")
