@@ -112,7 +112,7 @@ def tell_page(checked: Checked, now: Readings, computer: Computer) -> Iterator[s
         yield ""
         yield "Can it do it?"
         yield from tell_reach(checked.reach, checked.plan, file.units, checked.rooms_from)
-    if checked.reach.lacking or (checked.profile is not None and checked.reach.unknown):
+    if checked.reach.lacking or (checked.reach.stages and checked.reach.unknown):
         yield ""
         yield "Out of reach, too strong, or not known"
         yield from tell_lacking(checked.reach, file.units)
@@ -170,7 +170,7 @@ def _describe_stage(before: Stage, after: Stage, units: Units, reach: Judged) ->
     end = _describe_end(after, units)
     if after.where == "chamber":
         missed = any(one.name == after.name and not one.within for one in reach.stages)
-        verdict = "in this chamber, but not always within reach (below)" if missed else "this chamber can do it"
+        verdict = "in this chamber, but not within reach in every room (below)" if missed else "this chamber can do it"
     elif before.where == "elsewhere":
         verdict = "elsewhere, as the profile says"
     else:

@@ -22,7 +22,7 @@ def tell_reach(judged: Judged, plan: Chamber, units: Units, said: str) -> Iterat
     rooms = judged.rooms
     yield from fold(f"{_rooms(rooms, units)} ({said}). {_assumed(judged)}", "  ", "  ")
     if rooms.said:
-        yield from fold(in_units(f"Of the {rooms.said}.", units), "  ", "  ")
+        yield from fold(in_units(f"The {rooms.said}.", units), "  ", "  ")
     for stage in judged.stages:
         yield ""
         yield from fold(f"{_asked(stage, units)}: {_verdict(stage)}", "    ", "  ")
@@ -30,12 +30,15 @@ def tell_reach(judged: Judged, plan: Chamber, units: Units, said: str) -> Iterat
     if any((room.highest_c or 0.0) > plan.limits.trip_c for stage in judged.stages for room in stage.rooms):
         yield ""
         trip = show_temp(plan.limits.trip_c, units)
-        yield from fold(f"Whatever the lamp could reach: all heat is cut at {trip}.", "  ", "  ")
+        text = (
+            f"Whatever the lamp could reach: all heat is cut at {trip}. A lamp that is stuck on only the cut-out ends."
+        )
+        yield from fold(text, "  ", "  ")
 
 
 def tell_lacking(judged: Judged, units: Units) -> Iterator[str]:
-    """Yield what is out of reach, what the lamp is too strong for, and what is not known."""
-    for sentence in (*judged.lacking, *judged.unknown):
+    """Yield what is out of reach, what the lamp is too strong for, and where stages are judged what is not known."""
+    for sentence in (*judged.lacking, *(judged.unknown if judged.stages else ())):
         yield from fold(in_units(sentence, units), "    ", "  - ")
 
 
@@ -73,12 +76,12 @@ def as_object(judged: Judged) -> dict[str, object]:
 
 def _rooms(rooms: Rooms, units: Units) -> str:
     low, high = rooms.coldest, rooms.warmest
+    if rooms.hours:
+        cold, hot = show_temp(low.temp_c, units), show_temp(high.temp_c, units)
+        return f"Coldest hour {cold}, {low.rh_pct:.0f} %; hottest {hot}, {high.rh_pct:.0f} %"
     if low == high:
         return f"Room at {show_temp(low.temp_c, units)}, {low.rh_pct:.0f} %"
-    if low.rh_pct == high.rh_pct:
-        return f"Room at {show_temp(low.temp_c, units)} and at {show_temp(high.temp_c, units)}, {low.rh_pct:.0f} %"
-    cold, hot = show_temp(low.temp_c, units), show_temp(high.temp_c, units)
-    return f"Coldest hour {cold}, {low.rh_pct:.0f} %; hottest {hot}, {high.rh_pct:.0f} %"
+    return f"Room at {show_temp(low.temp_c, units)} and at {show_temp(high.temp_c, units)}, {low.rh_pct:.0f} %"
 
 
 def _assumed(judged: Judged) -> str:
@@ -201,7 +204,9 @@ def _water(room: InRoom, stage: StageReach, plan: Chamber, _units: Units) -> str
 
 
 def _energy(room: InRoom, _stage: StageReach, _plan: Chamber, _units: Units) -> str:
-    return "not known" if room.kwh_per_day is None else f"{room.kwh_per_day:.2f} kWh a day"
+    if room.kwh_per_day is None:
+        return "not known"
+    return f"{'over ' if room.kwh_lacks else ''}{room.kwh_per_day:.2f} kWh a day"
 
 
 _ROWS: Final[tuple[tuple[str, Show], ...]] = (

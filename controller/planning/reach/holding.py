@@ -121,7 +121,12 @@ def driest_kg_m3(place: Place, air_c: float, by_itself: float) -> float:
         own_w, vent = _brought(place, kg_m3, share)
         taken = taken_by_plate(place.box, air_c, kg_m3, share, place.moved.fan) if _reheats(place) else NOTHING
         at = _at(place, air_c, kg_m3, own_w - taken.heat_w, vent)
-        return at.water_kg_s + _removed(place, kg_m3, share, taken.water_kg_s)
+        removed_kg_s = _removed(place, kg_m3, share, taken.water_kg_s)
+        if at.heat_w < -LEAST_W and not _reheats(place):
+            # What cools against the warmth of what dries takes water too.
+            cooler = _share_that_cools(place.box, air_c, kg_m3, -at.heat_w, place.moved.fan)
+            removed_kg_s += taken_by_plate(place.box, air_c, kg_m3, cooler, place.moved.fan).water_kg_s
+        return at.water_kg_s + removed_kg_s
 
     if place.box.drying == "none":
         return by_itself

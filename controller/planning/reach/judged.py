@@ -120,16 +120,20 @@ def _too_warm(what: Stands, reach: StageReach, room: InRoom) -> str:
 def _too_dry(what: Stands, reach: StageReach, room: InRoom) -> str:
     wants = f"'{reach.name}' wants {reach.rh_pct:g} % at {reach.air_temp_c:.1f} °C"
     said = f"{_at(room)} the air comes to {room.rh_highest_pct:.0f} % at most: {wants}."
-    walls = (
-        f"{room.condenses_ml_per_h:.0f} ml an hour would settle on the inner wall, which is at {room.wall_c:.1f} °C"
-        if room.condenses_ml_per_h >= 0.5 * room.needs_ml_per_h
-        else "the rest would leak out and be dried away by what cools"
-    )
+    if room.condenses_ml_per_h >= 0.5 * room.needs_ml_per_h:
+        why = (
+            f"{room.condenses_ml_per_h:.0f} ml an hour would settle on the inner wall, which is at {room.wall_c:.1f} °C"
+        )
+        helps = "A warmer room or more insulation"
+    elif room.cooler_duty:
+        why, helps = "what cools takes it away", "A cooler room"
+    else:
+        why, helps = "it leaks out", "A tighter box"
     if what.plan.output("humidifier") is None:
-        return f"{said} It has no humidifier, and would need {room.needs_ml_per_h:.0f} ml an hour; {walls}."
+        return f"{said} It has no humidifier, and would need {room.needs_ml_per_h:.0f} ml an hour: {why}."
     return (
-        f"{said} It would take {room.needs_ml_per_h:.0f} ml an hour, and {room.mist_limit_ml_per_h:.0f} may be given; "
-        f"{walls}. A warmer room, more insulation or a tighter box would help; or more mist, if the limit allows it."
+        f"{said} It would take {room.needs_ml_per_h:.0f} ml an hour, and {room.mist_limit_ml_per_h:.0f} may be given: "
+        f"{why}. {helps} would help, or more mist (mist_ml_per_h in [limits], the humidifier's own ml_per_h)."
     )
 
 

@@ -7,6 +7,7 @@ from typing import Final
 from msgspec import Struct
 
 from controller.core.plan import Chamber, Stage
+from controller.core.values import Role
 from controller.planning.reach.balance import (
     NEAR_KG_M3,
     Moved,
@@ -79,6 +80,7 @@ class InRoom(Struct, frozen=True, kw_only=True):
     mist_limit_ml_per_h: float = 0.0
     water_l_per_day: float = 0.0
     kwh_per_day: float | None = None
+    kwh_lacks: tuple[Role, ...] = ()  # What runs, and whose power nobody has written down.
 
 
 def stands(file: ChamberFile, plan: Chamber) -> Stands:
@@ -134,6 +136,7 @@ def reach_in(what: Stands, stage: Stage, room: Room) -> InRoom:
         mist_limit_ml_per_h=limit_kg_s * 3.6e6,
         water_l_per_day=min(held.mist_kg_s, limit_kg_s) * DAY_S,
         kwh_per_day=_kwh_per_day(what, stage, held),
+        kwh_lacks=_kwh_lacks(what, stage, held),
     )
 
 
@@ -303,6 +306,17 @@ def _held_in(what: Stands, stage: Stage, room: Room) -> Held:
     highest = settles_at_kg_m3(place, wanted_c, mist_limit_kg_s(what.plan, wanted_c))
     lowest = 0.0 if dries and what.plan.drying != "none" else by_itself
     return hold(place, wanted_c, _held_at(stage, by_itself, lowest, highest), dries=dries)
+
+
+def _kwh_lacks(what: Stands, stage: Stage, held: Held) -> tuple[Role, ...]:
+    box, plan = what.box, what.plan
+    runs: tuple[tuple[Role, float, float], ...] = (
+        ("cooler", held.cooler, box.compressor_w),
+        ("humidifier", held.mist_kg_s, box.mist_w),
+        ("dehumidifier", held.dryer, box.dry_w),
+        ("fan", stage.fan_min_per_h, box.fan_w),
+    )
+    return tuple(role for role, share, watts in runs if share > 0.0 and watts <= 0.0 and plan.output(role) is not None)
 
 
 def _kwh_per_day(what: Stands, stage: Stage, held: Held) -> float | None:

@@ -1,7 +1,8 @@
 """How long the full lamp takes: the empty chamber to its goal, and the meat after hanging.
 
-Lamp, air, wall and meat are followed in short steps. The lamp's heat comes with its own lag; the vapour, which follows
-in seconds, is taken as settled between leak, wall and meat. At the goal the lamp gives only what holds the air.
+Lamp, air, wall, cold plate and meat are followed in short steps. The lamp's heat comes with its own lag; the vapour,
+which follows in seconds, is taken as settled between leak, wall and meat. At the goal the lamp gives only what holds
+the air.
 """
 
 from typing import Final
@@ -55,17 +56,18 @@ def warming_s(
         meat_c: how warm it was then.
         moved: how much fan and fresh air run.
     """
-    air = wall = room.temp_c if begin_c is None else begin_c
+    air = wall = plate = room.temp_c if begin_c is None else begin_c
     meat = core = meat_c
     fast_s, step_s = FASTEST_STEPS * STEP_S, STEP_S
     meat_w_k = meat_w_per_k(box, load, moved)
     leak_m3_s = air_changes_m3_s(box, moved)
     leak_w_k = leak_m3_s * AIR_J_PER_M3_K
-    air_j = max(box.air_j_per_k, fast_s * (box.air_wall_w_per_k + meat_w_k + leak_w_k))
+    air_j = max(box.air_j_per_k, fast_s * (box.air_wall_w_per_k + meat_w_k + leak_w_k + box.plate_w_per_k))
     wall_j = max(box.wall_j_per_k, fast_s * (box.air_wall_w_per_k + box.ua_w_per_k))
     meat_j = 0.0 if load is None else max(load.kg * box.meat_j_per_kg_k, fast_s * meat_w_k)
     on_meat = 0.0 if load is None else RADIANT_ON_MEAT
     lamp_s = max(box.lamp_s, fast_s)
+    plate_j = max(box.plate_j_per_k, fast_s * box.plate_w_per_k)
     lag_s = core_lag_s()
     convective_w = lamp_w = passed_s = 0.0
     air_s: float | None = 0.0 if air >= goal_c - NEAR_K else None
@@ -75,6 +77,7 @@ def warming_s(
         dry_w = evaporating_kg_s(load, moved, meat, kg_m3) * LATENT_J_PER_KG
         lost_w = (
             box.air_wall_w_per_k * (air - wall) + meat_w_k * (air - meat) + leak_w_k * (air - room.temp_c)
+            + box.plate_w_per_k * (air - plate)
             - box.fan_w * moved.fan
         )  # fmt: skip
         # Near the goal the lamp gives what holds the air there, no more.
@@ -86,6 +89,7 @@ def warming_s(
             box.air_wall_w_per_k * (air - wall) + box.ua_w_per_k * (room.temp_c - wall)
             + lamp_w * box.lamp_radiant * (1.0 - on_meat) + wet_w
         ) * step_s / wall_j  # fmt: skip
+        plate += box.plate_w_per_k * (air - plate) * step_s / max(plate_j, 1.0)
         if load is not None:
             meat += (meat_w_k * (air - meat) + lamp_w * box.lamp_radiant * on_meat - dry_w) * step_s / meat_j
             core += (meat - core) * step_s / max(lag_s, fast_s)
