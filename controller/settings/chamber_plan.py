@@ -11,12 +11,15 @@ needs more room than that.
 from functools import lru_cache
 from typing import Final, NamedTuple
 
+from msgspec.structs import replace
+
 from controller.core.plan import Chamber, Figures, Gains, Limits, Output, Switch
 from controller.core.tuning import simc_integrating
 from controller.core.values import Channel, Role
 from controller.food.air import saturation_pressure_pa, vapour_density_kg_m3
 from controller.settings.chamber_tables import ChamberFile, ModelTable, OutputEntry, SensorEntry
 from controller.settings.instrument_care import care_of
+from controller.settings.learned_file import Learned, with_learned
 
 AIR_J_PER_M3_K: Final = 1.2 * 1006.0
 FITTINGS_J_PER_K: Final = 300.0
@@ -83,12 +86,16 @@ def switching_of(role: Role, switch: Switch | None) -> Switching:
     return HEATER[switch or "mechanical"] if role == "heater" else SWITCHING[role]
 
 
-def plan_of(chamber: ChamberFile) -> Chamber:
+def plan_of(chamber: ChamberFile, learned: Learned | None = None) -> Chamber:
     """Return the chamber as the deciding part sees it; what the file leaves out is filled in.
+
+    What was learned of this very chamber goes before what the file says: its model figures, the gains that follow from
+    how the thermometer answered to the lamp, and what a second of mist does.
 
     `heat_refused` says in words why no heat may be given, and is empty where the thermal cut-out is named and tested.
     """
     mist_ml_per_h = _mist_limit(chamber)
+    model = chamber.model if learned is None else with_learned(chamber.model, learned)
     outputs = tuple(_output(entry, mist_ml_per_h) for entry in chamber.output)
     limits = chamber.limits
     responses = {channel: response for entry in chamber.sensor for channel, response in _responses(entry)}
@@ -106,8 +113,8 @@ def plan_of(chamber: ChamberFile) -> Chamber:
             mist_ml_per_h=mist_ml_per_h,
         ),
         thresholds=chamber.faults,
-        gains=gains_of(chamber.model, outputs, responses.get("air_temp", RESPONSE_S["ds18b20"])),
-        figures=_figures(chamber, outputs),
+        gains=gains_of(model, outputs, responses.get("air_temp", RESPONSE_S["ds18b20"]), learned),
+        figures=_figures(replace(chamber, model=model), outputs, learned),
         drying=chamber.drying,
         room_c=chamber.room_temp_c,
         air_error_k=_air_error_k(chamber),
@@ -177,18 +184,21 @@ def _vapour_g_m3(temp_c: float, rh_pct: float) -> float:
     return 1000.0 * vapour_density_kg_m3(temp_c, saturation_pressure_pa(temp_c) * rh_pct / 100.0)
 
 
-def _figures(chamber: ChamberFile, outputs: tuple[Output, ...]) -> Figures:
+def _figures(chamber: ChamberFile, outputs: tuple[Output, ...], learned: Learned | None) -> Figures:
     model = chamber.model
     leading = next(entry for entry in chamber.sensor if entry.channel == "air_temp")
     flow_g_per_s = _sum_of(outputs, "humidifier", "ml_per_h") / 3600.0
     heater_w = _sum_of(outputs, "heater", "w")
+    mist_pct_per_s = None if learned is None else learned.mist_pct_per_s.value
+    if mist_pct_per_s is None:
+        mist_pct_per_s = 100.0 * flow_g_per_s / (model.volume_l / 1000.0) / _vapour_g_m3(20.0, 100.0)
     return Figures(
         heater_w=heater_w,
         ua_w_per_k=model.ua_w_per_k,
         air_j_per_k=_air_j_per_k(model),
         wall_j_per_k=model.wall_j_per_k,
         meat_j_per_kg_k=MEAT_J_PER_KG_K,
-        mist_pct_per_s=100.0 * flow_g_per_s / (model.volume_l / 1000.0) / _vapour_g_m3(20.0, 100.0),
+        mist_pct_per_s=mist_pct_per_s,
         air_wall_w_per_k=model.air_wall_w_per_k,
         meat_w_per_m2_k=model.meat_w_per_m2_k,
         lamp_radiant=model.lamp_radiant,
@@ -207,19 +217,31 @@ def _air_j_per_k(model: ModelTable) -> float:
     return model.volume_l / 1000.0 * AIR_J_PER_M3_K + FITTINGS_J_PER_K
 
 
-def gains_of(model: ModelTable, outputs: tuple[Output, ...], response_s: float) -> Gains:
+def gains_of(
+    model: ModelTable, outputs: tuple[Output, ...], response_s: float, learned: Learned | None = None
+) -> Gains:
     """Return the gains of the loops; those of the heat by the rule that the module's head gives.
 
     Args:
         model: the figures of the chamber.
         outputs: of which the heater's power in W and its window in seconds count.
         response_s: of the thermometer that leads, in seconds.
+        learned: how it really answered, where that was measured; it goes before what the model says.
     """
     heater = next((output for output in outputs if output.role == "heater"), None)
     if heater is None or heater.w <= 0.0:
         return Gains(heat_per_k=0.0, heat_ti_s=3600.0)
-    kc, ti_s = simc(*lamp_response(model, heater.w, response_s), heater.window_s)
-    return Gains(heat_per_k=SHIPPED_SHARE * kc, heat_ti_s=ti_s / SHIPPED_SHARE)
+    slope_k_per_s, dead_s = lamp_response(model, heater.w, response_s)
+    if learned is not None and learned.slope_k_per_min.value and learned.dead_s.value:
+        slope_k_per_s, dead_s = learned.slope_k_per_min.value / 60.0, learned.dead_s.value
+    kc, ti_s = used_of(slope_k_per_s, dead_s, heater.window_s)
+    return Gains(heat_per_k=kc, heat_ti_s=ti_s)
+
+
+def used_of(slope_k_per_s: float, dead_s: float, window_s: float) -> tuple[float, float]:
+    """Return the gain (duty per K) and integral time (s) that are used of a lamp that is answered to like this."""
+    kc, ti_s = simc(slope_k_per_s, dead_s, window_s)
+    return SHIPPED_SHARE * kc, ti_s / SHIPPED_SHARE
 
 
 def simc(slope_k_per_s: float, dead_s: float, window_s: float) -> tuple[float, float]:
