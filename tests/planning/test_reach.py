@@ -267,7 +267,7 @@ def newark_january(first_day: int, days: int) -> list[tuple[float, float]]:
 
 @pytest.mark.parametrize(("first_day", "days"), [(22, 2), pytest.param(2, 29, marks=LONG)])
 def test_through_real_cold_days_the_lamp_burns_as_long_as_is_reckoned_hour_by_hour(first_day: int, days: int) -> None:
-    """The plywood cabinet at 24 °C, empty, 22 and 23 January 2013, down to -11 °C: where 100 W are short, both say so."""
+    """The empty plywood cabinet at 24 °C, 22 and 23 January 2013, down to -11 °C: where 100 W are short both say so."""
     name, air_c = "plywood-cabinet", 24.0
     hours = newark_january(first_day, days)
     model = run_of(name, hours[0][0], loaded=False)
