@@ -43,9 +43,9 @@ def core_lag_s(diameter_mm: float = DIAMETER_MM) -> float:
 
 def warming_s(
     box: Box, room: Room, goal_c: float, *, begin_c: float | None = None, load: Load | None = None,
-    meat_c: float = 4.0, moved: Moved = STILL,
+    meat_c: float = 4.0, longest_s: float = LONGEST_S, moved: Moved = STILL,
 ) -> tuple[float | None, float | None]:  # fmt: skip
-    """Return the seconds until the air, and until the middle of the meat, is warm; None for what takes more than 72 h.
+    """Return the seconds until the air, and until the middle of the meat, is warm; None for what takes longer.
 
     Args:
         box: the chamber.
@@ -54,6 +54,7 @@ def warming_s(
         begin_c: of air and wall at the begin; None: as the room.
         load: what was hung at the begin; None: an empty chamber, of which the second answer is None too.
         meat_c: how warm it was then.
+        longest_s: after which nobody waits.
         moved: how much fan and fresh air run.
     """
     air = wall = plate = room.temp_c if begin_c is None else begin_c
@@ -71,7 +72,7 @@ def warming_s(
     lag_s = core_lag_s()
     convective_w = lamp_w = passed_s = 0.0
     air_s: float | None = 0.0 if air >= goal_c - NEAR_K else None
-    while passed_s < LONGEST_S:
+    while passed_s < longest_s:
         kg_m3 = _vapour(box, room, load, moved, air, wall, meat, leak_m3_s)
         wet_w = condensing_kg_s(box, wall, kg_m3) * LATENT_J_PER_KG
         dry_w = evaporating_kg_s(load, moved, meat, kg_m3) * LATENT_J_PER_KG
