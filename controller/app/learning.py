@@ -21,6 +21,14 @@ from controller.records.steps import next_test_name, tests_of
 from controller.settings.chamber_file import ChamberFile, plan_of, read_chamber
 from controller.settings.shipped import CHAMBER
 
+Tell = Callable[[float, str], None]
+"""Is handed an instant of the wall clock, and a sentence."""
+
+
+def say_nothing(wall_s: float, text: str) -> None:
+    """Be told and say nothing."""
+
+
 SETTLES_S: Final = 60.0
 LONGEST_S: Final = 4.0 * 3600.0
 
@@ -38,12 +46,12 @@ class ModelTest:
     loaded_kg: float = 0.0
 
 
-def learn_on_model(test: ModelTest, told: Callable[[str], None] = lambda _text: None) -> Path:
+def learn_on_model(test: ModelTest, told: Tell = say_nothing) -> Path:
     """Run a step test on the modelled chamber; return the folder that it left.
 
     Args:
         test: what it is made of.
-        told: is handed each sentence that the daemon tells of it.
+        told: is handed each sentence that the daemon tells of it, with its instant.
 
     Raises:
         SettingsError, UsageError: the chamber file or a fault is wrong.
@@ -58,7 +66,7 @@ def learn_on_model(test: ModelTest, told: Callable[[str], None] = lambda _text: 
         return learn_with(file, test, told)
 
 
-def learn_with(file: ChamberFile, test: ModelTest, told: Callable[[str], None] = lambda _text: None) -> Path:
+def learn_with(file: ChamberFile, test: ModelTest, told: Tell = say_nothing) -> Path:
     """Do the same with a chamber that has been read, in a folder that is this run's own."""
     run = _Run(file, test, told)
     run.go()
@@ -68,7 +76,7 @@ def learn_with(file: ChamberFile, test: ModelTest, told: Callable[[str], None] =
 class _Run:
     """Join the world, the daemon and its records for one step test, over power cuts too."""
 
-    def __init__(self, file: ChamberFile, test: ModelTest, told: Callable[[str], None]) -> None:
+    def __init__(self, file: ChamberFile, test: ModelTest, told: Tell) -> None:
         from controller.simulator.faults import parse_faults
         from controller.simulator.load import Bottles
         from controller.simulator.world import World
@@ -144,4 +152,4 @@ class _Run:
     def _tell(self, events: tuple[Event, ...]) -> None:
         for event in events:
             if event.kind == "learn":
-                self._told(event.text)
+                self._told(self._world.clock.wall_s(), event.text)

@@ -1,6 +1,7 @@
 """The daemon on real hardware, and one look at its sensors."""
 
 import signal
+import sys
 import time
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from controller.app.beginning import begin
 from controller.core.chamber.timing import LEASE_TICKS
-from controller.core.values import Computer, Readings
+from controller.core.values import Computer, Event, Readings
 from controller.daemon import Ports
 from controller.daemon import run as run_daemon
 from controller.errors import SettingsError
@@ -17,6 +18,7 @@ from controller.records.checkpoint import FILE as CHECKPOINT
 from controller.records.keeper import Keeper
 from controller.records.request_box import RequestBox
 from controller.settings.chamber_file import ChamberFile, plan_of, read_chamber
+from controller.settings.learned_file import use_learned
 
 if TYPE_CHECKING:
     from controller.hardware.sensors import Roots
@@ -39,7 +41,8 @@ def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: 
         UnavailableError: another copy runs, or the relays cannot be had: exit 69.
     """
     file = read_chamber(chamber_path)
-    chamber = plan_of(file)
+    use = use_learned(Path(file.state_dir), file)
+    chamber = plan_of(file, use.learned)
     if chamber.heat_refused:
         raise SettingsError(f"{chamber_path}: heat is refused: {chamber.heat_refused}")
     from controller.hardware.chores import DailyChores
@@ -67,7 +70,7 @@ def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: 
         stack.callback(sensors.close)
         chores = DailyChores(timezone=file.timezone, hour=SUMMARY_HOUR)
         stack.callback(chores.close)
-        keeper = Keeper(state_dir, file, force=True, threaded=True)
+        keeper = Keeper(state_dir, file, force=True, threaded=True, learned=use.learned)
         stack.callback(keeper.close)
         machine = KernelMachine(state_dir)
         stack.callback(machine.close)
@@ -76,6 +79,9 @@ def run(chamber_path: Path, *, pins: Callable[[str], Any] | None = None, roots: 
         box = RequestBox(state_dir, answered=memory.answered, threaded=True)
         stack.callback(box.close)
         ports = Ports(clock, sensors, relays, keeper, box, chores, find_supervisor(), machine)
+        if use.why_not:
+            sys.stderr.write(f"{use.why_not}\n")  # Into the journal.
+            told = (*told, Event("learn", f"{use.why_not[0].upper()}{use.why_not[1:]}."))
         memory = run_daemon(memory, chamber, ports, told)
         keeper.save(memory)
     return 0

@@ -26,6 +26,7 @@ from controller.records.checkpoint import FILE as CHECKPOINT
 from controller.records.keeper import Keeper
 from controller.records.request_box import RequestBox as DiskBox
 from controller.settings.chamber_file import ChamberFile, plan_of, read_chamber
+from controller.settings.learned_file import Learned, use_learned
 from controller.settings.profile_file import adapt, read_profile
 from controller.settings.shipped import CHAMBER
 
@@ -133,18 +134,23 @@ def simulate(
 
     read = read_chamber(simulation.chamber)
     file = with_tested_cutout(read, simulation.begin_wall_s)
-    chamber = plan_of(file)
+    use = use_learned(simulation.out, file)
+    chamber = plan_of(file, use.learned)
     if chamber.heat_refused:
         raise SettingsError(f"{simulation.chamber}: {chamber.heat_refused}; no heat, no run")
     profile: Profile | None = None
     sentences: tuple[str, ...] = ()
     if simulation.profile is not None:
         profile, sentences = adapt(read_profile(simulation.profile), chamber)
+    if use.learned is not None:
+        sentences = (*sentences, f"What step test {use.learned.made.test} has shown is used ({simulation.out}).")
+    if use.why_not:
+        sentences = (*sentences, f"{use.why_not[0].upper()}{use.why_not[1:]}.")
     if file is not read:
         sentences = (*sentences, MODELLED_CUTOUT)
     with take_folder(simulation.out, by_person=simulation.by_hand or not simulation.maker, anew=simulation.anew):
         (simulation.out / CHAMBER).write_bytes(simulation.chamber.read_bytes())
-        run = _SimulatedRun(simulation, file, chamber, profile, progress)
+        run = _SimulatedRun(simulation, file, chamber, profile, progress, use.learned)
         began()
         return run.go(sentences)
 
@@ -159,6 +165,7 @@ class _SimulatedRun:
         chamber: Chamber,
         profile: Profile | None,
         progress: Callable[[Progress], None],
+        learned: Learned | None,
     ) -> None:
         from controller.simulator.faults import parse_faults
         from controller.simulator.hands import Hands
@@ -182,7 +189,7 @@ class _SimulatedRun:
         )
         self._truth = Truth(world, chamber)
         self._hands, self._maker = Hands(world), Maker(world)
-        self._file, self._rows = file, 0
+        self._file, self._learned, self._rows = file, learned, 0
         self._keeper = self._new_keeper()
         # Where time stands still the daemon looks itself, so that the same words make the same ticks.
         self._typed = DiskBox(simulation.out, fresh_s=None, force=False, threaded=not simulation.by_hand)
@@ -210,6 +217,7 @@ class _SimulatedRun:
             status_every_s=status_every_s,
             disk=disk.use,
             now=disk.now_s,
+            learned=self._learned,
         )
         if self._by_hand is not None:
             self._by_hand.attach(self._world, keeper, self._hands)

@@ -11,6 +11,7 @@ from controller.cli.verbs.by_hand import wait
 from controller.cli.verbs.calibrate import calibrate
 from controller.cli.verbs.forecast import forecast
 from controller.cli.verbs.heat import core, set_climate, smoker
+from controller.cli.verbs.learn import learn
 from controller.cli.verbs.looking import review, status
 from controller.cli.verbs.machine import relays_off, run
 from controller.cli.verbs.measured import note, ph
@@ -19,7 +20,7 @@ from controller.cli.verbs.planning import plan
 from controller.cli.verbs.release import release
 
 SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
-    "Before": (plan, check, simulate, wait),
+    "Before": (plan, check, learn, simulate, wait),
     "The batch": (start, hang, confirm, next_stage, cool, hold, resume, set_climate, end),
     "What you measure": (ph, weigh, look, aw, smoker, core, note, calibrate),
     "Looking": (status, alarms, seen, quiet, clear, forecast, review, release),

@@ -19,6 +19,7 @@ from controller.records.csv_text import time_text
 from controller.records.durable import replace_whole, sync_folder
 from controller.records.untrusted import clean, require_sane, why_not
 from controller.settings.chamber_file import ChamberFile, plan_of
+from controller.settings.learned_file import Learned
 
 BATCHES: Final = "batches"
 CARD: Final = "recipe.toml"
@@ -51,6 +52,7 @@ class BatchCard(Struct, frozen=True, kw_only=True):
     profile: Profile
     chamber: ChamberFile
     sheet: Sheet | None = None  # The plan, where the maker made one.
+    learned: Learned | None = None  # What was learned of the chamber, where that was used.
 
 
 def batches_of(state_dir: Path) -> Path:
@@ -97,7 +99,9 @@ def _planned(formula: Formula) -> Formulation:
     )
 
 
-def make_folder(state_dir: Path, batch: Batch, chamber: ChamberFile, *, force: bool) -> Path:
+def make_folder(
+    state_dir: Path, batch: Batch, chamber: ChamberFile, *, force: bool, learned: Learned | None = None
+) -> Path:
     """Make the batch's folder with its card; where both are there already, nothing is changed.
 
     Raises:
@@ -117,6 +121,7 @@ def make_folder(state_dir: Path, batch: Batch, chamber: ChamberFile, *, force: b
         profile=batch.profile,
         chamber=chamber,
         sheet=batch.sheet,
+        learned=learned,
     )
     replace_whole(folder / CARD, encode_card(card), force=force, keep_previous=False)
     return folder

@@ -38,6 +38,7 @@ from controller.records.steps import StepLog, make_test_folder, tests_of
 from controller.records.writer import RETRY_S, Writer
 from controller.settings.chamber_file import ChamberFile
 from controller.settings.instrument_care import care_of
+from controller.settings.learned_file import Learned
 
 DAY_S: Final = 86_400.0
 NOT_RECORDED: Final = "But a fault of the program lost its record: it counts in the batch, so write it down by hand."
@@ -58,6 +59,7 @@ class Keeper:
         retry_s: float = RETRY_S,
         disk: Callable[[], None] | None = None,
         now: Callable[[], float] | None = None,
+        learned: Learned | None = None,
     ) -> None:
         """Put the torn ends of the last run right and begin.
 
@@ -72,9 +74,10 @@ class Keeper:
             retry_s: how long to wait after the disk refused, in seconds.
             disk: is asked before each record and raises OSError where it refuses: the disk of a modelled world.
             now: the clock by which a disk is slow and a record late; None: that of this machine.
+            learned: what was learned of the chamber and is used, frozen into every batch that begins.
         """
         self._state_dir = state_dir
-        self._chamber = chamber
+        self._chamber, self._learned = chamber, learned
         self._force = force
         self._status_every_s = status_every_s
         self._status_due_s = 0.0
@@ -222,7 +225,7 @@ class Keeper:
 
     def _folder_job(self, batch: Batch) -> Job:
         def make(_late: bool) -> None:  # noqa: FBT001 - the writer calls it
-            make_folder(self._state_dir, batch, self._chamber, force=self._force)
+            make_folder(self._state_dir, batch, self._chamber, force=self._force, learned=self._learned)
 
         return Job(make)
 

@@ -2,14 +2,17 @@
 
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
+
+from msgspec.structs import replace
 
 from controller.cli.local import in_units
 from controller.cli.pages.checks_due import as_list, read_lines, tell_checks
 from controller.cli.pages.computer_lines import as_object as computer_object
 from controller.cli.pages.computer_lines import tell_computer
+from controller.cli.pages.learned_page import tell_use
 from controller.cli.pages.reach_page import as_object as reach_object
 from controller.cli.pages.reach_page import tell_lacking, tell_lamp, tell_reach
 from controller.cli.pages.sounder_lines import read_sounder, tell_sounder
@@ -24,6 +27,7 @@ from controller.planning.reach.judged import Judged, judge
 from controller.planning.reach.rooms import Rooms, rooms_of
 from controller.settings.chamber_file import plan_of, read_chamber
 from controller.settings.chamber_tables import ChamberFile, OutputEntry, SensorEntry
+from controller.settings.learned_file import Use, use_learned, with_learned
 from controller.settings.profile_file import adapt, read_profile
 from controller.settings.shipped import find_chamber, find_profile
 from controller.settings.units import Units, show_temp
@@ -43,6 +47,7 @@ class Checked:
     sentences: tuple[str, ...]
     reach: Judged
     rooms_from: str
+    use: Use = field(default_factory=Use)  # What was learned of this chamber.
 
 
 def read_checked(chamber: str | None, profile: str | None, rooms: Rooms | None = None, said: str = "") -> Checked:
@@ -68,11 +73,13 @@ def read_checked(chamber: str | None, profile: str | None, rooms: Rooms | None =
         raise SettingsError("\n".join([str(error), *problems])) from error
     if problems:
         raise SettingsError("\n".join(problems))
-    plan = plan_of(file)
+    use = use_learned(Path(file.state_dir), file)
+    plan = plan_of(file, use.learned)
     adapted, sentences = (None, ()) if wanted is None else adapt(wanted, plan)
     if rooms is None:
         rooms, said = rooms_of(min(plan.room_c), max(plan.room_c)), ROOM_OF_FILE
-    return Checked(path, file, plan, wanted, adapted, sentences, judge(file, plan, adapted, rooms), said)
+    known = file if use.learned is None else replace(file, model=with_learned(file.model, use.learned))
+    return Checked(path, file, plan, wanted, adapted, sentences, judge(known, plan, adapted, rooms), said, use)
 
 
 def tell_page(checked: Checked, now: Readings, computer: Computer) -> Iterator[str]:
@@ -99,6 +106,7 @@ def tell_page(checked: Checked, now: Readings, computer: Computer) -> Iterator[s
     yield "Limits"
     yield from _tell_limits(checked)
     yield from tell_lamp(checked.reach, file.units)
+    yield from tell_use(checked.use)
     yield ""
     yield "Checks of instruments"
     yield from tell_checks(read_lines(file, time.time()), file.timezone, file.units)
@@ -223,6 +231,8 @@ def as_object(checked: Checked, computer: Computer) -> dict[str, object]:
         "thermal_cutout_c": file.thermal_cutout_c,
         "cutout_tested_on": file.cutout_tested_on,
         "heat_refused": plan.heat_refused,
+        "learned": checked.use.learned,
+        "learned_not_used": checked.use.why_not,
         "sounder": read_sounder(Path(file.state_dir))
         if any(output.role == "sounder" for output in file.output)
         else None,

@@ -13,7 +13,7 @@ from controller.planning.reach.rooms import Rooms, StageReach
 from controller.planning.reach.stage import FRESH_MEAT_C, InRoom
 from controller.settings.units import Units, show_temp
 
-WIDE: Final = 34
+WIDE: Final = 36
 COLUMN: Final = 18
 
 
@@ -200,13 +200,13 @@ def _wettest_empty(room: InRoom, stage: StageReach, _plan: Chamber, _units: Unit
 def _water(room: InRoom, stage: StageReach, plan: Chamber, _units: Units) -> str:
     if stage.rh_pct is None or plan.output("humidifier") is None:
         return ""
-    return f"{room.water_l_per_day:.2f} l a day"
+    return f"{room.water_l_per_day:.2f}"
 
 
 def _energy(room: InRoom, _stage: StageReach, _plan: Chamber, _units: Units) -> str:
     if room.kwh_per_day is None:
         return "not known"
-    return f"{'over ' if room.kwh_lacks else ''}{room.kwh_per_day:.2f} kWh a day"
+    return f"{'over ' if room.kwh_lacks else ''}{room.kwh_per_day:.2f}"
 
 
 _ROWS: Final[tuple[tuple[str, Show], ...]] = (
@@ -221,6 +221,6 @@ _ROWS: Final[tuple[tuple[str, Show], ...]] = (
     ("humidity at most, with mist", _humid(lambda room: room.rh_highest_pct)),
     ("the same with nothing in it", _wettest_empty),
     ("humidity at least, dried", _driest),
-    ("water for the mister", _water),
-    ("energy", _energy),
+    ("water for the mister, litres a day", _water),
+    ("energy, kWh a day", _energy),
 )

@@ -59,7 +59,7 @@ def look_at_rest(steps: Steps) -> Rest:
         apart = other[still] - probe_c
         together = sqrt(max(float(np.var(apart)), STEP_K**2 / 12.0) / 10.0)
         offset = figure_of(float(np.mean(apart)), together, 3)
-    error_k = max(noise_k, STEP_K / sqrt(12.0)) / sqrt(2.0 * len(probe_c))
+    error_k = STEP_K / sqrt(12.0)  # One that stands still scatters by less than its step.
     noise = figure_of(noise_k, error_k, 3)
     return Rest(noise, offset, drift_k, float(np.mean(probe_c)))
 
