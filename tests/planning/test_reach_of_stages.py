@@ -47,6 +47,12 @@ def test_a_lamp_too_weak_for_a_cold_garage_is_told_with_the_lamp_and_the_room_th
     assert "A lamp of at least 120 W would help, or a room of at least 9.3 °C" in ferment
 
 
+def test_air_that_is_both_too_cold_and_too_dry_is_told_twice() -> None:
+    said = judged("plywood-cabinet", "mild", rooms_of(-12.0, -12.0)).lacking
+    assert sum("'ferment'" in text for text in said) == 2
+    assert any("the air comes to 82 % at most: 'ferment' wants 90 %" in text for text in said)
+
+
 def test_what_would_help_does_help_and_a_little_less_does_not() -> None:
     file = shipped_chamber("plywood-cabinet")
     short = in_room(file, FERMENT, 5.0)

@@ -162,7 +162,9 @@ def _dryer(room: InRoom, stage: StageReach, plan: Chamber, _units: Units) -> str
 
 
 def _span(seconds: float | None) -> str:
-    return "" if seconds is None else show_span(seconds)
+    if seconds is None:
+        return ""
+    return "at once" if seconds <= 0.0 else show_span(seconds)
 
 
 def _empty(room: InRoom, _stage: StageReach, _plan: Chamber, _units: Units) -> str:

@@ -15,6 +15,8 @@ from controller.settings.fit import LOSING_KINDS
 
 ALL: Final = 0.9995
 """A share of hours that is shown as 100.0 %."""
+LIKE: Final = 0.99
+"""From this share of it on one figure counts as the other."""
 
 
 class Judged(Struct, frozen=True, kw_only=True):
@@ -74,7 +76,7 @@ def lacks_of(what: Stands, stage: Stage, reach: StageReach) -> Iterator[str]:
     for room in reach.rooms:
         if room.temp_within is False:
             yield _too_cold(what, reach, room) if room.room_c_at_least is not None else _too_warm(what, reach, room)
-        elif room.rh_within is False:
+        if room.rh_within is False:
             dry = (room.rh_highest_pct or 0.0) < (reach.rh_pct or 0.0) - NEAR_PCT
             yield _too_dry(what, reach, room) if dry else _too_damp(what, reach, room)
     if stage.kind in LOSING_KINDS and reach.rh_pct is not None:
@@ -129,12 +131,16 @@ def _too_dry(what: Stands, reach: StageReach, room: InRoom) -> str:
         why, helps = "what cools takes it away", "A cooler room"
     else:
         why, helps = "it leaks out", "A tighter box"
-    if what.plan.output("humidifier") is None:
-        return f"{said} It has no humidifier, and would need {room.needs_ml_per_h:.0f} ml an hour: {why}."
-    return (
-        f"{said} It would take {room.needs_ml_per_h:.0f} ml an hour, and {room.mist_limit_ml_per_h:.0f} may be given: "
-        f"{why}. {helps} would help, or more mist (mist_ml_per_h in [limits], the humidifier's own ml_per_h)."
-    )
+    mister, limit = what.plan.output("humidifier"), room.mist_limit_ml_per_h
+    if mister is None:
+        return f"{said} It has no humidifier, and would need {room.needs_ml_per_h:.0f} ml an hour: {why}. {helps} would help."
+    if limit >= LIKE * mister.ml_per_h:
+        most, more = f"it gives {limit:.0f} at most", ", or a stronger humidifier"
+    elif limit >= LIKE * what.plan.limits.mist_ml_per_h:
+        most, more = f"mist_ml_per_h allows {limit:.0f}", ", or a higher mist_ml_per_h in [limits]"
+    else:
+        most, more = f"{limit:.0f} are all that its pulses give without flooding so small a box", ""
+    return f"{said} It would take {room.needs_ml_per_h:.0f} ml an hour, and {most}: {why}. {helps} would help{more}."
 
 
 def _too_damp(what: Stands, reach: StageReach, room: InRoom) -> str:
