@@ -98,7 +98,7 @@ def test_the_whole_test_takes_three_hours_at_most_whatever_it_holds() -> None:
     [("insulated-box", 60.0, 120.0), ("insulated-box", 250.0, 120.0), ("insulated-box", 250.0, 400.0),
      ("plywood-cabinet", 250.0, 400.0), ("old-fridge", 250.0, 45.0)],
 )  # fmt: skip
-@pytest.mark.parametrize("ambient_c", [5.0, 32.0])
+@pytest.mark.parametrize("ambient_c", [pytest.param(5.0, marks=pytest.mark.long), 32.0])
 def test_the_air_itself_never_passes_the_highest_temperature(
     name: str, lamp_w: float, response_s: float, ambient_c: float
 ) -> None:

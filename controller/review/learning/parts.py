@@ -36,13 +36,14 @@ class Rest:
 
 def look_at_rest(steps: Steps) -> Rest:
     """Return noise and offset. Raises NonsenseError where the sensor is too noisy, or the chamber not at rest."""
-    still = steps.during("rest")
-    probe_c, at_s = steps.values["air_temp"][still], steps.at_s[still]
+    rest = steps.during("rest")
+    probe_c, at_s = steps.values["air_temp"][rest], steps.at_s[rest]
     if len(probe_c) < 20:  # noqa: PLR2004 - a minute and a half
         raise NonsenseError("the rest before the lamp was too short")
     line = np.polynomial.Polynomial.fit(at_s, probe_c, 1)
-    left = probe_c - line(at_s)
-    noise_k = float(np.std(left, ddof=2))
+    still = steps.still_c
+    place = np.arange(len(still))
+    noise_k = float(np.std(still - np.polynomial.Polynomial.fit(place, still, 1)(place)))
     if noise_k > NOISY_K:
         raise NonsenseError(
             f"the air thermometer scatters by {noise_k:.2f} K at rest, limit {NOISY_K:g} K; look at its wire"
@@ -56,7 +57,7 @@ def look_at_rest(steps: Steps) -> Rest:
     offset = Figure(because="there is no second thermometer of the air")
     other = next((steps.values[one] for one in ("rh_temp", "air_temp_2") if one in steps.values), None)
     if other is not None:
-        apart = other[still] - probe_c
+        apart = other[rest] - probe_c
         together = sqrt(max(float(np.var(apart)), STEP_K**2 / 12.0) / 10.0)
         offset = figure_of(float(np.mean(apart)), together, 3)
     error_k = STEP_K / sqrt(12.0)  # One that stands still scatters by less than its step.

@@ -37,6 +37,7 @@ class Steps:
     at_s: Series
     phase: tuple[str, ...]
     values: dict[Channel, Series]  # Only of sensors that gave a value in nearly all rows.
+    still_c: Series  # What the leading thermometer itself said at rest, between no two of its values.
     on: dict[Role, Series]
     began_wall: str
     notes: str
@@ -157,4 +158,6 @@ def _steps(head: StepHead, rows: list[dict[str, str]]) -> Steps:
     phases = tuple(rows[int(place)]["phase"] for place in nearest)
     if "air_temp" not in values:
         raise NonsenseError("the leading thermometer gave too few good values in it")
-    return Steps(head, grid_s, phases, values, on, rows[0]["time"], rows[-1]["note"])
+    still_c = np.array([_number(row, "air_temp_c") for row in rows if row["phase"] == "rest"])
+    still_c = still_c[np.isfinite(still_c)]
+    return Steps(head, grid_s, phases, values, still_c, on, rows[0]["time"], rows[-1]["note"])
