@@ -1,6 +1,11 @@
 """Leave what takes minutes to its own command, `pytest -m long`."""
 
+import os
+
 import pytest
+
+# Small matrices, and a process for each processor already: more threads would only wait for each other.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -305,7 +305,7 @@ def test_at_the_limit_a_processor_is_not_too_hot(idle: Bench) -> None:
 
 
 @pytest.mark.fault_row("C13")
-@pytest.mark.parametrize("priority", ["1", "2"])
+@pytest.mark.parametrize("priority", ["1", pytest.param("2", marks=pytest.mark.long)])
 def test_a_damaged_memory_is_an_alarm_of_the_first_tick_until_somebody_has_seen_it(idle: Bench, priority: str) -> None:
     found = Trouble("C13", "The newest copy was damaged.", priority=priority)
     idle.memory = replace(idle.memory, found_at_start=(found,))

@@ -121,10 +121,11 @@ def test_a_warm_empty_chamber_cools_along_the_analytic_solution(name: str) -> No
             [p.lamp_w_per_k, 0.0, -p.lamp_w_per_k],
         ]
     ) / np.array([[p.air_j_per_k], [p.wall_j_per_k], [p.lamp_j_per_k]])
-    worst_k = 0.0
-    for minute in range(1, 241):
+    worst_k, minute, above_k = 0.0, expm(matrix * 60.0), np.full(3, 24.0)
+    for _ in range(240):
         model.advance(60.0)
-        exact = 13.0 + expm(matrix * 60.0 * minute) @ np.full(3, 24.0)
+        above_k = minute @ above_k
+        exact = 13.0 + above_k
         worst_k = max(worst_k, abs(model.air_c - exact[0]), abs(model.wall_c - exact[1]))
     assert worst_k < 0.001  # Measured: 0.0002 K over 24 K.
 

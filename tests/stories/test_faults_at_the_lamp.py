@@ -111,7 +111,7 @@ def test_an_open_door_stops_the_mist_and_is_called_out_after_ten_minutes_only_by
 
 def test_an_empty_humidifier_is_called_out() -> None:
     story = ChamberStory("plywood-cabinet", "mild", faults=("humidifier-empty@0s",)).start().run_for(minutes=40)
-    story.hang().run_for(hours=12)
+    story.hang().run_for(hours=6)
     assert "A5" in story.rows
 
 

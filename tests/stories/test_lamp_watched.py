@@ -83,7 +83,7 @@ def test_too_hot_for_minutes_is_a_warning_that_ends_by_itself() -> None:
 
 @pytest.mark.fault_row("A2")
 def test_no_warning_where_the_air_has_to_come_down_first() -> None:
-    story = ChamberStory("old-fridge", "tangy").start().run_for(minutes=100).hang().run_for(hours=10)
+    story = ChamberStory("old-fridge", "tangy").start().run_for(minutes=100).hang().run_for(hours=5)
     profile = replace(story.batch.profile, stages=story.batch.profile.stages)
     dry = next(index for index, stage in enumerate(profile.stages) if stage.kind == "dry")
     cool = replace(profile.stages[dry], where="chamber", ramp_h=0.0)
