@@ -115,21 +115,22 @@ def _temp_reasons(temp_c: float, chamber: Chamber) -> Iterator[str]:
     advice = 'take where = "elsewhere", elsewhere_if_unfit = true, or another chamber'
     if temp_c < warmest_c and chamber.output("cooler") is None:
         yield f"{chamber.name} has no cooler and its room gets up to {warmest_c:g} °C; {advice}"
-    heater = chamber.output("heater")
+    heater, figures = chamber.output("heater"), chamber.figures
+    # Of dry air: the walls above the room, and the air above its walls. Mist takes some of it, which `check` reckons.
+    rise_k_per_w = 1.0 / figures.ua_w_per_k + (1.0 - figures.lamp_radiant) / figures.air_wall_w_per_k
     if heater is None:
         if temp_c > coldest_c:
-            watts = _whole_w((temp_c - coldest_c) * chamber.figures.ua_w_per_k)
             yield (
                 f"{chamber.name} has no heater and its room gets down to {coldest_c:g} °C; "
-                f"a lamp of at least {watts:g} W, or {advice}"
+                f"a lamp of at least {_whole_w((temp_c - coldest_c) / rise_k_per_w):g} W, or {advice}"
             )
     else:
-        highest_c = coldest_c + heater.w / chamber.figures.ua_w_per_k
+        highest_c = coldest_c + heater.w * rise_k_per_w
         if temp_c > highest_c:
             yield (
                 f"{chamber.name} reaches {highest_c:.1f} °C at most with {heater.w:g} W in a room of {coldest_c:g} °C; "
-                f"a lamp of at least {_whole_w((temp_c - coldest_c) * chamber.figures.ua_w_per_k):g} W, a room of at "
-                f"least {temp_c - heater.w / chamber.figures.ua_w_per_k:.1f} °C, or more insulation"
+                f"a lamp of at least {_whole_w((temp_c - coldest_c) / rise_k_per_w):g} W, a room of at least "
+                f"{temp_c - heater.w * rise_k_per_w:.1f} °C, or more insulation"
             )
     trip_c = chamber.limits.trip_c
     if temp_c > trip_c - BELOW_TRIP_K:

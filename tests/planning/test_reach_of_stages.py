@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from controller import app
 from controller.core.plan import Profile, Stage, Until
+from controller.errors import SettingsError
 from controller.planning.reach.balance import Room
 from controller.planning.reach.judged import Judged, judge
 from controller.planning.reach.rooms import Rooms, reach_of, rooms_of, rooms_of_hours
@@ -45,6 +46,15 @@ def test_a_lamp_too_weak_for_a_cold_garage_is_told_with_the_lamp_and_the_room_th
     ]
     assert "At 5.0 °C in the room this lamp of 100 W tops out at 33.0 °C: 'ferment' wants 36.0 °C" in ferment
     assert "A lamp of at least 120 W would help, or a room of at least 9.3 °C" in ferment
+
+
+def test_a_chamber_that_never_gets_warm_is_refused_at_the_same_temperature_as_is_reckoned() -> None:
+    """A batch is refused by the dry air of the coldest room in the chamber file: 33.9 °C at 5 °C, as the sum has it."""
+    file = replace(shipped_chamber("plywood-cabinet"), room_temp_c=(5.0, 10.0))
+    with pytest.raises(
+        SettingsError, match=r"reaches 34\.\d °C at most with 100 W in a room of 5 °C; a lamp of at least 110 W"
+    ):
+        adapt(read_profile(find_profile("tangy")), plan_of(file))
 
 
 def test_air_that_is_both_too_cold_and_too_dry_is_told_twice() -> None:

@@ -133,7 +133,8 @@ def _too_dry(what: Stands, reach: StageReach, room: InRoom) -> str:
         why, helps = "it leaks out", "A tighter box"
     mister, limit = what.plan.output("humidifier"), room.mist_limit_ml_per_h
     if mister is None:
-        return f"{said} It has no humidifier, and would need {room.needs_ml_per_h:.0f} ml an hour: {why}. {helps} would help."
+        needs = f"It has no humidifier, and would need {room.needs_ml_per_h:.0f} ml an hour"
+        return f"{said} {needs}: {why}. {helps} would help."
     if limit >= LIKE * mister.ml_per_h:
         most, more = f"it gives {limit:.0f} at most", ", or a stronger humidifier"
     elif limit >= LIKE * what.plan.limits.mist_ml_per_h:
@@ -150,8 +151,11 @@ def _too_damp(what: Stands, reach: StageReach, room: InRoom) -> str:
         "dehumidifier": "the dehumidifier takes no more, or its warmth is too much",
         "vent": f"the room's own air has {room.room_rh_pct:.0f} %, and only so much of it comes in",
     }[what.plan.drying]
+    helps = "Less meat at once would help, or a stronger way of drying"
+    if what.plan.drying == "cool-and-reheat":
+        helps = "Less meat at once would help, or a stronger lamp or a warmer room"
     return (
         f"{_at(room)} the air stays at {room.rh_lowest_pct:.0f} % or more with {what.load.kg:g} kg of fresh meat: "
-        f"'{reach.name}' wants {reach.rh_pct:g} %; {why}. Less meat at once would help, or a stronger way of drying; "
+        f"'{reach.name}' wants {reach.rh_pct:g} %; {why}. {helps}; "
         "it gets drier by itself as the meat gives less."
     )
