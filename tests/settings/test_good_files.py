@@ -145,7 +145,7 @@ def test_a_lamp_that_is_too_weak_for_the_ferment_is_found(tmp_path: Path) -> Non
     text = find_chamber("plywood-cabinet").read_text(encoding="utf-8").replace("w = 100.0", "w = 60.0")
     path = tmp_path / "weak.toml"
     path.write_text(text, encoding="utf-8")
-    # Dry air: the walls 60 W over 4 W/K, 15 K, above the coldest room of 16 °C; the air 0.65 x 60 W over 15 W/K above them.
+    # Dry air: the walls are 60 W over 4 W/K, 15 K, above the coldest room, 16 °C; the air 0.65 x 60 W over 15 W/K more.
     problems = fits(profile("tangy"), plan_of(read_chamber(path, TODAY)))
     assert [problem.key for problem in problems[:2]] == ["stage[1].air_temp_c", "stage[2].air_temp_c"]
     assert "reaches 33.6 °C at most with 60 W in a room of 16 °C; a lamp of at least 70 W" in problems[0].remedy
