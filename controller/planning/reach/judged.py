@@ -1,6 +1,7 @@
 """What is said of a profile's stages in a chamber before a batch: figures, and a sentence for all that is lacking."""
 
 from collections.abc import Iterator
+from math import floor
 from typing import Final
 
 from msgspec import Struct
@@ -59,15 +60,15 @@ def judge(file: ChamberFile, plan: Chamber, profile: Profile | None, rooms: Room
 def too_strong(lamp: Strength) -> str:
     """Return why this lamp is too strong for this thermometer, and what would help."""
     probe = (
-        f"a bare probe in moved air (response_s of {lamp.response_s_at_most:.0f} or less; some reach {BARE_S:.0f})"
+        f"a bare probe in moved air (response_s of {floor(lamp.response_s_at_most)} or less; some reach {BARE_S:.0f})"
         if lamp.response_s_at_most >= BARE_S
-        else f"a thermometer that follows in {lamp.response_s_at_most:.0f} s (no bare DS18B20 does; an SHT4x takes 8 s)"
+        else f"a thermometer that follows in {floor(lamp.response_s_at_most)} s (no bare DS18B20 does; an SHT4x takes 8 s)"
     )
     return (
         f"The lamp is too strong for the thermometer that leads it: {lamp.lamp_w:g} W warm the air by "
         f"{lamp.slope_k_per_min:.2f} K a minute, and the thermometer takes {lamp.response_s:g} s to follow, so the air "
         f"is {lamp.ahead_k:.1f} K ahead of what it shows; more than {AHEAD_K:g} K is too much, the air will go over "
-        f"what is wanted. A lamp of at most {lamp.lamp_w_at_most:.0f} W would help, or {probe}."
+        f"what is wanted. A lamp of at most {floor(lamp.lamp_w_at_most)} W would help, or {probe}."
     )
 
 
