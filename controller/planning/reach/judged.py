@@ -62,7 +62,7 @@ def too_strong(lamp: Strength) -> str:
     probe = (
         f"a bare probe in moved air (response_s of {floor(lamp.response_s_at_most)} or less; some reach {BARE_S:.0f})"
         if lamp.response_s_at_most >= BARE_S
-        else f"a thermometer that follows in {floor(lamp.response_s_at_most)} s (no bare DS18B20 does; an SHT4x takes 8 s)"
+        else f"a thermometer that follows in {floor(lamp.response_s_at_most)} s (no bare DS18B20 does, an SHT4x does)"
     )
     return (
         f"The lamp is too strong for the thermometer that leads it: {lamp.lamp_w:g} W warm the air by "
