@@ -84,7 +84,7 @@ def test_a_chamber_by_other_equations_tops_out_there_too(name: str, room_c: floa
 HELD: Final = [("insulated-box", 36.0), ("plywood-cabinet", 36.0), ("old-fridge", 36.0)]
 
 
-@pytest.mark.parametrize("room_c", [5.0, 20.0, pytest.param(32.0, marks=LONG)])
+@pytest.mark.parametrize("room_c", [5.0, pytest.param(20.0, marks=LONG), pytest.param(32.0, marks=LONG)])
 @pytest.mark.parametrize(("name", "air_c"), HELD)
 def test_a_ferment_is_held_at_the_reckoned_duty_and_humidity(name: str, air_c: float, room_c: float) -> None:
     place = place_of(name, room_c)
@@ -102,7 +102,7 @@ def test_a_ferment_is_held_at_the_reckoned_duty_and_humidity(name: str, air_c: f
 
 
 @pytest.mark.parametrize(
-    ("room_c", "loaded"), [(20.0, True), (32.0, False), pytest.param(20.0, False, marks=LONG),
+    ("room_c", "loaded"), [(20.0, True), pytest.param(32.0, False, marks=LONG), pytest.param(20.0, False, marks=LONG),
     pytest.param(32.0, True, marks=LONG)],
 )  # fmt: skip
 def test_a_cold_fridge_is_held_at_the_reckoned_duty_and_humidity(room_c: float, *, loaded: bool) -> None:
@@ -118,12 +118,11 @@ def test_a_cold_fridge_is_held_at_the_reckoned_duty_and_humidity(room_c: float, 
 
 
 def test_a_compressor_that_never_rests_ends_where_it_is_reckoned() -> None:
-    for room_c in (20.0, 32.0):
-        place = place_of("old-fridge", room_c, loaded=False)
-        model = run_of("old-fridge", room_c, loaded=False)
-        model.cooler_on = True
-        model.advance(24 * 3600.0)
-        assert model.air_c == pytest.approx(coldest_c(place), abs=1.0)
+    place = place_of("old-fridge", 32.0, loaded=False)
+    model = run_of("old-fridge", 32.0, loaded=False)
+    model.cooler_on = True
+    model.advance(16 * 3600.0)
+    assert model.air_c == pytest.approx(coldest_c(place), abs=1.0)
 
 
 # Damp and dry.
@@ -154,19 +153,19 @@ def test_cool_and_reheat_dries_to_the_reckoned_humidity_and_no_further() -> None
     settled = settle(run_of("old-fridge", 20.0), 13.0, 30.0, cooler=share)
     assert settled.rh_pct == pytest.approx(rh_of(13.0, lowest), abs=3.0)
     assert settled.lamp > 0.9
-    colder = settle(run_of("old-fridge", 20.0), 13.0, 30.0, cooler=1.0)
+    colder = settle(run_of("old-fridge", 20.0), 13.0, 15.0, cooler=1.0)
     assert colder.air_c < 8.0
 
 
-def test_a_stage_of_drying_takes_the_reckoned_shares_of_compressor_and_lamp() -> None:
+@pytest.mark.parametrize("room_c", [5.0, pytest.param(20.0, marks=LONG)])
+def test_a_stage_of_drying_takes_the_reckoned_shares_of_compressor_and_lamp(room_c: float) -> None:
     box = replace(box_named("old-fridge"), drying="cool-and-reheat")
-    for room_c in (5.0, 20.0):
-        place = place_of("old-fridge", room_c)._replace(box=box)
-        held = hold(place, 13.0, kg_m3_of(13.0, 78.0), dries=True)
-        settled = settle(run_of("old-fridge", room_c), 13.0, 24.0, cooler=held.cooler)
-        assert settled.air_c == pytest.approx(13.0, abs=0.2)
-        assert settled.rh_pct == pytest.approx(78.0, abs=3.0)
-        assert settled.lamp == pytest.approx(held.heater_w / box.lamp_w, abs=0.05)
+    place = place_of("old-fridge", room_c)._replace(box=box)
+    held = hold(place, 13.0, kg_m3_of(13.0, 78.0), dries=True)
+    settled = settle(run_of("old-fridge", room_c), 13.0, 24.0, cooler=held.cooler)
+    assert settled.air_c == pytest.approx(13.0, abs=0.2)
+    assert settled.rh_pct == pytest.approx(78.0, abs=3.0)
+    assert settled.lamp == pytest.approx(held.heater_w / box.lamp_w, abs=0.05)
 
 
 def with_output(file: ChamberFile, entry: OutputEntry, drying: str) -> ChamberFile:
