@@ -137,7 +137,7 @@ def step(memory: Memory, inputs: Inputs, chamber: Chamber) -> tuple[Memory, Outc
         inputs.wall_s,
         commands,
         known,
-        Wanted(climate.air_temp_c, climate.rh_pct),
+        Wanted(climate.air_temp_c, climate.rh_pct) if memory.learning is None else Wanted(),
         tuple(dict.fromkeys(block for block in blocks if block not in {"state", "settling"})) if blocks else (),
         tuple(diary.events),
         tuple(diary.entries),

@@ -1,6 +1,7 @@
 """What was learned of a chamber, on the screen: what is used, a table of figures, and what is asked before a test."""
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from controller.cli.say import fold
 from controller.core.learn.course import RISE_K, highest_c, left_s, longest_s
@@ -8,6 +9,9 @@ from controller.core.learn.memory import Learning
 from controller.core.plan import Chamber
 from controller.settings.learned_file import FIGURES, Figure, Learned, Use
 from controller.settings.units import Units, show_temp
+
+if TYPE_CHECKING:  # It needs numpy, and most of what is shown here does not.
+    from controller.review.learning.batches import Adapted
 
 NAMES: dict[str, tuple[str, str]] = {
     "dead_s": ("dead time of the lamp", "s"),
@@ -84,6 +88,24 @@ def tell_learned(learned: Learned) -> Iterator[str]:
         ("AMIGO rule", gains.amigo_per_k, gains.amigo_ti_s, gains.amigo_ms),
     ):
         yield f"{words:<26}{f'{100 * per_k:.1f} %':>12}{f'{ti_s:.0f} s':>12}{ms:>8.2f}"
+
+
+def tell_adapted(found: "Adapted", used: Learned | None) -> Iterator[str]:
+    """Yield what finished batches tell: old, new, and how sure."""
+    yield f"{'':<34}{'W per kelvin':>18}{'steepest rise':>16}{'hours':>8}"
+    for one in found.shown:
+        ua = "-" if one.ua_w_per_k is None else f"{one.ua_w_per_k:.2f} ± {one.ua_error:.2f}"
+        slope = "-" if one.slope_k_per_min is None else f"{one.slope_k_per_min:.3f}"
+        yield f"{one.batch[:33]:<34}{ua:>18}{slope:>16}{one.hours:>8}"
+    yield ""
+    yield f"{'':<26}{'now':>12}{'would be':>12}{'± error':>10}"
+    for name in ("ua_w_per_k", "slope_k_per_min"):
+        old, new = None if used is None else getattr(used, name), getattr(found.learned, name)
+        was = new.in_file if old is None or old.value is None else old.value
+        shown = "not known" if was is None else f"{was:g}"
+        yield f"{NAMES[name][0]:<26}{shown:>12}{f'{new.value:g}':>12}{f'{new.error:g}' if new.error else '':>10}"
+    count = f"{len(found.shown)} batch" + ("es" if len(found.shown) > 1 else "")
+    yield from fold(f"From {count}, {found.hours} hours of holding. No figure moves by more than a fifth at a time.")
 
 
 def tell_what_comes(plan: Chamber, units: Units, loaded_kg: float) -> Iterator[str]:

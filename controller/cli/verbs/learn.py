@@ -14,12 +14,13 @@ from controller.cli.verb import Verb
 from controller.core.requests import Learn, StopLearning
 from controller.errors import DataError, HangroomError, NoInputError, UnavailableError, UsageError
 from controller.records.status import read_status
-from controller.records.steps import next_test_name
+from controller.records.steps import next_test_name, tests_of
 from controller.settings.learned_file import FILE, Learned, read_learned, use_learned, why_not_of
 from controller.settings.units import parse_mass_kg
 
 BEGIN = "2026-01-05T06:00Z"
 FORGOTTEN = "learned-forgotten.toml"
+BATCHES = "from-batches"
 NEWEST = Path()
 SIMULATED = "old-fridge"
 
@@ -31,6 +32,7 @@ SIMULATED = "old-fridge"
         "hangroom learn --loaded 5kg",
         "hangroom learn --result",
         "hangroom learn --take",
+        "hangroom learn --from-batches",
         "hangroom learn --simulate --chamber insulated-box --ambient 5C",
     ),
 )
@@ -44,6 +46,7 @@ SIMULATED = "old-fridge"
     "--take", metavar="[DIR]", is_flag=False, flag_value=NEWEST, type=click.Path(path_type=Path),
     help="Take over what it found: used from the next start of the daemon.",
 )  # fmt: skip
+@click.option("--from-batches", is_flag=True, help="Show what finished batches tell beside what is used.")
 @click.option("--forget", is_flag=True, help="Go back to the chamber file's own figures.")
 @click.option("--yes", is_flag=True, help="Do not ask.")
 @click.option("--simulate", is_flag=True, help="Do the whole test on the modelled chamber instead.")
@@ -60,7 +63,7 @@ SIMULATED = "old-fridge"
 def learn(
     loaded: str | None, result: Path | None, take: Path | None, out: Path, seed: int, ambient: str | None,
     faults: tuple[str, ...], chamber: Path | None, who: str,
-    *, stop: bool, forget: bool, yes: bool, simulate: bool, as_json: bool,
+    *, stop: bool, from_batches: bool, forget: bool, yes: bool, simulate: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Get to know the box by a step test: rise, lag, gains, limits.
 
@@ -72,7 +75,7 @@ def learn(
     Exit code 65: nothing can be learned from the test, and why.
     """
     jobs = {"--stop": stop, "--result": result is not None, "--take": take is not None}
-    jobs |= {"--forget": forget, "--simulate": simulate}
+    jobs |= {"--from-batches": from_batches, "--forget": forget, "--simulate": simulate}
     said = [name for name, is_said in jobs.items() if is_said]
     if len(said) > 1:
         raise UsageError(f"learn: say one of {' and '.join(said)}.")
@@ -86,6 +89,8 @@ def learn(
     desk = find_desk(chamber, who)
     if stop:
         command(desk, StopLearning(id=desk.new_id(), actor=desk.actor))
+    elif from_batches:
+        _adapt(desk, as_json=as_json)
     elif forget:
         _forget(desk, yes=yes)
     elif result is not None:
@@ -216,6 +221,31 @@ def _open_batches(desk: Desk) -> str:
         return ", ".join(batch.id for batch in read_status(desk.state_dir).batches)
     except (UnavailableError, DataError):
         return ""
+
+
+def _adapt(desk: Desk, *, as_json: bool) -> None:
+    """Show what finished batches tell, and leave the file that would follow; nothing is changed."""
+    from controller.cli.pages.learned_page import tell_adapted
+    from controller.review.learning.batches import adapt
+    from controller.review.learning.written import write_learned
+
+    used = use_learned(desk.state_dir, desk.chamber).learned
+    found = adapt(desk.state_dir, desk.chamber, used, _unfinished(desk))
+    if as_json:
+        print_json(found)
+        return
+    folder = tests_of(desk.state_dir) / BATCHES
+    folder.mkdir(parents=True, exist_ok=True)
+    write_learned(found.learned, folder / FILE)
+    _say_all(list(tell_adapted(found, used)))
+    _say_all(fold(f"Nothing is changed. Take it over: hangroom learn --take {folder}"))
+
+
+def _unfinished(desk: Desk) -> list[str]:
+    try:
+        return [batch.id for batch in read_status(desk.state_dir).batches if batch.state != "complete"]
+    except (UnavailableError, DataError):
+        return []
 
 
 def _forget(desk: Desk, *, yes: bool) -> None:

@@ -19,6 +19,8 @@ from controller.core.values import Known, Role
 PHASES: Final = ("rest", "heat", "off", "mist", "cool", "after")
 
 REST_S: Final = 600.0
+RESTLESS_K: Final = 1.0
+"""A chamber that moves so much while it rests, with everything off, was hot or cold a moment ago."""
 HEAT_S: Final = 1800.0
 OFF_S: Final = 4200.0
 OFF_LOADED_S: Final = 2400.0
@@ -108,7 +110,8 @@ def _marked(learning: Learning, known: Known, now_s: float) -> Learning:
         return learning
     quick_c = known.air_temp_c if known.rh_temp_c is None else known.rh_temp_c
     kept = tuple(mark for mark in learning.marks if now_s - mark[0] <= MARKS_S)
-    return replace(learning, marks=(*kept, (now_s, known.air_temp_c, quick_c)))
+    first_c = known.air_temp_c if learning.first_c is None else learning.first_c
+    return replace(learning, marks=(*kept, (now_s, known.air_temp_c, quick_c)), first_c=first_c)
 
 
 def _is_over(learning: Learning, known: Known, chamber: Chamber, now_s: float) -> bool:
@@ -155,10 +158,24 @@ def _why_left_out(phase: str, known: Known) -> str:
 def _begun(learning: Learning, phase: str, known: Known, chamber: Chamber, now_s: float) -> Learning:
     learning = replace(learning, phase=phase, phase_began_s=now_s)
     if phase == "heat":
-        return replace(learning, rested_c=known.air_temp_c)
+        return _rested(learning, known)
     if phase == "mist":
         return replace(learning, pulse_s=_pulse_s(known, chamber))
     return learning
+
+
+def _rested(learning: Learning, known: Known) -> Learning:
+    """Return the test at the end of its rest; one that did not come to rest ends here, and not hours later."""
+    air_c, first_c = known.air_temp_c, learning.first_c
+    if air_c is None or first_c is None:
+        return replace(learning, phase=ENDED, because="there was no good air temperature at rest")
+    if abs(air_c - first_c) > RESTLESS_K:
+        because = (
+            f"the chamber was not at rest, {air_c - first_c:+.1f} K in {REST_S / 60:.0f} min with all off, limit "
+            f"{RESTLESS_K:g} K (let it stand open for an hour, shut it, wait another)"
+        )
+        return replace(learning, phase=ENDED, because=because)
+    return replace(learning, rested_c=air_c)
 
 
 def _pulse_s(known: Known, chamber: Chamber) -> float:

@@ -12,10 +12,10 @@ class Learning(Struct, frozen=True, kw_only=True, gc=False):
     phase: str = "rest"  # One of `course.PHASES`, or `ENDED`.
     phase_began_s: float
     loaded_kg: float = 0.0  # What hangs or stands in the chamber meanwhile, by the word of whoever began.
-    rested_c: float | None = None  # The leading thermometer at the end of the rest.
+    first_c: float | None = None  # The leading thermometer at the begin,
+    rested_c: float | None = None  # and at the end of the rest.
     marks: tuple[tuple[float, float, float], ...] = ()  # (instant, leading thermometer, the quicker one) of late.
     pulse_s: float = 0.0  # How long each pulse of mist is.
-    heated_s: float = 0.0  # How long the lamp has been on in all when the rest ended: less than that is no step.
     notes: tuple[str, ...] = ()  # What was left out, and why.
     because: str = ""  # Why it was broken off; empty where it was not.
 

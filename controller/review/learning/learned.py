@@ -11,6 +11,7 @@ from msgspec import structs
 
 from controller.core.tuning import (
     PiGains,
+    Transfer,
     amigo,
     amigo_integrating,
     integrating,
@@ -133,7 +134,7 @@ def _learned(steps: Steps, rest: Rest, fitted: Fitted) -> Learned:
     figures |= dict(zip(names, look_at_mist(steps), strict=True))
     names = ("cool_dead_s", "cool_slope_k_per_min", "after_cool_k")
     figures |= dict(zip(names, look_at_cold(steps), strict=True))
-    beside = _in_file(chamber)
+    beside = in_file(chamber)
     figures = {name: _within(name, _beside(figure, beside.get(name))) for name, figure in figures.items()}
     made = _made(steps, fitted)
     gains = _gains(slope, dead_s, chamber, fitted, head)
@@ -164,7 +165,7 @@ def _walls(fitted: Fitted, *, loaded: bool) -> dict[str, Figure]:
     }
 
 
-def _in_file(chamber: ChamberFile) -> dict[str, float]:
+def in_file(chamber: ChamberFile) -> dict[str, float]:
     """Return what the chamber file itself has, or leads one to expect, for each figure."""
     model, plan = chamber.model, plan_of(chamber)
     leading = next(entry for entry in chamber.sensor if entry.channel == "air_temp")
@@ -217,38 +218,54 @@ def _made(steps: Steps, fitted: Fitted) -> Made:
 
 
 def _gains(slope: float, dead_s: float, chamber: ChamberFile, fitted: Fitted, head: StepHead) -> LearnedGains:
+    """Return the gains; of an empty chamber Ms is that of the whole fitted chamber."""
+    if head.loaded_kg > 0.0:
+        return gains_of_response(slope, dead_s, chamber)
+    window_s = _window_s(chamber)
+    rise_k = _steady_k(fitted.box)
+
+    def process(s: complex) -> complex:
+        return answer(fitted.box, s) * exp(-s * window_s / 2.0)
+
+    return gains_of_response(slope, dead_s, chamber, process, amigo(rise_k, rise_k / slope, dead_s + window_s / 2.0))
+
+
+def gains_of_response(
+    slope: float, dead_s: float, chamber: ChamberFile, process: Transfer | None = None, by_amigo: PiGains | None = None
+) -> LearnedGains:
     """Return the gains by both rules and those that are used, each with Ms by the exact dead time.
 
-    Half a window is added to the dead time, for the duty is set once a window. Of an empty chamber Ms is that of the
-    whole fitted chamber; of a loaded one that of slope and dead time alone.
+    Half a window is added to the dead time, for the duty is set once a window.
+
+    Args:
+        slope: steepest rise under the full lamp in K/s.
+        dead_s: its dead time.
+        chamber: for the window of its lamp.
+        process: the whole chamber, half a window included; None: what slope and dead time say of it.
+        by_amigo: the gains of that rule; None: those of a process that only integrates.
     """
-    heater = next(output for output in plan_of(chamber).outputs if output.role == "heater")
-    theta_s = dead_s + heater.window_s / 2.0
-    by_simc = simc_integrating(slope, theta_s)
-    if head.loaded_kg > 0.0:
-        by_amigo, process = amigo_integrating(slope, theta_s), integrating(slope, theta_s)
-    else:
-        rise_k = float(_steady_k(fitted.box))
-        by_amigo = amigo(rise_k, rise_k / slope, theta_s)
-
-        def process(s: complex) -> complex:
-            return answer(fitted.box, s) * exp(-s * heater.window_s / 2.0)
-
-    used = PiGains(*used_of(slope, dead_s, heater.window_s))
-    ms = {name: sensitivity(process, gains, 1.0 / theta_s) for name, gains in
-          (("used", used), ("simc", by_simc), ("amigo", by_amigo))}  # fmt: skip
+    window_s = _window_s(chamber)
+    theta_s = dead_s + window_s / 2.0
+    process = integrating(slope, theta_s) if process is None else process
+    by_simc, used = simc_integrating(slope, theta_s), PiGains(*used_of(slope, dead_s, window_s))
+    by_amigo = amigo_integrating(slope, theta_s) if by_amigo is None else by_amigo
+    ms = [sensitivity(process, gains, 1.0 / theta_s) for gains in (used, by_simc, by_amigo)]
     return LearnedGains(
-        window_s=heater.window_s,
+        window_s=window_s,
         heat_per_k=round(used.kc, 5),
         heat_ti_s=round(used.ti_s, 1),
-        ms=round(ms["used"], 3),
+        ms=round(ms[0], 3),
         simc_per_k=round(by_simc.kc, 5),
         simc_ti_s=round(by_simc.ti_s, 1),
-        simc_ms=round(ms["simc"], 3),
+        simc_ms=round(ms[1], 3),
         amigo_per_k=round(by_amigo.kc, 5),
         amigo_ti_s=round(by_amigo.ti_s, 1),
-        amigo_ms=round(ms["amigo"], 3),
+        amigo_ms=round(ms[2], 3),
     )
+
+
+def _window_s(chamber: ChamberFile) -> float:
+    return next(output.window_s for output in plan_of(chamber).outputs if output.role == "heater")
 
 
 def _steady_k(box: Box) -> float:

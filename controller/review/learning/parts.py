@@ -8,14 +8,13 @@ import numpy as np
 from scipy.optimize import least_squares
 from scipy.signal import lfilter
 
+from controller.core.learn.course import RESTLESS_K
 from controller.food.air import VAPOUR_GAS_CONSTANT, ZERO_C_IN_K, saturation_pressure_pa, vapour_pressure_pa
 from controller.review.learning.rows import NonsenseError, Series, Steps
 from controller.settings.learned_file import NOTHING, Figure
 
 NOISY_K: Final = 0.3
 """A thermometer that scatters more at rest tells nothing of a step; four times the step of the coarsest one."""
-RESTLESS_K: Final = 1.0
-"""Nor does a chamber that moves so much in ten minutes with everything off."""
 STEP_K: Final = 1.0 / 16.0
 WINDOW_S: Final = 90.0
 """Slopes are those of straight lines over so long to both sides. Common practice, no source."""
