@@ -151,3 +151,26 @@ def test_a_real_chamber_has_no_time_to_let_pass(typed: Typed) -> None:
 def test_only_by_hand_goes_without_a_profile_and_it_has_no_speed(typed: Typed) -> None:
     assert "missing PROFILE" in typed("simulate")[2]
     assert "--speed" in typed("simulate", "--by-hand", "--speed", "60")[2]
+
+
+@pytest.mark.usefixtures("by_hand")
+def test_a_step_test_is_begun_followed_and_broken_off(typed: Typed) -> None:
+    typed("wait", "2m")
+    assert typed("learn")[0] == 64, "there is nobody to ask"
+    code, out, err = typed("learn", "--yes")
+    assert code == 0, err
+    assert "The same limits hold as in a batch" in " ".join(out.split())
+    typed("wait", "12m")
+    told = typed("status")[1]
+    assert "the lamp is on, 28 min more at most" in " ".join(told.split())
+    assert "wanted" not in told
+    code, _, err = typed("start", "tangy", "--meat", "4.5kg")
+    assert code == 65
+    assert "the step test 2026-01-05-1 runs in the chamber" in " ".join(err.split())
+    assert "still runs" in typed("learn", "--result")[2]
+    code, out, _ = typed("learn", "--stop")
+    assert (code, out.startswith("The step test 2026-01-05-1 is broken off")) == (0, True)
+    code, _, err = typed("learn", "--result")
+    assert code == 65
+    assert "the test was broken off" in err
+    assert typed("learn", "--from-batches")[0] == 65
