@@ -14,6 +14,7 @@ VERBS = [str(command.name) for commands in SECTIONS.values() for command in comm
 CONTRACT = {
     "plan",
     "check",
+    "learn",
     "simulate",
     "run",
     "relays-off",

@@ -4,6 +4,7 @@ from tests.fuzz.harness import Target
 from tests.fuzz.of_box import RequestFiles
 from tests.fuzz.of_files import ChamberFiles, PlanFiles, ProfileFiles
 from tests.fuzz.of_kernel import KernelTexts
+from tests.fuzz.of_learned import LearnedFiles, StepTables
 from tests.fuzz.of_memory import Checkpoints
 from tests.fuzz.of_records import (
     Answers,
@@ -22,5 +23,5 @@ from tests.fuzz.of_records import (
 TARGETS: tuple[type[Target], ...] = (
     ProfileFiles, ChamberFiles, PlanFiles, RequestFiles, Checkpoints, ClimateTables, EventTables, ReadingTables,
     InstrumentTables, ForecastInputs, Cards, StatusFiles, TablesOnStatus, WeatherTables, Answers, RelayNotes,
-    KernelTexts,
+    KernelTexts, LearnedFiles, StepTables,
 )  # fmt: skip

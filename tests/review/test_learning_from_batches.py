@@ -54,7 +54,8 @@ def lived_through(
             stage, air_c, pct = names["ferment"], 24.0 + random.gauss(0.0, 0.05), 100.0 * power_w / lamp_w
         values = dict.fromkeys(COLUMNS, "") | {
             "time": time_text(BEGAN_S + 60.0 * minute), "stage": stage, "state": "running",
-            "air_temp_c": f"{air_c:.3f}", "ambient_temp_c": f"{room_c:.3f}", "heater_pct": f"{pct:.2f}", "cooler_pct": "0.00",
+            "air_temp_c": f"{air_c:.3f}", "ambient_temp_c": f"{room_c:.3f}", "heater_pct": f"{pct:.2f}",
+            "cooler_pct": "0.00",
         }  # fmt: skip
         rows.append(row_of([values[column] for column in COLUMNS]))
     (folder / "climate-2026-01-05.csv").write_bytes(HEADER + b"".join(rows) + b"torn,lin")

@@ -160,4 +160,6 @@ def _steps(head: StepHead, rows: list[dict[str, str]]) -> Steps:
         raise NonsenseError("the leading thermometer gave too few good values in it")
     still_c = np.array([_number(row, "air_temp_c") for row in rows if row["phase"] == "rest"])
     still_c = still_c[np.isfinite(still_c)]
-    return Steps(head, grid_s, phases, values, still_c, on, rows[0]["time"], rows[-1]["note"])
+    if "heater" not in on:
+        raise NonsenseError("it is not known when the lamp was on")
+    return Steps(head, grid_s, phases, values, still_c, on, rows[0].get("time") or "", rows[-1]["note"])
