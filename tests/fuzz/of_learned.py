@@ -62,7 +62,7 @@ class StepTables(Target):
     """Find out of the rows of a step test what they show."""
 
     name = "steps"
-    share = 0.3
+    share = 0.1
 
     def prepare(self, folder: Path) -> None:
         """Take the rows that a modelled test leaves."""
