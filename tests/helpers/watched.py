@@ -89,7 +89,7 @@ def resting(
 
 
 def drying(
-    file: ChamberFile, *faults: str, hours: float = 6.0, ambient_c: float | None = None, stages: Profile | None = None
+    file: ChamberFile, *faults: str, hours: float = 4.0, ambient_c: float | None = None, stages: Profile | None = None
 ) -> ChamberStory:
     """Return a batch that dries, so many hours after the meat was hung."""
     story = ChamberStory(changed=file, faults=faults, stages=stages or resting(), ambient_c=ambient_c)
