@@ -75,14 +75,6 @@ def read_steps(folder: Path) -> Steps:
     return _steps(head, rows)
 
 
-def why_broken(folder: Path) -> str:
-    """Return the note of the last row: why a test was broken off; empty where nothing is known."""
-    try:
-        return _rows(folder / FILE)[-1]["note"]
-    except (DataError, NoInputError):
-        return ""
-
-
 def _last_phases(rows: list[dict[str, str]], head: StepHead) -> set[str]:
     """Return "after" if the test went to its end: its last phase but the end is the last that this chamber has."""
     from controller.core.learn.course import phases_of
