@@ -49,6 +49,8 @@ YOUNG_S: Final = 60.0
 YOUNG: Final[frozenset[FaultKind]] = frozenset({"jump", "rate", "hung"})
 MAY_BE_DOOR_S: Final = 300.0
 """A fall that is too fast has so long to be over where nobody can know whether the door is open."""
+MOVED: Final[frozenset[FaultKind]] = frozenset({"jump", "rate"})
+"""What a core probe shows that a person puts into cold meat, or takes out of it."""
 CARE_EVERY_S: Final = 600.0
 BACK_READINGS: Final = 3
 NOTHING_DEPENDS: Final = frozenset(ROWS["S15"].needs[0])
@@ -83,7 +85,7 @@ def sensor_concerns(memory: Memory, known: Known, chamber: Chamber, now_s: float
         patience_s = {"hung": 0.0, "frozen": 0.0}.get(kind, SENSOR_PATIENCE_S)
         if kind in DAMAGED:
             patience_s = min(patience_s, damaged_patience_s)
-        elif kind == "rate" and knows_no_door:
+        elif (kind == "rate" and knows_no_door) or (kind in MOVED and channel == "core_temp"):
             patience_s = MAY_BE_DOOR_S
         if lost_s > patience_s:
             conditions.append(_lost(memory, chamber, channel, kind, lost_s))

@@ -87,6 +87,8 @@ def drive(
     mist, spent = mist_is_spent(watch.mist, chamber, memory.outputs.get("humidifier"), now_s)
     watch = watch if mist is watch.mist else replace(watch, mist=mist)
     blocked = _refused(memory, seen, watch, blocks, [*conditions, *still], no_mist=spent or not climate.mist)
+    if blocked and loops is not memory.loops:
+        loops = _unlearnt(loops, memory.loops, blocked)
     forced = _whatever_is_wanted(memory, seen, watch, conditions)
     if memory.learning is not None:
         memory, blocked = held_to_course(memory, known, cold, blocked, leading, chamber, now_s)
@@ -107,8 +109,8 @@ def _asked_for(
     heat_by_c = heat_goes_by_c(memory.watch.agree, known)
     learnt_s = _remembered_s(memory, known, climate, chamber, dt_s)
     loops, duty = control(memory.loops, known, climate, climate.kind, chamber, inputs.now_s, learnt_s, heat_by_c)
-    if loops.heat_integral is not None and "door" in chamber.channels and not is_settling(leading):
-        held = after_door(memory.watch.door, memory.last_s, chamber.thresholds.door_settles_s, loops.heat_integral)
+    if "door" in chamber.channels and not is_settling(leading):
+        held = after_door(memory.watch.door, memory.last_s, chamber.thresholds.door_settles_s, loops.heat_holds)
         duty["heater"] = min(duty.get("heater", 0.0), held)
     return loops, duty
 
@@ -201,6 +203,18 @@ def _refused(
     if watch.frozen.pulse:
         blocked.update(switched_off(watch.frozen, now_s))
     return blocked
+
+
+def _unlearnt(loops: Loops, before: Loops, blocked: set[Role]) -> Loops:
+    """Return the loops without what they learnt of an output that was not allowed to answer."""
+    if "heater" in blocked and loops.heat_integral > before.heat_integral:
+        loops = replace(loops, heat_integral=before.heat_integral)
+    if "cooler" in blocked and (loops.dry_integral > before.dry_integral or loops.cool_integral > before.cool_integral):
+        dry, cool = min(loops.dry_integral, before.dry_integral), min(loops.cool_integral, before.cool_integral)
+        loops = replace(loops, dry_integral=dry, cool_integral=cool)
+    if "humidifier" in blocked and loops.mist_integral > before.mist_integral:
+        loops = replace(loops, mist_integral=before.mist_integral)
+    return loops
 
 
 def _whatever_is_wanted(memory: Memory, seen: Seen, watch: Watch, conditions: list[Condition]) -> tuple[Role, ...]:

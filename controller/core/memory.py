@@ -326,6 +326,7 @@ class OutputMemory(Struct, frozen=True, gc=False):
     on_until_s: float = float("-inf")  # What was commanded last.
     off_since_s: float = float("-inf")
     on_total_s: float = 0.0
+    spare: float = 1.0  # Closings that may come before their window: it has one for each window, and saves two.
     closings: int = 0  # Of the relay that was fitted
     fitted_on: str = ""  # on this day, as far as the chamber file says.
 
@@ -333,7 +334,7 @@ class OutputMemory(Struct, frozen=True, gc=False):
 class Loops(Struct, frozen=True, gc=False):
     """Remember the integrals (each a duty) and what the loops last wanted."""
 
-    heat_integral: float | None = None  # None: to be seated anew from the expected holding duty.
+    heat_integral: float = 0.0  # Beside what the walls are reckoned to take, so it may be negative.
     cool_integral: float = 0.0
     mist_integral: float = 0.0
     dry_integral: float = 0.0
@@ -347,6 +348,9 @@ class Loops(Struct, frozen=True, gc=False):
     last_cool_s: float = float("-inf")
     last_mist_s: float = float("-inf")
     last_dry_s: float = float("-inf")
+    wall_c: float | None = None  # What the inner wall is reckoned to have; None: as the air.
+    heat_holds: float = 0.0  # The duty that would hold the air where it is wanted.
+    ripple_k: float = 0.0  # How far the lamp's pulses lift the air above that.
 
 
 class LastCheck(Struct, frozen=True, gc=False):

@@ -73,7 +73,7 @@ class Figures(Struct, frozen=True, kw_only=True):
     lamp_radiant: float = 0.35
     lamp_s: float = 70.0  # The lamp's own time constant.
     plate_j_per_k: float = 0.0  # The evaporator; 0 without a cooler.
-    lamp_k_per_min: float = 0.0  # The steepest that a thermometer of 120 s follows the full lamp.
+    lamp_k_per_min: float = 0.0  # How fast the full lamp lifts a slow thermometer in the empty chamber.
     repeat_k: float = 0.1  # How far the leading thermometer may differ from itself.
 
 
@@ -85,11 +85,13 @@ class Gains(Struct, frozen=True, kw_only=True):
 
     heat_per_k: float
     heat_ti_s: float
+    swift_per_k: float = 0.0  # The same where a quicker thermometer can be had than the leading one; 0: no others.
+    swift_ti_s: float = 3600.0
     cool_per_k: float = 0.15
     cool_ti_s: float = 3600.0
     mist_ti_s: float = 1200.0
-    dry_per_pct: float = 0.03
-    dry_ti_s: float = 3600.0
+    dry_per_pct: float = 0.008
+    dry_ti_s: float = 900.0
 
 
 InstrumentKind = Literal["thermometer", "humidity", "meter"]

@@ -147,6 +147,9 @@ def _loops(kept: Loops) -> Loops:
         dry_integral=kept.dry_integral,
         damp_pct=kept.damp_pct,
         wanted_c=kept.wanted_c,
+        wall_c=kept.wall_c,
+        heat_holds=kept.heat_holds,
+        ripple_k=kept.ripple_k,
     )
 
 

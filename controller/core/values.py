@@ -147,6 +147,10 @@ class Commands(Struct, frozen=True, gc=False):
         return self.on_until_s.get(role, now_s) > now_s
 
 
+SWIFT_MOST_K: Final = 5.0
+"""No more than an open door does to the air before a probe shows it. Common practice, no source."""
+
+
 class Known(Struct, frozen=True, gc=False):
     """Hold what the judge believes after looking at all readings of this tick.
 
@@ -183,6 +187,18 @@ class Known(Struct, frozen=True, gc=False):
     damaged_of_100: dict[Channel, int] = {}
     still_since_s: float = float("inf")
     stuck_air_c: float | None = None
+
+    @property
+    def swift_k(self) -> float | None:
+        """Return how much warmer the air is than the leading thermometer shows yet; None without a quicker one.
+
+        The quicker one sits on the chip of the humidity sensor. Only its changes count, not where it stands: what it
+        shows now, less what it shows when it is slowed down as much as the slowest one.
+        """
+        slowed_c = self.slowed_c.get("rh_temp")
+        if slowed_c is None or self.rh_temp_c is None:
+            return None
+        return min(max(self.rh_temp_c - slowed_c, -SWIFT_MOST_K), SWIFT_MOST_K)
 
 
 class Wanted(Struct, frozen=True, gc=False):

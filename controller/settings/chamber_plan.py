@@ -29,8 +29,9 @@ MEAT_M2_PER_KG: Final = 0.069
 """Surface of a casing of 55 mm: 4/(d rho) with 1050 kg/m3."""
 LAMP_ON_WALL: Final = 0.7  # Of the radiant share; the rest falls on the meat.
 FASTEST_S: Final = 4.0
-BARE_S: Final = 120.0
-"""No thermometer's pace is judged at a quicker response than this."""
+EMPTY_KG: Final = 0.01
+SWIFT_S: Final = 20.0
+"""How fast the thermometer on the chip of a humidity sensor follows the air. Common practice, no source."""
 SHIPPED_SHARE: Final = 0.75
 """Of the SIMC gain; and its integral time divided by this."""
 
@@ -70,7 +71,7 @@ HEATER: Final[dict[Switch, Switching]] = {
 }
 SWITCHING: Final[dict[Role, Switching]] = {
     "humidifier": Switching(150.0, 1.0, 120.0),
-    "cooler": Switching(600.0, 180.0, 300.0),
+    "cooler": Switching(600.0, 120.0, 300.0),
     "dehumidifier": Switching(600.0, 180.0, 300.0),
     "fan": Switching(3600.0, 10.0, 10.0),
     "fresh_air": Switching(3600.0, 10.0, 10.0),
@@ -187,6 +188,9 @@ def _vapour_g_m3(temp_c: float, rh_pct: float) -> float:
 def _figures(chamber: ChamberFile, outputs: tuple[Output, ...], learned: Learned | None) -> Figures:
     model = chamber.model
     leading = next(entry for entry in chamber.sensor if entry.channel == "air_temp")
+    slowest_s = max(
+        seconds for entry in chamber.sensor if entry.channel != "core_temp" for _, seconds in _responses(entry)
+    )
     flow_g_per_s = _sum_of(outputs, "humidifier", "ml_per_h") / 3600.0
     heater_w = _sum_of(outputs, "heater", "w")
     mist_pct_per_s = None if learned is None else learned.mist_pct_per_s.value
@@ -204,7 +208,7 @@ def _figures(chamber: ChamberFile, outputs: tuple[Output, ...], learned: Learned
         lamp_radiant=model.lamp_radiant,
         lamp_s=model.lamp_j_per_k / model.lamp_w_per_k,
         plate_j_per_k=model.evaporator_j_per_k if any(output.role == "cooler" for output in outputs) else 0.0,
-        lamp_k_per_min=60.0 * lamp_response(model, heater_w, BARE_S)[0],
+        lamp_k_per_min=60.0 * lamp_response(replace(model, meat_kg=EMPTY_KG), heater_w, slowest_s)[0],
         repeat_k=REPEAT_K.get(leading.kind, 0.1),
     )
 
@@ -232,10 +236,14 @@ def gains_of(
     if heater is None or heater.w <= 0.0:
         return Gains(heat_per_k=0.0, heat_ti_s=3600.0)
     slope_k_per_s, dead_s = lamp_response(model, heater.w, response_s)
+    swift_k_per_s, swift_dead_s = lamp_response(model, heater.w, min(response_s, SWIFT_S))
     if learned is not None and learned.slope_k_per_min.value and learned.dead_s.value:
-        slope_k_per_s, dead_s = learned.slope_k_per_min.value / 60.0, learned.dead_s.value
+        measured_k_per_s = learned.slope_k_per_min.value / 60.0
+        swift_k_per_s *= measured_k_per_s / slope_k_per_s  # What is wrong with the figures is wrong with both.
+        slope_k_per_s, dead_s = measured_k_per_s, learned.dead_s.value
     kc, ti_s = used_of(slope_k_per_s, dead_s, heater.window_s)
-    return Gains(heat_per_k=kc, heat_ti_s=ti_s)
+    swift_kc, swift_ti_s = used_of(swift_k_per_s, swift_dead_s, heater.window_s)
+    return Gains(heat_per_k=kc, heat_ti_s=ti_s, swift_per_k=swift_kc, swift_ti_s=swift_ti_s)
 
 
 def used_of(slope_k_per_s: float, dead_s: float, window_s: float) -> tuple[float, float]:

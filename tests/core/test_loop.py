@@ -23,7 +23,10 @@ HEATER_ONLY = tuple(output for output in CHAMBER.outputs if output.role == "heat
 
 
 def chamber() -> Chamber:
-    return replace(CHAMBER, outputs=HEATER_ONLY, drying="none", gains=Gains(heat_per_k=KC, heat_ti_s=TI_S))
+    """Return a chamber whose walls take nothing: what is left is the PI loop alone."""
+    figures = replace(CHAMBER.figures, air_wall_w_per_k=0.0)
+    gains = Gains(heat_per_k=KC, heat_ti_s=TI_S)
+    return replace(CHAMBER, outputs=HEATER_ONLY, drying="none", gains=gains, figures=figures)
 
 
 def our_loop(wanted_c: float, start_c: float, start_duty: float, seconds: float) -> tuple[list[float], list[float]]:

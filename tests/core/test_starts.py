@@ -129,7 +129,7 @@ def test_the_compressor_rests_in_full_after_each_boot() -> None:
 
 @pytest.mark.parametrize(("bursts", "locked"), [(3, False), (4, True)])
 def test_bursts_of_a_weak_supply_count_as_boots_do(bursts: int, locked: bool) -> None:  # noqa: FBT001
-    story = hung().run(minutes=1, air_temp=34.0, rh_temp=34.0)
+    story = hung().run(minutes=1, air_temp=35.5, rh_temp=35.5)
     for _ in range(bursts):
         for low in (True, False, True, False, True, False):
             story.health = Health(low_voltage=low)

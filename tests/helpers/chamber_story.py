@@ -1,5 +1,6 @@
 """A chamber to tell stories to: the production daemon over the simulated world, without a disk."""
 
+from collections.abc import Callable
 from copy import deepcopy
 from math import inf
 from typing import Any, Self
@@ -20,6 +21,7 @@ from controller.simulator.faults import edges_s, parse_faults
 from controller.simulator.maker import Maker
 from controller.simulator.sausage import Sausage
 from controller.simulator.truth import Truth
+from controller.simulator.weather import Room
 from controller.simulator.world import PowerCut, World
 from tests.helpers.shipped_chambers import shipped_chamber
 
@@ -76,6 +78,7 @@ class ChamberStory:
         changed: ChamberFile | None = None,
         stages: Profile | None = None,
         ambient_c: float | None = None,
+        weather: Room | None = None,
         maker: bool = False,
         plant: type[Any] | None = None,
     ) -> None:
@@ -89,6 +92,7 @@ class ChamberStory:
             seed=seed,
             faults=parse_faults(faults),
             ambient_c=ambient_c,
+            weather=weather,
             plant=plant or ChamberModel,
         )
         self.maker = Maker(self.world) if maker else None
@@ -98,6 +102,7 @@ class ChamberStory:
             self.chamber, self.world.clock.monotonic_s(), BEGIN_WALL_S, self.world.clock.boot_id()
         )
         self.outcomes: list[tuple[float, Outcome]] = []
+        self.looks: Callable[[], None] | None = None  # Called in each tick.
         self._told: tuple[Event, ...] = ()
 
     @classmethod
@@ -189,6 +194,8 @@ class ChamberStory:
 
     def _see(self, memory: Memory, outcome: Outcome) -> None:
         self.truth.see(memory, outcome)
+        if self.looks is not None:
+            self.looks()
         if self.maker is None:
             self.outcomes.append((self.world.elapsed_s, outcome))
             return

@@ -7,7 +7,7 @@ from controller.simulator.chamber_model import ChamberModel
 WINDOW_S = 600.0
 STEP_S = 5.0
 STEPS = 120
-LEAST_ON_S = 180.0
+LEAST_ON_S = 120.0
 LEAST_OFF_S = 300.0
 
 

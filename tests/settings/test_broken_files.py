@@ -192,7 +192,7 @@ CHAMBERS: Final[list[tuple[str, str, Swaps, list[Expected]]]] = [
         "a window too short",
         FRIDGE,
         [("pin = 22", "pin = 22\nwindow_s = 300")],
-        [("output[3].window_s", "300", "take window_s = 480 or more")],
+        [("output[3].window_s", "300", "take window_s = 420 or more")],
     ),
     (
         "a table that is none",

@@ -84,7 +84,7 @@ def test_of_a_loaded_chamber_only_the_gains_are_used() -> None:
     plan, usual = plan_of(BOX, learned), plan_of(BOX)
     assert plan.figures.ua_w_per_k == usual.figures.ua_w_per_k
     assert plan.figures.lamp_s == usual.figures.lamp_s
-    assert plan.gains == plan_of(BOX, LEARNED).gains != usual.gains
+    assert plan.gains.heat_per_k == plan_of(BOX, LEARNED).gains.heat_per_k != usual.gains.heat_per_k
 
 
 def other_lamp(w: float) -> ChamberFile:

@@ -88,7 +88,7 @@ def test_an_output_is_switched_by_its_kind_where_the_file_says_nothing() -> None
     assert timing(plan_of(file("plywood-cabinet")), "heater") == (300.0, 20.0, 20.0)
     fridge = file("old-fridge")
     assert timing(plan_of(fridge), "humidifier") == (150.0, 1.0, 120.0)
-    assert timing(plan_of(fridge), "cooler") == (600.0, 180.0, 300.0)
+    assert timing(plan_of(fridge), "cooler") == (600.0, 120.0, 300.0)
     assert timing(plan_of(fridge), "fan") == (3600.0, 10.0, 10.0)
     more = (*fridge.output, OutputEntry(role="dehumidifier", pin=5, w=60.0), OutputEntry(role="fresh_air", pin=6))
     plan = plan_of(replace(fridge, output=more))

@@ -1,40 +1,40 @@
 """Hold the climate: from what is known and wanted to a duty for each output.
 
-Temperature by a PI loop on heat and another on cold, with a neutral zone between them. The integral is frozen while
-the duty is clipped, and seated on the expected holding duty when a long warm-up comes to its end: so the air arrives
-without an overshoot that a full integral would make. Moisture is held as vapour pressure, not as bare relative
+Temperature by the lamp's loop (`heating`) and a PI loop on cold, with a neutral zone between them that is as wide as
+the lamp's own pulses. Moisture is held as vapour pressure, not as bare relative
 humidity: one kelvin of ripple moves relative humidity by five per cent, and the vapour pressure not at all.
 """
 
 from functools import lru_cache
-from typing import Final
+from typing import Final, NamedTuple
 
 from msgspec.structs import replace
-from simple_pid import PID
 
+from controller.core.chamber.heating import NEUTRAL_K, heat, neutral_k, ripple_k
+from controller.core.chamber.pi import pi_step
 from controller.core.memory import Loops
-from controller.core.plan import Chamber, StageKind
+from controller.core.plan import Chamber, Drying, StageKind
 from controller.core.values import Known, Role, Wanted
 from controller.food.air import saturation_pressure_pa
-
-NEUTRAL_K: Final = 0.5
-"""The cold begins so far above the set-point; common practice asks for a gap of about 1 K to the lamp's own ripple."""
-
-HOLD_SHARE: Final = 0.8
-"""The share of the reckoned holding duty on which the integral is seated: a little less errs on the slow side."""
 
 DAMP_MEAN_S: Final = 900.0
 """Film on the evaporator makes the humidity swing with each start: drying is judged on a mean of a quarter hour."""
 
-DRY_NEUTRAL_PCT: Final = 1.0
 LONGEST_PULSE_PCT: Final = 20.0
 """No pulse of mist lifts the humidity by more than this: an integral that met a dry humidifier must not flood later."""
 
-LEAST_DT_S: Final = 1e-3
-"""The first tick of a run may come at the very instant at which the run began."""
+ARRIVED_K: Final = 0.5
+"""Mist cools the air as it evaporates: there is none before the air is so near."""
 
 CLEARLY_K: Final = 1.0
-COOLED_LATELY_S: Final = 7200.0
+DRIER: Final[dict[Drying, Role]] = {
+    "cool-and-reheat": "cooler",
+    "dehumidifier": "dehumidifier",
+    "vent": "fresh_air",
+}
+NEVER_S: Final = float("-inf")
+CYCLES_S: Final = 1800.0
+"""Who has cooled within this time is cooling on. Common practice, no source."""
 
 
 @lru_cache(maxsize=256)
@@ -68,119 +68,103 @@ def control(
     if wanted.air_temp_c is None or known.air_temp_c is None:
         return replace(loops, heat_duty=0.0, cool_duty=0.0, mist_duty=0.0, dry_duty=0.0, wanted_c=wanted.air_temp_c), {}
     loops = _mind_the_set_point(loops, wanted.air_temp_c)
+    if loops.last_heat_s == NEVER_S:
+        loops = replace(loops, last_heat_s=now_s)  # Nobody knows what was before the program began.
     damp_pct, dry_pct = _damp(known, wanted)
-    loops, dry = _dry(loops, damp_pct, kind, chamber, now_s, dt_s)
-    reheat = dry > 0.0 and chamber.drying == "cool-and-reheat"
+    loops = _mean(loops, damp_pct, dt_s)
+    cold = _cold(loops, known.air_temp_c, wanted.air_temp_c, damp_pct, kind, chamber, now_s, dt_s)
+    cold_first = now_s - loops.last_cool_s < chamber.limits.heat_cool_gap_s and (
+        known.air_temp_c > wanted.air_temp_c - 2.0 * NEUTRAL_K
+    )
     heat_by_c = known.air_temp_c if heat_by_c is None else heat_by_c
-    heat_integral, heat = _heat(loops, heat_by_c, known.ambient_temp_c, wanted.air_temp_c, chamber, now_s, dt_s)
-    if known.door_open and "door" in chamber.channels and chamber.figures.heater_w > 0.0:
-        # No more than what held the air before, or would hold it: the rest would come too late.
-        held = heat_integral
-        heat = min(heat, _holding(known.ambient_temp_c, wanted.air_temp_c, chamber) if held is None else held)
-    cool_integral, cool = _cool(loops, known.air_temp_c, wanted.air_temp_c, chamber, dt_s)
-    if not reheat:
-        gap_s = chamber.limits.heat_cool_gap_s
-        if cool > 0.0 and now_s - loops.last_heat_s < gap_s and known.air_temp_c < wanted.air_temp_c + 2 * NEUTRAL_K:
-            cool = 0.0
-        if heat > 0.0 and now_s - loops.last_cool_s < gap_s and known.air_temp_c > wanted.air_temp_c - 2 * NEUTRAL_K:
-            heat = 0.0
-    else:
-        cool = max(cool, dry)
+    loops, hot = heat(
+        replace(loops, ripple_k=cold.ripple_k),
+        heat_by_c,
+        known,
+        wanted.air_temp_c,
+        chamber,
+        now_s,
+        dt_s,
+        allowed=cold.reheat or not cold_first,
+    )
+    if known.door_open and "door" in chamber.channels:
+        hot = min(hot, loops.heat_holds)  # No more than what held the air before: the rest would come too late.
     mist_integral, mist = _mist(loops, dry_pct, chamber, now_s, dt_s, wanted.air_temp_c, known)
-    duty: dict[Role, float] = {"heater": heat, "cooler": cool, "humidifier": mist}
+    duty: dict[Role, float] = {"heater": hot, "cooler": cold.cool, "humidifier": mist}
     if chamber.drying == "dehumidifier":
-        duty["dehumidifier"] = dry
+        duty["dehumidifier"] = cold.dry
     elif chamber.drying == "vent":
-        duty["fresh_air"] = dry
+        duty["fresh_air"] = cold.dry
     return Loops(
-        heat_integral,
-        cool_integral,
+        loops.heat_integral,
+        cold.cool_integral,
         mist_integral,
-        loops.dry_integral,
-        heat,
-        cool,
+        cold.dry_integral,
+        hot,
+        cold.cool,
         mist,
-        dry,
+        cold.dry,
         loops.damp_pct,
         wanted.air_temp_c,
-        now_s if heat > 0.0 and not reheat else loops.last_heat_s,
-        now_s if cool > 0.0 else loops.last_cool_s,
+        now_s if hot > 0.0 and not cold.reheat else loops.last_heat_s,
+        now_s if cold.cool > 0.0 else loops.last_cool_s,
         now_s if mist > 0.0 else loops.last_mist_s,
-        now_s if dry > 0.0 else loops.last_dry_s,
+        now_s if cold.dry > 0.0 else loops.last_dry_s,
+        loops.wall_c,
+        loops.heat_holds,
+        loops.ripple_k,
     ), duty
+
+
+class _Cold(NamedTuple):
+    """Hold what is asked of cold and drying, and whether the lamp gives back what the cold takes."""
+
+    cool: float
+    cool_integral: float
+    dry: float
+    dry_integral: float
+    reheat: bool
+    ripple_k: float
+
+
+def _cold(
+    loops: Loops,
+    air_c: float,
+    wanted_c: float,
+    damp_pct: float | None,
+    kind: StageKind | None,
+    chamber: Chamber,
+    now_s: float,
+    dt_s: float,
+) -> _Cold:
+    """Return what is asked of the cold, for the temperature's sake or, with the lamp against it, for the dryness."""
+    lifts_k = ripple_k(loops, air_c - wanted_c, now_s, dt_s)
+    gap_k = neutral_k(loops, lifts_k, now_s)
+    dry_integral, dry = _dry(loops, damp_pct, kind, chamber, now_s, dt_s)
+    cool_integral, cool = _cool(loops, air_c, wanted_c + gap_k, chamber, dt_s)
+    by_cold = chamber.drying == "cool-and-reheat"
+    if by_cold and dry > cool:
+        return _Cold(dry, cool_integral, dry, dry_integral, reheat=True, ripple_k=lifts_k)
+    if by_cold:
+        dry_integral, dry = min(dry_integral, loops.dry_integral), 0.0  # The cold is there for the temperature's sake.
+    if now_s - loops.last_heat_s < chamber.limits.heat_cool_gap_s and air_c < wanted_c + 2.0 * gap_k:
+        cool = 0.0
+    return _Cold(cool, cool_integral, dry, dry_integral, reheat=False, ripple_k=lifts_k)
 
 
 def _mind_the_set_point(loops: Loops, wanted_c: float) -> Loops:
     """Seat the integrals anew when a clearly colder climate is wanted: what held the old one is far too much."""
     if loops.wanted_c is not None and wanted_c < loops.wanted_c - CLEARLY_K:
-        return replace(loops, heat_integral=None, cool_integral=0.0, dry_integral=0.0)
+        return replace(loops, heat_integral=0.0, cool_integral=0.0, dry_integral=0.0)
     return loops
 
 
-def _pi(
-    error: tuple[float, float], per_k: float, ti_s: float, integral: float, last: float, dt_s: float, top: float = 1.0
-) -> tuple[float, float]:
-    """Run one step of a PI loop by simple-pid, rebuilt from our own memory so that it hides nothing.
-
-    `error` is (set-point, value); `per_k` is negative where more output lowers the value. The integral is frozen while
-    the last duty was clipped and the error drives it further.
-    """
-    drives = (error[0] - error[1]) * per_k
-    if integral <= 0.0 and drives <= 0.0:
-        return 0.0, 0.0  # Nothing to take back and nothing to give: most loops, most of the time.
-    clipped = (last >= top and drives > 0.0) or (last <= 0.0 and drives < 0.0)
-    pid = PID(
-        per_k,
-        0.0 if clipped else per_k / ti_s,
-        0.0,
-        setpoint=error[0],
-        sample_time=None,
-        output_limits=(0.0, top),
-        time_fn=_no_time,
-        starting_output=integral,
-    )
-    duty = pid(error[1], dt=max(dt_s, LEAST_DT_S))
-    return pid.components[1], 0.0 if duty is None else duty
-
-
-def _no_time() -> float:
-    return 0.0
-
-
-def _heat(
-    loops: Loops, air_c: float, ambient_c: float | None, wanted_c: float, chamber: Chamber, now_s: float, dt_s: float
-) -> tuple[float | None, float]:
-    if chamber.figures.heater_w <= 0.0:
-        return None, 0.0
-    gains = chamber.gains
-    integral = loops.heat_integral
-    if integral is None:
-        if (wanted_c - air_c) * gains.heat_per_k >= 1.0:
-            return None, 1.0  # Far below: full power, and the integral is seated later.
-        integral = _holding(ambient_c, wanted_c, chamber)
-    if now_s - loops.last_cool_s < COOLED_LATELY_S and loops.dry_duty <= 0.0:
-        wanted_c -= NEUTRAL_K  # What the compressor took too much comes back by itself; the lamp need not fight it.
-    return _pi((wanted_c, air_c), gains.heat_per_k, gains.heat_ti_s, integral, loops.heat_duty, dt_s)
-
-
-def _holding(ambient_c: float | None, wanted_c: float, chamber: Chamber) -> float:
-    """Return the duty on which the lamp's integral is seated: what holds the air by the figures, or a little less."""
-    room_c = ambient_c if ambient_c is not None else sum(chamber.room_c) / 2
-    hold = (wanted_c - room_c) * chamber.figures.ua_w_per_k / chamber.figures.heater_w
-    return min(max(hold * HOLD_SHARE, 0.0), 1.0)
-
-
-def _cool(loops: Loops, air_temp_c: float, wanted_c: float, chamber: Chamber, dt_s: float) -> tuple[float, float]:
+def _cool(loops: Loops, air_temp_c: float, above_c: float, chamber: Chamber, dt_s: float) -> tuple[float, float]:
     if chamber.output("cooler") is None:
         return 0.0, 0.0
     gains = chamber.gains
-    return _pi(
-        (wanted_c + NEUTRAL_K, air_temp_c),
-        -gains.cool_per_k,
-        gains.cool_ti_s,
-        loops.cool_integral,
-        loops.cool_duty,
-        dt_s,
+    return pi_step(
+        (above_c, air_temp_c), -gains.cool_per_k, gains.cool_ti_s, loops.cool_integral, loops.cool_duty, dt_s
     )
 
 
@@ -192,21 +176,26 @@ def _damp(known: Known, wanted: Wanted) -> tuple[float | None, float | None]:
     return damp_pct, -damp_pct
 
 
+def _mean(loops: Loops, damp_pct: float | None, dt_s: float) -> Loops:
+    """Return the loops with their slow mean of how much too damp the air is."""
+    if damp_pct is None:
+        return loops
+    return replace(loops, damp_pct=loops.damp_pct + (damp_pct - loops.damp_pct) * min(dt_s / DAMP_MEAN_S, 1.0))
+
+
 def _dry(
     loops: Loops, damp_pct: float | None, kind: StageKind | None, chamber: Chamber, now_s: float, dt_s: float
-) -> tuple[Loops, float]:
-    """Return the loops with their slow mean, and the duty of whatever dries. A ferment is never dried."""
+) -> tuple[float, float]:
+    """Return integral and duty of whatever dries, by the slow mean. A ferment is never dried."""
     if damp_pct is None or chamber.drying == "none" or kind in {"ferment", "warm-up"}:
-        return replace(loops, dry_integral=0.0, damp_pct=0.0), 0.0
-    mean_pct = loops.damp_pct + (damp_pct - loops.damp_pct) * min(dt_s / DAMP_MEAN_S, 1.0)
-    loops = replace(loops, damp_pct=mean_pct)
+        return 0.0, 0.0
     if now_s - loops.last_mist_s < chamber.limits.heat_cool_gap_s:
-        return loops, 0.0
-    gains = chamber.gains
-    integral, duty = _pi(
-        (DRY_NEUTRAL_PCT, mean_pct), -gains.dry_per_pct, gains.dry_ti_s, loops.dry_integral, loops.dry_duty, dt_s
+        return loops.dry_integral, 0.0
+    gains, drier = chamber.gains, chamber.output(DRIER[chamber.drying])
+    top = 1.0 if drier is None else max(1.0 - drier.min_off_s / drier.window_s, 0.1)  # It rests in each window.
+    return pi_step(
+        (0.0, loops.damp_pct), -gains.dry_per_pct, gains.dry_ti_s, loops.dry_integral, loops.dry_duty, dt_s, (0.0, top)
     )
-    return replace(loops, dry_integral=integral), duty
 
 
 def _mist(
@@ -216,11 +205,13 @@ def _mist(
     output = chamber.output("humidifier")
     if output is None or dry_pct is None or known.air_temp_c is None:
         return 0.0, 0.0
-    if now_s - loops.last_dry_s < chamber.limits.heat_cool_gap_s or known.air_temp_c < wanted_c - 2 * CLEARLY_K:
+    if now_s - loops.last_dry_s < chamber.limits.heat_cool_gap_s or known.air_temp_c < wanted_c - ARRIVED_K:
         return loops.mist_integral, 0.0
+    if now_s - loops.last_cool_s < CYCLES_S:
+        dry_pct = -loops.damp_pct  # Each run of a compressor makes a dip that fills by itself.
     per_pct = 0.5 / (mist_lift_pct_per_s(chamber, wanted_c) * output.window_s)
     ti_s, top = chamber.gains.mist_ti_s, mist_top(chamber, wanted_c)
-    return _pi((dry_pct, 0.0), per_pct, ti_s, loops.mist_integral, loops.mist_duty, dt_s, top)
+    return pi_step((dry_pct, 0.0), per_pct, ti_s, loops.mist_integral, loops.mist_duty, dt_s, (0.0, top))
 
 
 def mist_lift_pct_per_s(chamber: Chamber, wanted_c: float) -> float:

@@ -94,8 +94,10 @@ def _current(watch: ColdWatch, seen: Seen) -> ColdWatch:
 def _run(watch: ColdWatch, seen: Seen, air_c: float) -> ColdWatch:
     """Follow the air while the compressor is on and the air too warm.
 
-    That it runs is seen by any fall since the warmest, that it helps only by air that gets colder on the whole.
+    That it runs is seen by any fall since the warmest, that it helps only by air that gets colder on the whole. A run
+    of two minutes is over before a slow thermometer shows it: the quicker one counts.
     """
+    air_c += seen.known.swift_k or 0.0
     now_s, limits = seen.now_s, seen.chamber.thresholds
     if watch.on_s <= 0.0:
         watch = replace(watch, began_s=now_s, top_c=air_c)

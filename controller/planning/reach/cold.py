@@ -2,8 +2,8 @@
 
 A compressor comes to its power within minutes and rests as long as its share of the time asks for. The plate is
 followed through whole cycles until they repeat. While it runs it takes heat and gathers water; while it rests it gets
-warm, and XX
-cycle gathers more than goes back, the plate dries nothing, however wet it looks.
+warm, and water goes back into the air. Unless a cycle gathers more than goes back, the plate dries nothing, however wet
+it looks.
 """
 
 from bisect import bisect_right
