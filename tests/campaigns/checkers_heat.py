@@ -24,6 +24,8 @@ CODES_C: Final = frozenset({85.0, 127.9375, -127.0})
 """What a DS18B20 and its driver give in place of a reading (S5, S8; data sheet, w1_therm)."""
 WITNESSES: Final = ("air_temp", "air_temp_2", "rh_temp")
 HOTTEST_BELIEVED_C: Final = 120.0
+SILENT_S: Final = 60.0
+"""Who has measured nothing new for a minute says nothing of now."""
 SETTLE_S: Final = 30.0
 SETTLE_READINGS: Final = 3
 """After each start of the program heat waits for three good readings and 30 s (the design)."""
@@ -169,7 +171,7 @@ class HeatChecker:
                     slowed[name] = value
                 else:
                     slowed[name] = last + (value - last) * (1.0 - exp((before_s - taken_s) / lag_s))
-            elif not RANGE_C[0] <= value <= RANGE_C[1]:
+            elif not RANGE_C[0] <= value <= RANGE_C[1] or now_s - (taken_s - shift_s) > SILENT_S:
                 continue
             same = value if abs(value - slowed[name]) < CLOSE_K else slowed[name]
             near = min(value, same), max(value, same)

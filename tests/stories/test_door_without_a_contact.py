@@ -57,6 +57,15 @@ def test_each_opening_in_a_ferment_is_told_within_two_minutes(chamber: str, prof
     assert not any("is shut after" in text for _, text in told(story)), "nobody can know that without a contact"
 
 
+@pytest.mark.fault_row("P4")
+def test_a_door_forgotten_open_at_a_full_fridge_calls_within_an_hour_and_a_half() -> None:
+    """The meat is slow to show whether the lamp does anything: nobody waits for that longer than three quarters."""
+    story = fermenting(chamber_with("old-fridge"), "door-open@6h/2h", profile="tangy", hours=5.9).run_for(hours=2)
+    called = [at_s for at_s, event in story.book.events if event.kind == "alarm" and at_s > 6 * 3600.0]
+    assert called
+    assert called[0] - 6 * 3600.0 <= 90 * 60.0
+
+
 def after(given: Given, c: float, pct: float, figures: Figures = STRONG) -> bool:
     """Say whether air that was at 34 °C and 40 % half a minute ago, and before, looks like an open door."""
     memory = JudgeMemory()

@@ -22,6 +22,9 @@ from controller.core.watch.seen import Seen
 
 LOOK_S: Final = 60.0
 MEAN_S: Final = 3600.0
+PATIENCE_S: Final = 2700.0
+"""So long the rules of minutes wait for another one that looks into why it is too cold; a box full of meat is slow to
+tell whether its lamp burns. Then they speak for themselves. Common practice, no source."""
 RAMP_SHARE: Final = 1.5
 """From this share of its planned time on a ramp counts as over, arrived or not."""
 DRYING: Final[frozenset[StageKind]] = frozenset({"dry", "equalise", "rest"})
@@ -59,6 +62,12 @@ def watch_air(
     if seen.excused:  # The rules of minutes begin anew; those of hours stand still.
         return replace(watch, hot_s=None, off_s=None, cold_s=None, rh_off_s=None), ()
     urgent = lamp_tried and not seen.in_ferment
+    if lamp_tried or (watch.off_s is None and watch.cold_s is None):
+        watch = watch if watch.waits_since_s is None else replace(watch, waits_since_s=None)
+    elif watch.waits_since_s is None:
+        watch = replace(watch, waits_since_s=now_s)
+    elif now_s - watch.waits_since_s > PATIENCE_S:
+        cold_undecided = False
     if cold_undecided and known.air_temp_c <= wanted.air_temp_c:
         watch = _wait(watch, seen, stood, urgent=urgent)
     watch, found = _temperature(watch, seen, known.air_temp_c, wanted.air_temp_c)

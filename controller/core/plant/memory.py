@@ -47,6 +47,7 @@ class AirWatch(Struct, frozen=True):
     mould_s: float | None = None  # P7.
     dry_s: float | None = None  # P8.
     found: Found = ()
+    waits_since_s: float | None = None  # Since when it is too cold and nothing has been told of it.
 
 
 class Pull(Struct, frozen=True, gc=False):
