@@ -60,6 +60,9 @@ def _wrongs(memory: Memory) -> Iterator[str]:
         yield f"two batches are called {next(name for name in names if names.count(name) > 1)}"
     for alarm in memory.alarms:
         yield from _wrongs_of_alarm(alarm)
+    for told in (*memory.untold, *memory.found_at_start):
+        if not all(is_readable(value) for value in to_builtins(told).values() if isinstance(value, str)):
+            yield "what was not told yet has signs that no screen shows"
     for batch in memory.batches:
         yield from (f"batch {batch.id[:40]}: {wrong}" for wrong in _wrongs_of_batch(batch))
 
@@ -89,10 +92,15 @@ def _wrongs_of_alarm(alarm: Alarm) -> Iterator[str]:
     if not is_a_folder(alarm.batch):
         yield f"alarm {alarm.id[:40]}: {alarm.batch[:40]} is no name of a batch"
     for name, value in to_builtins(alarm).items():
-        if isinstance(value, str) and not all(line.isprintable() for line in value.split("\n")):
+        if isinstance(value, str) and not is_readable(value):
             yield f"alarm {alarm.id[:40]}: its {name} has signs that no screen shows"
         if value != -inf:  # It has never called yet.
             yield from (f"alarm {alarm.id[:40]}: {wrong}" for wrong in _odd_numbers(value, name))
+
+
+def is_readable(text: str) -> bool:
+    """Say whether a screen can show it, line by line."""
+    return all(line.isprintable() for line in text.split("\n"))
 
 
 def is_a_folder(name: str) -> bool:

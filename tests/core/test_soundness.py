@@ -12,7 +12,7 @@ from controller.core.outage.away import Starts
 from controller.core.plant.memory import ArmWatch
 from controller.core.restart import after_restart, first_memory
 from controller.core.soundness import why_unsound
-from controller.core.values import Trouble
+from controller.core.values import Event, Trouble
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
 
 ALARM = Alarm("A2-1", "A2", "1", "Too hot.", WALL_S)
@@ -52,6 +52,8 @@ def of_air(**changes: Any) -> Memory:  # noqa: ANN401 - any field of the watch o
         (of_air(found=(Condition("P6", "Cold.", priority="top"),)), "what was found has the priority top"),
         (kept(found_at_start=(Trouble("C13", "Lost.", priority="top"),)), "what was found has the priority top"),
         (kept(alarms=(replace(ALARM, batch="../b"),)), "alarm A2-1: ../b is no name of a batch"),
+        (kept(untold=(Event("gap", "one\r\ntwo"),)), "what was not told yet has signs that no screen shows"),
+        (kept(found_at_start=(Trouble("C13", "a\x07"),)), "what was not told yet has signs that no screen shows"),
         (kept(alarms=(replace(ALARM, did="\0"),)), "alarm A2-1: its did has signs that no screen shows"),
         (of_batch(id="../b"), "batch ../b: this is no name of a folder"),
         (of_batch(stage_index=9), "batch b: it has no stage 9"),
