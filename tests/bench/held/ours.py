@@ -5,6 +5,7 @@ from msgspec.structs import replace
 from controller.core.memory import Memory, Outcome
 from controller.core.plan import Chamber, Profile, Stage, Until
 from controller.settings.chamber_file import ChamberFile
+from controller.simulator.weather import Room
 from tests.bench.held.chambers import Variant
 from tests.bench.held.record import HOUR_S, Record
 from tests.bench.held.schedule import DOOR_S, WANTED, Played, Scene, least_s, plan_for, room_of, sausage_for
@@ -62,7 +63,8 @@ def play(variant: Variant, truth: ChamberFile, believed: Chamber, scene: Scene) 
     world.open_door(DOOR_S)
     story.run_for(seconds=DOOR_S)
     record.mark("door", world)
-    door_least_s = least_s(truth, room, begin_s, wanted_c, world.model)
+    rests_s = _compressor_rests_s(story)
+    door_least_s = least_s(truth, room, begin_s, wanted_c, world.model, rests_s)
     story.run_for(seconds=plan.steady_h * HOUR_S - world.elapsed_s)
     record.mark("steady", world)
     story.run_for(seconds=plan.end_h * HOUR_S - world.elapsed_s)
@@ -71,12 +73,20 @@ def play(variant: Variant, truth: ChamberFile, believed: Chamber, scene: Scene) 
     return Played(record, start_least_s, door_least_s)
 
 
+def _compressor_rests_s(story: ChamberStory) -> float:
+    """Return for how long its compressor may not start now, whoever decides: one that has stopped rests."""
+    output, memory = story.chamber.output("cooler"), story.memory.outputs.get("cooler")
+    if output is None or memory is None:
+        return 0.0
+    off_s = story.world.clock.monotonic_s() - max(memory.off_since_s, memory.on_until_s)
+    return max(output.min_off_s - off_s, 0.0)
+
+
 class _Later:
     """Be a room whose weather is that of another day."""
 
-    def __init__(self, room, by_s: float) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+    def __init__(self, room: Room, by_s: float) -> None:
         self._room, self._by_s = room, by_s
 
     def at(self, wall_s: float) -> tuple[float, float]:
-        found: tuple[float, float] = self._room.at(wall_s + self._by_s)
-        return found
+        return self._room.at(wall_s + self._by_s)

@@ -46,6 +46,11 @@ class Thermostat:
         self._world.relays.apply(Commands({role: until_s for role in self._on if role in roles}))
         return air_c, rh_pct
 
+    @property
+    def rests_s(self) -> float:
+        """Return for how long its compressor may not start now."""
+        return max(self._rests_until_s - self._world.elapsed_s, 0.0)
+
     def _switch(self, role: Role, *, on: bool, off: bool) -> None:
         if on:
             self._on.add(role)
@@ -86,7 +91,7 @@ def play_rival(variant: Variant, name: str, scene: Scene) -> Played:
     world.open_door(DOOR_S)
     until(world.elapsed_s + DOOR_S)
     record.mark("door", world)
-    door_least_s = least_s(truth, room, begin_s, wanted_c, world.model)
+    door_least_s = least_s(truth, room, begin_s, wanted_c, world.model, rival.rests_s)
     until(plan.steady_h * HOUR_S)
     record.mark("steady", world)
     until(plan.end_h * HOUR_S)

@@ -1,6 +1,5 @@
 """What every controller has to go through: a cold start, cold meat, an opened door, and hours of quiet."""
 
-from collections.abc import Callable
 from copy import deepcopy
 from dataclasses import dataclass
 from importlib.resources import files
@@ -81,16 +80,33 @@ def why_not(variant: Variant, scene: Scene) -> str:
     return ""
 
 
-def least_s(file: ChamberFile, room: Room, begin_s: float, wanted_c: float, model: ChamberModel | None = None) -> float:
-    """Return how long full power all the way needs to come within half a kelvin: no controller can be quicker."""
+def least_s(
+    file: ChamberFile,
+    room: Room,
+    begin_s: float,
+    wanted_c: float,
+    model: ChamberModel | None = None,
+    rests_s: float = 0.0,
+) -> float:
+    """Return how long full power all the way needs to come within half a kelvin: no controller can be quicker.
+
+    Args:
+        file: the chamber as it is.
+        room: its air.
+        begin_s: the wall clock at the begin.
+        wanted_c: where the air is to go.
+        model: where it begins; without it an empty chamber that is as warm as its room.
+        rests_s: for so long the compressor cannot start.
+    """
     room_c, room_pct = room.at(begin_s)
     model = deepcopy(model) if model else ChamberModel(parameters_of(file), room_c=room_c, room_rh_pct=room_pct)
     model.door_open = model.mist_on = False
     model.lamp_on = model.air_c < wanted_c
-    model.cooler_on = not model.lamp_on
+    cools, model.cooler_on = not model.lamp_on, False
     model.changed()
     passed_s = 0.0
     while abs(model.air_c - wanted_c) > REACHED_K and passed_s < LONGEST_S:
+        model.cooler_on = cools and passed_s >= rests_s
         model.advance(5.0)
         passed_s += 5.0
     return passed_s
@@ -103,6 +119,3 @@ class Played:
     record: Record
     start_least_s: float
     door_least_s: float
-
-
-Say = Callable[[str], None]
