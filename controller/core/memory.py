@@ -326,7 +326,7 @@ class OutputMemory(Struct, frozen=True, gc=False):
     on_until_s: float = float("-inf")  # What was commanded last.
     off_since_s: float = float("-inf")
     on_total_s: float = 0.0
-    spare: float = 1.0  # Closings that may come before their window: it has one for each window, and saves two.
+    spare: float = 2.0  # Closings that may come before their window: it has one for each window, and saves two.
     closings: int = 0  # Of the relay that was fitted
     fitted_on: str = ""  # on this day, as far as the chamber file says.
 

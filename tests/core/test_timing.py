@@ -2,6 +2,7 @@
 
 from collections.abc import Container, Mapping
 from itertools import pairwise
+from random import Random
 
 import pytest
 from msgspec.structs import replace
@@ -159,7 +160,7 @@ def test_what_nobody_wants_is_off() -> None:
 def test_an_output_of_which_nothing_is_remembered_rests_from_now_on() -> None:
     after, commands = once(COOLER, None, 1000.0)
     assert commands.on_until_s == {}
-    assert replace(after, spare=1.0) == OutputMemory(window_ends_s=1000.0, off_since_s=1000.0)
+    assert replace(after, spare=2.0) == OutputMemory(window_ends_s=1000.0, off_since_s=1000.0)
 
 
 def test_a_compressor_that_was_cut_may_start_at_five_minutes_sharp() -> None:
@@ -265,3 +266,74 @@ def test_a_hard_cap_is_reached_and_what_was_too_short_to_switch_is_made_up_for_b
     output = replace(PLAIN, max_duty=0.875, min_on_s=2.0)
     after, _ = once(output, replace(RESTED, carry_s=1.5), 1000.0, duty=1.0)
     assert (after.on_ends_s, after.carry_s) == (1010.0, 0.25)
+
+
+MECHANICAL = Output(role="heater", switch="mechanical", window_s=300.0, min_on_s=20.0, min_off_s=20.0, w=60.0)
+
+
+def go(
+    output: Output, duties: Mapping[float, float | None], until_s: float, before: OutputMemory | None = None
+) -> tuple[OutputMemory, list[tuple[float, float]]]:
+    """Run one output by duties that change at these instants; None: nobody knows. Return memory and on-spans."""
+    chamber, now_s, duty = replace(CHAMBER, outputs=(output,)), 0.0, None
+    memories = {output.role: before or OutputMemory()}
+    spans: list[tuple[float, float]] = []
+    while now_s < until_s:
+        duty = duties.get(now_s, duty)
+        wanted = {} if duty is None else {output.role: duty}
+        memories, commands = time_outputs(memories, wanted, (), now_s - TICK_S, now_s, chamber)
+        end_s = min(commands.on_until_s.get(output.role, now_s), now_s + TICK_S)
+        if end_s > now_s:
+            joined = spans and spans[-1][1] >= now_s
+            spans[-1:] = [(spans[-1][0], end_s)] if joined else [*spans[-1:], (now_s, end_s)]
+        now_s += TICK_S
+    return memories[output.role], spans
+
+
+def test_an_on_phase_ends_early_where_less_is_wanted_and_costs_no_closing() -> None:
+    memory, spans = go(MECHANICAL, {0.0: 1.0, 100.0: 0.5}, 295.0)
+    assert spans == [(0.0, 150.0)]
+    assert memory.closings == 1
+    _, spans = go(MECHANICAL, {0.0: 0.5, 100.0: 0.85}, 295.0)
+    assert spans == [(0.0, 150.0)], "it is never lengthened"
+    _, spans = go(MECHANICAL, {0.0: 0.5, 5.0: 0.0}, 295.0)
+    assert spans == [(0.0, 20.0)], "it has had its shortest time"
+
+
+def test_where_nobody_knows_what_is_wanted_the_window_stands() -> None:
+    _, spans = go(MECHANICAL, {0.0: 0.5, 50.0: None}, 295.0)
+    assert spans == [(0.0, 150.0)]
+
+
+def test_a_lamp_that_is_wanted_at_once_comes_before_its_window() -> None:
+    memory, spans = go(MECHANICAL, {0.0: 0.2, 100.0: 1.0}, 295.0)
+    assert spans == [(0.0, 60.0), (100.0, 295.0)]
+    assert memory.closings == 2
+    _, spans = go(MECHANICAL, {0.0: 0.2, 70.0: 1.0}, 295.0)
+    assert spans[1][0] == 80.0, "it has been off for its shortest time"
+    _, spans = go(MECHANICAL, {0.0: 0.2, 100.0: 0.8}, 295.0)
+    assert spans == [(0.0, 60.0)], "so much is not at once"
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_whatever_is_wanted_no_hour_has_more_closings_than_windows_and_three(seed: int) -> None:
+    random = Random(seed)
+    duties = {at_s * TICK_S: random.choice((0.0, 0.1, 0.5, 1.0, 1.0)) for at_s in range(0, 2880, random.choice((1, 8)))}
+    chamber = replace(CHAMBER, outputs=(MECHANICAL,))
+    memories, closings, duty = {MECHANICAL.role: OutputMemory()}, [], 0.0
+    for tick in range(2880):
+        now_s = tick * TICK_S
+        duty = duties.get(now_s, duty)
+        memories, _ = time_outputs(memories, {"heater": duty}, (), now_s - TICK_S, now_s, chamber)
+        closings.append(memories["heater"].closings)
+    assert max(later - sooner for sooner, later in zip(closings, closings[720:], strict=False)) <= 12 + 3
+
+
+@pytest.mark.parametrize("duty", [0.01, 0.03, 0.06])
+def test_short_pulses_come_at_even_distances(duty: float) -> None:
+    _, spans = drive(MECHANICAL, duty, hours=20)
+    begins = [begin_s for begin_s, _ in spans[1:]]
+    distances = [later - sooner for sooner, later in pairwise(begins)]
+    assert len(distances) > 20
+    assert max(distances) - min(distances) <= 2 * TICK_S
+    assert distances[0] == pytest.approx(20.0 / duty, rel=0.02)

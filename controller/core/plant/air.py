@@ -24,7 +24,8 @@ LOOK_S: Final = 60.0
 MEAN_S: Final = 3600.0
 PATIENCE_S: Final = 2700.0
 """So long the rules of minutes wait for another one that looks into why it is too cold; a box full of meat is slow to
-tell whether its lamp burns. Then they speak for themselves. Common practice, no source."""
+tell whether its lamp burns. Then they speak for themselves, unless the air comes nearer. Common practice, no source."""
+NEARER_K: Final = 0.5
 RAMP_SHARE: Final = 1.5
 """From this share of its planned time on a ramp counts as over, arrived or not."""
 DRYING: Final[frozenset[StageKind]] = frozenset({"dry", "equalise", "rest"})
@@ -64,8 +65,8 @@ def watch_air(
     urgent = lamp_tried and not seen.in_ferment
     if lamp_tried or (watch.off_s is None and watch.cold_s is None):
         watch = watch if watch.waits_since_s is None else replace(watch, waits_since_s=None)
-    elif watch.waits_since_s is None:
-        watch = replace(watch, waits_since_s=now_s)
+    elif watch.waits_since_s is None or known.air_temp_c >= watch.waits_at_c + NEARER_K:
+        watch = replace(watch, waits_since_s=now_s, waits_at_c=known.air_temp_c)
     elif now_s - watch.waits_since_s > PATIENCE_S:
         cold_undecided = False
     if cold_undecided and known.air_temp_c <= wanted.air_temp_c:

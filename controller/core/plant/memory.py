@@ -47,7 +47,8 @@ class AirWatch(Struct, frozen=True):
     mould_s: float | None = None  # P7.
     dry_s: float | None = None  # P8.
     found: Found = ()
-    waits_since_s: float | None = None  # Since when it is too cold and nothing has been told of it.
+    waits_since_s: float | None = None  # Since when it is too cold, does not get warmer, and nothing is told of it.
+    waits_at_c: float = 0.0
 
 
 class Pull(Struct, frozen=True, gc=False):

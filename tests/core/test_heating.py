@@ -1,0 +1,119 @@
+"""The lamp's loop: what the walls take is given at once, the quick thermometer counts by its changes only."""
+
+import pytest
+from msgspec.structs import replace
+
+from controller.core.chamber.climate import control
+from controller.core.chamber.heating import LATELY_S, NEUTRAL_K, heat, neutral_k, ripple_k
+from controller.core.memory import Loops
+from controller.core.plan import Chamber
+from controller.core.values import Known, Wanted
+from tests.helpers.bench_chamber import CHAMBER
+
+WANTED_C, ROOM_C = 36.0, 20.0
+HOURS_S = 3600.0
+
+
+def known(
+    air_c: float, *, quick_c: float | None = None, slowed_c: float | None = None, room_c: float = ROOM_C
+) -> Known:
+    """Return air as two thermometers show it; without `quick_c` there is one."""
+    slowed = {"air_temp": air_c} if slowed_c is None else {"air_temp": air_c, "rh_temp": slowed_c}
+    return Known(air_temp_c=air_c, rh_temp_c=quick_c, slowed_c=slowed, ambient_temp_c=room_c)  # type: ignore[arg-type]
+
+
+def duty_of(loops: Loops, seen: Known, chamber: Chamber = CHAMBER, dt_s: float = 5.0) -> tuple[Loops, float]:
+    assert seen.air_temp_c is not None
+    return heat(loops, seen.air_temp_c, seen, WANTED_C, chamber, 10_000.0, dt_s)
+
+
+def settled_loops(wall_c: float) -> Loops:
+    return Loops(wall_c=wall_c, wanted_c=WANTED_C)
+
+
+def test_a_cold_wall_takes_the_whole_lamp_though_the_air_has_come() -> None:
+    _, duty = duty_of(settled_loops(wall_c=30.0), known(WANTED_C))
+    assert duty == 1.0
+
+
+def test_in_the_end_the_air_is_held_by_what_is_lost_to_the_room() -> None:
+    """The balance by hand: all that the lamp gives goes through the wall, UA (air of the wall - room)."""
+    loops, duty = settled_loops(wall_c=30.0), 0.0
+    for _ in range(20_000):
+        loops, duty = duty_of(loops, known(WANTED_C), dt_s=5.0)
+    figures = CHAMBER.figures
+    assert loops.wall_c is not None
+    lost_w = figures.ua_w_per_k * (loops.wall_c - ROOM_C)
+    on_wall = 1.0 - figures.lamp_radiant * (1.0 - 0.7)  # The rest of its radiation falls on the meat.
+    assert duty * figures.heater_w * on_wall == pytest.approx(lost_w, rel=0.02)
+    assert loops.heat_integral == pytest.approx(0.0, abs=1e-9), "there was nothing left to learn"
+
+
+def test_a_room_that_gets_colder_is_met_before_the_air_feels_it() -> None:
+    loops = settled_loops(wall_c=35.0)
+    for _ in range(2000):
+        loops, warm = duty_of(loops, known(WANTED_C, room_c=20.0))
+    for _ in range(2000):
+        loops, cold = duty_of(loops, known(WANTED_C, room_c=10.0))
+    more_w = CHAMBER.figures.ua_w_per_k * 10.0
+    assert (cold - warm) * CHAMBER.figures.heater_w == pytest.approx(more_w, rel=0.15)
+
+
+def test_the_quick_thermometer_counts_by_its_changes_and_not_by_where_it_stands() -> None:
+    assert known(36.0, quick_c=37.5, slowed_c=37.5).swift_k == 0.0
+    assert known(36.0, quick_c=35.0, slowed_c=37.5).swift_k == -2.5
+    assert known(36.0, quick_c=20.0, slowed_c=37.5).swift_k == -5.0, "an open door; more is not believed"
+    assert known(36.0).swift_k is None
+    assert known(36.0, slowed_c=36.0).swift_k is None, "it says nothing good now"
+
+
+def test_without_the_quick_one_the_slower_gains_are_used() -> None:
+    both = replace(CHAMBER, gains=replace(CHAMBER.gains, heat_per_k=0.1, swift_per_k=0.5, swift_ti_s=300.0))
+    warm = settled_loops(wall_c=WANTED_C)
+    _, slow = duty_of(warm, known(35.5), both)
+    _, swift = duty_of(warm, known(35.5, quick_c=35.5, slowed_c=35.5), both)
+    assert swift - slow == pytest.approx(0.5 * (0.5 - 0.1), abs=0.01)
+
+
+def test_while_the_cold_has_the_chamber_nothing_is_learnt_of_heat() -> None:
+    loops, duty = heat(
+        replace(settled_loops(34.0), heat_integral=0.1), 35.0, known(35.0), WANTED_C, CHAMBER, 0.0, 5.0, allowed=False
+    )
+    assert duty == 0.0
+    assert loops.heat_integral <= 0.1
+
+
+def test_the_cold_leaves_the_lamp_s_own_pulses_alone_and_takes_over_when_it_is_long_dark() -> None:
+    loops = Loops(heat_holds=0.05, last_heat_s=1000.0)
+    lifted_k = ripple_k(loops, 1.5, 1005.0, 5.0)
+    assert lifted_k == 1.5
+    assert neutral_k(loops, lifted_k, 1005.0) == pytest.approx(1.8)
+    assert neutral_k(loops, 0.0, 1005.0) == NEUTRAL_K
+    assert neutral_k(loops, lifted_k, 1000.0 + LATELY_S) == 0.0
+    assert ripple_k(loops, 1.5, 9000.0, 5.0) == 0.0, "no lamp has burned: it is the room that warms"
+    faded = replace(loops, ripple_k=1.5)
+    assert 0.0 < ripple_k(faded, 0.0, 1005.0, HOURS_S) < 1.5
+
+
+def test_drying_by_cold_gives_back_by_the_lamp_what_it_takes_and_cold_for_warmth_does_not() -> None:
+    damp = Known(air_temp_c=13.0, rh_pct=90.0, pressure_pa=0.9 * 1497.0, ambient_temp_c=18.0)
+    loops = Loops(damp_pct=12.0, wanted_c=13.0, last_heat_s=0.0)
+    after, duty = control(loops, damp, Wanted(13.0, 78.0), "dry", CHAMBER, 5000.0, 5.0)
+    assert duty["cooler"] == after.dry_duty > 0.0
+    warm = replace(damp, air_temp_c=16.0)
+    after, duty = control(loops, warm, Wanted(13.0, 78.0), "dry", CHAMBER, 5000.0, 5.0)
+    assert duty["cooler"] > 0.2
+    assert after.dry_duty == 0.0
+    assert duty["heater"] == 0.0
+
+
+def test_mist_waits_for_the_warm_up_and_goes_by_the_mean_while_a_compressor_runs() -> None:
+    dry = Known(air_temp_c=13.0, rh_pct=60.0, pressure_pa=0.6 * 1497.0, ambient_temp_c=18.0)
+    wanted = Wanted(13.0, 78.0)
+    calm = Loops(wanted_c=13.0, last_heat_s=0.0)
+    _, duty = control(calm, dry, wanted, "dry", CHAMBER, 5000.0, 5.0)
+    assert duty["humidifier"] > 0.0
+    _, duty = control(replace(calm, last_cool_s=4900.0), dry, wanted, "dry", CHAMBER, 5000.0, 5.0)
+    assert duty["humidifier"] < 0.01, "the dip of one run; on the mean it is as wanted"
+    _, duty = control(calm, replace(dry, air_temp_c=12.0), wanted, "dry", CHAMBER, 5000.0, 5.0)
+    assert duty["humidifier"] == 0.0
