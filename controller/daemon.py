@@ -92,18 +92,26 @@ def _loop(
 
 
 def _inputs(ports: Ports, missed: int) -> Inputs:
+    """Gather all that is asked of the world. The clock is read last: what was slow to come is as old as it is.
+
+    Else an output whose lease ended while a card was slow would be taken to be on still, and be switched on again.
+    """
+    readings, requests = ports.sensors.newest(), ports.box.take()
+    summary_due = ports.chores.summary_due()
+    trouble = (*ports.keeper.trouble(), *ports.box.trouble())
+    health, disobedient, strangers = ports.machine.health(), ports.relays.disobedient(), ports.sensors.strangers()
     return Inputs(
         ports.clock.monotonic_s(),
         ports.clock.wall_s(),
         ports.clock.wall_trusted(),
-        ports.sensors.newest(),
-        ports.box.take(),
-        ports.chores.summary_due(),
-        (*ports.keeper.trouble(), *ports.box.trouble()),
+        readings,
+        requests,
+        summary_due,
+        trouble,
         missed,
-        ports.machine.health(),
-        ports.relays.disobedient(),
-        ports.sensors.strangers(),
+        health,
+        disobedient,
+        strangers,
     )
 
 

@@ -18,6 +18,7 @@ class World:
     def __init__(self, ticks: int, *, slow_at: int = -1, breaks: str = "", at: int = 1) -> None:
         self.now_s = 100.0
         self.left, self.slow_at, self.breaks, self.at = ticks, slow_at, breaks, at
+        self.takes_s = 0.0  # To ask the request box.
         self.used: dict[str, int] = {}
         self.calls: list[str] = []
         self.woken: list[float] = []
@@ -75,6 +76,7 @@ class World:
 
     def take(self) -> tuple[Request, ...]:
         self.use("box")
+        self.now_s += self.takes_s
         return ()
 
     def summary_due(self) -> bool:
@@ -138,3 +140,11 @@ def test_the_rhythm_does_not_drift_and_missed_ticks_are_counted_and_not_replayed
     assert world.woken == [105.0, 110.0, 122.0, 125.0, 130.0, 135.0]
     late = [event.text for outcome in world.outcomes for event in outcome.events if event.kind == "late"]
     assert late == ["1 ticks were missed; they are not made up for."]
+
+
+def test_a_decision_knows_how_late_it_is_when_a_card_was_slow() -> None:
+    """Else an output whose lease has ended meanwhile would be taken to be on still, and be switched on again."""
+    world = World(ticks=3)
+    world.takes_s = 11.0
+    go(world)
+    assert [outcome.now_s for outcome in world.outcomes] == [111.0, 122.2, 133.4]

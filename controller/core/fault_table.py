@@ -316,8 +316,9 @@ A_ROWS: Final = (
         first="Unplug the lamp now. The relay may be stuck.",
         detects="off for 10 min and still warming by 0.3 K, 2 K above what is wanted and above the room, with a "
         "quarter of the lamp's power flowing in by the chamber's figures (half of it where no room thermometer tells "
-        "how warm the room is); with load feedback: voltage or current at the lamp 5 s after it was switched off",
-        within="10 to 20 min; with feedback 10 s",
+        "how warm the room is); or, in a ferment whose room is colder, the compressor had to cool three times in an "
+        "hour; with load feedback: voltage or current at the lamp 5 s after it was switched off",
+        within="10 to 20 min, one to two hours where a compressor hides it; with feedback 10 s",
         does="heat, mist and the master contactor off, air stirred, cold on if there is any",
         did="Heat and mist are off; the batch is paused.",
         clears="a person, after the repair",

@@ -150,6 +150,7 @@ def _loops(kept: Loops) -> Loops:
         wall_c=kept.wall_c,
         heat_holds=kept.heat_holds,
         ripple_k=kept.ripple_k,
+        came=kept.came,
     )
 
 

@@ -115,5 +115,8 @@ def test_mist_waits_for_the_warm_up_and_goes_by_the_mean_while_a_compressor_runs
     assert duty["humidifier"] > 0.0
     _, duty = control(replace(calm, last_cool_s=4900.0), dry, wanted, "dry", CHAMBER, 5000.0, 5.0)
     assert duty["humidifier"] < 0.01, "the dip of one run; on the mean it is as wanted"
-    _, duty = control(calm, replace(dry, air_temp_c=12.0), wanted, "dry", CHAMBER, 5000.0, 5.0)
+    cold = replace(dry, air_temp_c=12.0)
+    _, duty = control(calm, cold, wanted, "dry", CHAMBER, 5000.0, 5.0)
     assert duty["humidifier"] == 0.0
+    _, duty = control(replace(calm, came=True), cold, wanted, "dry", CHAMBER, 5000.0, 5.0)
+    assert duty["humidifier"] > 0.0, "cold meat, hours long"

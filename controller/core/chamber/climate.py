@@ -24,7 +24,8 @@ LONGEST_PULSE_PCT: Final = 20.0
 """No pulse of mist lifts the humidity by more than this: an integral that met a dry humidifier must not flood later."""
 
 ARRIVED_K: Final = 0.5
-"""Mist cools the air as it evaporates: there is none before the air is so near."""
+COLD_K: Final = 2.0
+"""Mist cools the air as it evaporates: there is none before the air has come so near, nor while it is so cold again."""
 
 CLEARLY_K: Final = 1.0
 DRIER: Final[dict[Drying, Role]] = {
@@ -113,6 +114,7 @@ def control(
         loops.wall_c,
         loops.heat_holds,
         loops.ripple_k,
+        loops.came or abs(known.air_temp_c - wanted.air_temp_c) <= ARRIVED_K,
     ), duty
 
 
@@ -153,9 +155,11 @@ def _cold(
 
 
 def _mind_the_set_point(loops: Loops, wanted_c: float) -> Loops:
-    """Seat the integrals anew when a clearly colder climate is wanted: what held the old one is far too much."""
+    """Begin anew where another climate is wanted; what held a warmer one is far too much for a clearly colder one."""
+    if loops.wanted_c is not None and wanted_c > loops.wanted_c + CLEARLY_K:
+        return replace(loops, came=False)
     if loops.wanted_c is not None and wanted_c < loops.wanted_c - CLEARLY_K:
-        return replace(loops, heat_integral=0.0, cool_integral=0.0, dry_integral=0.0)
+        return replace(loops, heat_integral=0.0, cool_integral=0.0, dry_integral=0.0, came=False)
     return loops
 
 
@@ -205,7 +209,9 @@ def _mist(
     output = chamber.output("humidifier")
     if output is None or dry_pct is None or known.air_temp_c is None:
         return 0.0, 0.0
-    if now_s - loops.last_dry_s < chamber.limits.heat_cool_gap_s or known.air_temp_c < wanted_c - ARRIVED_K:
+    if now_s - loops.last_dry_s < chamber.limits.heat_cool_gap_s or known.air_temp_c < wanted_c - (
+        COLD_K if loops.came else ARRIVED_K
+    ):
         return loops.mist_integral, 0.0
     if now_s - loops.last_cool_s < CYCLES_S:
         dry_pct = -loops.damp_pct  # Each run of a compressor makes a dip that fills by itself.

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.plant.cold import is_undecided as compressor_is_undecided
+from controller.core.watch.hidden import hidden_by_cold
 from controller.core.watch.memory import HeatWatch, IdleWatch, TripWatch, Watch
 from controller.core.watch.seen import Seen
 
@@ -147,7 +148,7 @@ def watch_idle(watch: IdleWatch, seen: Seen) -> tuple[IdleWatch, list[Condition]
         watch = watch if watch.since_s is None else IdleWatch(found=watch.found)
         return watch, _still_found(watch, "no thermometer of the air can be believed")
     if watch.since_s is None:
-        watch = IdleWatch(now_s, ((now_s, air_c),), watch.found)
+        watch = IdleWatch(now_s, ((now_s, air_c),), watch.found, air_c)
         return watch, _still_found(watch, "the air has not been looked at for long enough")
     off_s, marks = thresholds.idle_s, watch.marks
     if now_s - marks[-1][0] >= MARK_S:
@@ -157,15 +158,26 @@ def watch_idle(watch: IdleWatch, seen: Seen) -> tuple[IdleWatch, list[Condition]
         return watch, _still_found(watch, "the air has not been looked at for long enough")
     old_s, old_c = next(((at_s, value) for at_s, value in marks if now_s - at_s >= off_s), (now_s, air_c))
     pace = (air_c - old_c) / max(now_s - old_s, 1.0)
-    if air_c - old_c < thresholds.idle_rise_k or not _lamp_must_burn(seen, air_c, pace):
-        return _may_be_over(watch, seen, air_c, pace) if watch.found else (watch, [])
+    if air_c - old_c >= thresholds.idle_rise_k and _lamp_must_burn(seen, air_c, pace):
+        rise = f"{air_c - old_c:+.1f} K in {(now_s - old_s) / 60:.0f} min"
+        text = (
+            f"Warming although the lamp has been off for {(now_s - watch.since_s) / 60:.0f} min: {air_c:.1f} °C, {rise}"
+        )
+        text = f"{text}; {_room_words(seen)}."
+        return replace(watch, found=text), [Condition("A1", text, level=1)]
+    return _may_be_over(watch, seen, air_c, pace) if watch.found else _hidden(watch, seen)
+
+
+def _hidden(watch: IdleWatch, seen: Seen) -> tuple[IdleWatch, list[Condition]]:
+    watch, text = hidden_by_cold(watch, seen)
+    return watch, [Condition("A1", text, level=1)] if text else []
+
+
+def _room_words(seen: Seen) -> str:
     low_c, high_c = seen.chamber.room_c
-    room = f"or the room is far warmer than {low_c:g} to {high_c:g} °C (room_temp_c)"
     if seen.known.ambient_temp_c is not None:
-        room = f"room {seen.known.ambient_temp_c:.1f} °C"
-    minutes, rise = (now_s - watch.since_s) / 60, f"{air_c - old_c:+.1f} K in {(now_s - old_s) / 60:.0f} min"
-    text = f"Warming although the lamp has been off for {minutes:.0f} min: {air_c:.1f} °C, {rise}; {room}."
-    return replace(watch, found=text), [Condition("A1", text, level=1)]
+        return f"room {seen.known.ambient_temp_c:.1f} °C"
+    return f"or the room is far warmer than {low_c:g} to {high_c:g} °C (room_temp_c)"
 
 
 def _still_found(watch: IdleWatch, why: str) -> list[Condition]:

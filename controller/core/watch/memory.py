@@ -107,6 +107,9 @@ class IdleWatch(Struct, frozen=True, gc=False):
     since_s: float | None = None
     marks: tuple[tuple[float, float], ...] = ()
     found: str = ""  # What was found, until the balance of heat shows that the lamp gives none.
+    first_c: float = 0.0  # How warm it was when the heater went off,
+    hour_s: float | None = None  # since when it is looked how often the compressor runs all the same,
+    hour_runs: int = 0  # and its starts up to then.
 
 
 class MistWatch(Struct, frozen=True, gc=False):
