@@ -49,6 +49,24 @@ def test_in_the_end_the_air_is_held_by_what_is_lost_to_the_room() -> None:
     assert loops.heat_integral == pytest.approx(0.0, abs=1e-9), "there was nothing left to learn"
 
 
+@pytest.mark.parametrize("wall_j_per_k", [1.0, 20.0, 300.0])
+def test_a_wall_as_thin_as_foil_is_as_warm_as_air_and_room_make_it_and_lights_no_lamp(wall_j_per_k: float) -> None:
+    thin = replace(CHAMBER.figures, wall_j_per_k=wall_j_per_k, air_wall_w_per_k=100.0, ua_w_per_k=30.0)
+    chamber, loops, duty = replace(CHAMBER, figures=thin), settled_loops(wall_c=30.0), 1.0
+    for _ in range(2000):
+        loops, duty = duty_of(loops, known(WANTED_C + 8.0), chamber, dt_s=8.0)
+    assert loops.wall_c == pytest.approx((100.0 * (WANTED_C + 8.0) + 30.0 * ROOM_C) / 130.0)
+    assert duty == 0.0
+
+
+def test_what_the_walls_had_is_forgotten_while_nothing_is_wanted() -> None:
+    loops, _ = control(settled_loops(wall_c=5.0), known(30.0), Wanted(), None, CHAMBER, 10_000.0, 5.0)
+    assert loops.wall_c is None
+    blind = replace(known(30.0), air_temp_c=None)
+    loops, _ = control(settled_loops(wall_c=5.0), blind, Wanted(WANTED_C), "ferment", CHAMBER, 10_000.0, 5.0)
+    assert loops.wall_c == 5.0, "a damaged read is no reason"
+
+
 def test_a_room_that_gets_colder_is_met_before_the_air_feels_it() -> None:
     loops = settled_loops(wall_c=35.0)
     for _ in range(2000):

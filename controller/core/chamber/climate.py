@@ -67,7 +67,9 @@ def control(
         heat_by_c: what the heat goes by, where thermometers are in doubt; None: the leading one.
     """
     if wanted.air_temp_c is None or known.air_temp_c is None:
-        return replace(loops, heat_duty=0.0, cool_duty=0.0, mist_duty=0.0, dry_duty=0.0, wanted_c=wanted.air_temp_c), {}
+        off = replace(loops, heat_duty=0.0, cool_duty=0.0, mist_duty=0.0, dry_duty=0.0, wanted_c=wanted.air_temp_c)
+        # Nobody follows the wall while nothing is wanted, and that may be half a year.
+        return (replace(off, wall_c=None) if wanted.air_temp_c is None else off), {}
     loops = _mind_the_set_point(loops, wanted.air_temp_c)
     if loops.last_heat_s == NEVER_S:
         loops = replace(loops, last_heat_s=now_s)  # Nobody knows what was before the program began.

@@ -7,6 +7,7 @@ holds the air against the room (a thermometer outside makes it exact), follows a
 still are after an open door.
 """
 
+from math import expm1
 from typing import Final
 
 from msgspec.structs import replace
@@ -18,6 +19,10 @@ from controller.core.values import Known
 
 LAMP_ON_WALL: Final = 0.7
 """Of the lamp's radiation; the rest falls on the meat. Common practice, no source."""
+
+CALM: Final = 0.5
+"""Of all gains where only a slow thermometer speaks. Then the wall is reckoned from air of minutes ago; with figures that
+are wrong by half, as a maker's guess may be, the whole gains would bring an empty box near to swinging by itself."""
 
 NEUTRAL_K: Final = 0.5
 """Lamp and cold stay so far apart at least; common practice asks for a gap of about 1 K to the lamp's own ripple."""
@@ -66,12 +71,21 @@ def heat(
     warms = max(_wall_k_per_s(figures, wall_c, min(air_c, wanted_c), room_c, loops.heat_holds), 0.0)
     then_c = wall_c + warms * heater.window_s / 2.0
     lamp_w = figures.heater_w * (1.0 - figures.lamp_radiant)
-    takes = min(max(figures.air_wall_w_per_k * (wanted_c - then_c) / lamp_w, 0.0), 1.0)
-    per_k, ti_s = gains.heat_per_k, gains.heat_ti_s
+    calm, per_k, ti_s = 1.0, gains.heat_per_k, gains.heat_ti_s
     if swift_k is not None and gains.swift_per_k:
         per_k, ti_s = gains.swift_per_k, gains.swift_ti_s
+    elif gains.swift_per_k:
+        calm = CALM
+    share = calm * known_share(figures, heater.window_s)
+    takes = min(max(share * figures.air_wall_w_per_k * (wanted_c - then_c) / lamp_w, 0.0), 1.0)
     integral, more = pi_step(
-        (wanted_c, air_c), per_k, ti_s, loops.heat_integral, loops.heat_duty - takes, dt_s, (-takes, 1.0 - takes)
+        (wanted_c, air_c),
+        calm * per_k,
+        ti_s / calm,
+        loops.heat_integral,
+        loops.heat_duty - takes,
+        dt_s,
+        (-takes, 1.0 - takes),
     )
     duty = min(max(takes + more, 0.0), 1.0) if allowed else 0.0
     if not allowed:
@@ -81,8 +95,14 @@ def heat(
         heat_integral=integral,
         heat_duty=duty,
         heat_holds=_holds(figures, wanted_c, room_c, takes, integral),
-        wall_c=wall_c + _wall_k_per_s(figures, wall_c, air_c, room_c, duty) * dt_s,
+        wall_c=wall_c + _wall_k_per_s(figures, wall_c, air_c, room_c, duty) * _settled_s(figures, dt_s),
     ), duty
+
+
+def known_share(figures: Figures, window_s: float) -> float:
+    """Return how much of what the walls take is given at once: less where a thin wall changes within a window."""
+    wall_s = figures.wall_j_per_k / (figures.air_wall_w_per_k + figures.ua_w_per_k)
+    return wall_s / (wall_s + window_s / 2.0)
 
 
 def _holds(figures: Figures, wanted_c: float, room_c: float, takes: float, integral: float) -> float:
@@ -99,6 +119,15 @@ def _wall_k_per_s(figures: Figures, wall_c: float, air_c: float, room_c: float, 
         + figures.lamp_radiant * LAMP_ON_WALL * figures.heater_w * duty
     )
     return gained_w / figures.wall_j_per_k
+
+
+def _settled_s(figures: Figures, dt_s: float) -> float:
+    """Return for how many seconds the pace of now counts: a thin wall has settled before the tick is over.
+
+    Without this a foil's wall would swing ever further off, and the lamp burn on whatever the air has.
+    """
+    wall_s = figures.wall_j_per_k / (figures.air_wall_w_per_k + figures.ua_w_per_k)
+    return -wall_s * expm1(-dt_s / wall_s)
 
 
 def ripple_k(loops: Loops, above_k: float, now_s: float, dt_s: float) -> float:
