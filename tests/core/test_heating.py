@@ -4,7 +4,7 @@ import pytest
 from msgspec.structs import replace
 
 from controller.core.chamber.climate import control
-from controller.core.chamber.heating import LATELY_S, NEUTRAL_K, heat, neutral_k, ripple_k
+from controller.core.chamber.heating import CALM, LATELY_S, NEUTRAL_K, heat, neutral_k, ripple_k
 from controller.core.memory import Loops
 from controller.core.plan import Chamber
 from controller.core.values import Known, Wanted
@@ -38,10 +38,11 @@ def test_a_cold_wall_takes_the_whole_lamp_though_the_air_has_come() -> None:
 
 def test_in_the_end_the_air_is_held_by_what_is_lost_to_the_room() -> None:
     """The balance by hand: all that the lamp gives goes through the wall, UA (air of the wall - room)."""
+    figures = replace(CHAMBER.figures, wall_j_per_k=100_000.0)  # So thick that all of it is given at once.
+    thick = replace(CHAMBER, figures=figures)
     loops, duty = settled_loops(wall_c=30.0), 0.0
     for _ in range(20_000):
-        loops, duty = duty_of(loops, known(WANTED_C), dt_s=5.0)
-    figures = CHAMBER.figures
+        loops, duty = duty_of(loops, known(WANTED_C), thick, dt_s=30.0)
     assert loops.wall_c is not None
     lost_w = figures.ua_w_per_k * (loops.wall_c - ROOM_C)
     on_wall = 1.0 - figures.lamp_radiant * (1.0 - 0.7)  # The rest of its radiation falls on the meat.
@@ -90,7 +91,7 @@ def test_without_the_quick_one_the_slower_gains_are_used() -> None:
     warm = settled_loops(wall_c=WANTED_C)
     _, slow = duty_of(warm, known(35.5), both)
     _, swift = duty_of(warm, known(35.5, quick_c=35.5, slowed_c=35.5), both)
-    assert swift - slow == pytest.approx(0.5 * (0.5 - 0.1), abs=0.01)
+    assert swift - slow == pytest.approx(0.5 * (0.5 - CALM * 0.1), abs=0.01)
 
 
 def test_while_the_cold_has_the_chamber_nothing_is_learnt_of_heat() -> None:

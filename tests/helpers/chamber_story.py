@@ -84,8 +84,7 @@ class ChamberStory:
     ) -> None:
         self.file: ChamberFile = changed or replace(shipped_chamber(chamber), tick_s=SELDOM_S)
         self.chamber: Chamber = plan_of(self.file)
-        adapted, _ = adapt(read_profile(find_profile(profile)), self.chamber)
-        self.profile = stages or adapted
+        self.profile = stages or adapt(read_profile(find_profile(profile)), self.chamber)[0]
         self.world = World(
             self.file,
             begin_wall_s=BEGIN_WALL_S,

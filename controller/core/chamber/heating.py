@@ -21,8 +21,8 @@ LAMP_ON_WALL: Final = 0.7
 """Of the lamp's radiation; the rest falls on the meat. Common practice, no source."""
 
 CALM: Final = 0.5
-"""Of all gains where only a slow thermometer speaks. Then the wall is reckoned from air of minutes ago; with figures that
-are wrong by half, as a maker's guess may be, the whole gains would bring an empty box near to swinging by itself."""
+"""Of all gains where only a slow thermometer speaks. Then the wall is reckoned from air of minutes ago; with figures
+that are wrong by half, as a guess may be, the whole gains would bring an empty box near to swinging by itself."""
 
 NEUTRAL_K: Final = 0.5
 """Lamp and cold stay so far apart at least; common practice asks for a gap of about 1 K to the lamp's own ripple."""

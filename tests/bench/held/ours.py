@@ -45,7 +45,6 @@ def play(variant: Variant, truth: ChamberFile, believed: Chamber, scene: Scene) 
     plan = plan_for(scene, start_least_s)
     story = _Watched(
         changed=truth,
-        profile="mild",
         seed=variant.seed,
         stages=stages_of(scene, wanted_c, wanted_pct),
         weather=_Later(room, begin_s - BEGIN_WALL_S),
