@@ -116,6 +116,18 @@ def test_a_probe_that_is_slower_than_the_file_says_does_not_let_it_get_too_hot()
     assert Hottest.highest_c <= highest_c(story.chamber)
 
 
+def test_a_strong_lamp_is_out_when_a_lonely_thermometer_that_is_stuck_should_have_shown_all_of_the_rise() -> None:
+    """By hand: 250 W into air and walls of 4.4 kJ/K are 20 K in six minutes, and the air runs ahead of its walls."""
+    story = strong("insulated-box", 250.0, 120.0, 20.0)
+    lonely = replace(story.file, sensor=tuple(one for one in story.file.sensor if one.channel == "air_temp"))
+    story = begun(ChamberStory(changed=lonely, plant=Hottest, ambient_c=20.0, faults=("frozen:air_temp@5m",)))
+    story.run_for(minutes=40)
+    assert "does the probe hang inside" in broken(story)
+    dark_s = story.dark_from(REST_MIN * 60.0 + 180.0)
+    assert dark_s - REST_MIN * 60.0 < 10.0 * 60.0
+    assert Hottest.highest_c < 60.0, "it had 94 °C when A3 ended it"
+
+
 def broken(story: ChamberStory) -> str:
     """Return why the test was broken off; all outputs have been off since."""
     at_s = next(at for at, event in story.book.events if event.kind == "learn" and "broken off" in event.text)

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from msgspec.structs import replace
 
 from controller.core.fault_table import ROWS
-from controller.core.learn.course import LONGEST_S, off_now, with_new_windows
+from controller.core.learn.course import LONGEST_S, highest_c, off_now, with_new_windows
 from controller.core.learn.memory import ENDED, Learning
 from controller.core.memory import Batch, Memory
 from controller.core.plan import Chamber
@@ -59,6 +59,10 @@ HOLE_S = 60.0
 """A loop that was blocked for so long leaves a hole in what is to be learned from."""
 
 
+SHOWN_SHARE = 0.25
+"""Figures that are guessed may be wrong by a factor of two, and a probe be slow. Common practice, no source."""
+
+
 def held_to_course(
     memory: Memory,
     known: Known,
@@ -72,11 +76,34 @@ def held_to_course(
     learning = memory.learning
     if learning is None:
         return memory, blocked
-    because = "" if learning.ended else why_broken(learning, known, blocks, leading, now_s, memory.last_s)
+    because = ""
+    if not learning.ended:
+        because = why_broken(learning, known, blocks, leading, now_s, memory.last_s)
+        because = because or _shows_no_lamp(learning, known, chamber, now_s)
     if because:
         learning = broken_off(learning, because, now_s)
         memory = replace(memory, learning=learning, outputs=with_new_windows(memory.outputs))
     return memory, blocked | off_now(learning, chamber)
+
+
+def _shows_no_lamp(learning: Learning, known: Known, chamber: Chamber, now_s: float) -> str:
+    """Return why the thermometer is not to be believed under a strong lamp; empty where it may be.
+
+    A3 looks at a lamp for twenty minutes, and one of 250 W has a box at 90 °C by then. So the lamp is out as soon as it
+    should, by the chamber's figures, have brought all that the test may reach, and hardly any of it is shown.
+    """
+    if learning.phase != "heat" or learning.rested_c is None or known.air_temp_c is None:
+        return ""
+    figures = chamber.figures
+    holds_j_per_k = figures.air_j_per_k + figures.wall_j_per_k + learning.loaded_kg * figures.meat_j_per_kg_k
+    expected_k = figures.heater_w * (now_s - learning.phase_began_s) / holds_j_per_k
+    rose_k = known.air_temp_c - learning.rested_c
+    if learning.rested_c + expected_k < highest_c(chamber) or rose_k >= SHOWN_SHARE * expected_k:
+        return ""
+    return (
+        f"the air thermometer shows {rose_k:+.1f} K after {(now_s - learning.phase_began_s) / 60.0:.0f} min of lamp, "
+        f"{expected_k:.0f} K were expected: does the lamp burn, and does the probe hang inside and move?"
+    )
 
 
 def still_on(learning: Learning | None) -> Learning | None:

@@ -16,8 +16,8 @@ RUNS: Final = 3
 COLDER_K: Final = 1.0
 MEAT_S: Final = 3.0 * 3600.0
 HOTTER_K: Final = 10.0
-"""Where no thermometer hangs in the room, a day may be so much hotter than the chamber file knows, as for the idle lamp:
-to hold a batch and to cry for the plug on a hot day would cost the batch. Common practice, no source."""
+"""Where no thermometer hangs in the room, a day may be so much hotter than the chamber file knows, as for an idle lamp:
+holding a batch because of a hot day would cost it. Common practice, no source."""
 AS_WANTED_K: Final = 1.0
 """Common practice, no source: twice in an hour a compressor may come after the lamp's last pulse or an open door."""
 
