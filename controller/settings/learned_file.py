@@ -120,6 +120,10 @@ RANGES: Final[dict[str, tuple[float, float]]] = {
 MODEL: Final = ("ua_w_per_k", "air_wall_w_per_k", "wall_j_per_k")
 """These replace the chamber file's, all together: each was found beside the others."""
 
+APART: Final = 10.0
+"""Figures that are so many times off the chamber file's are not believed: A3 and A1 judge the lamp by them, and walls
+that hold fifty times as much would let a dead lamp pass for hours. Common practice, no source."""
+
 
 class Use(Struct, frozen=True):
     """Hold what is used of a learned file: the figures, or why none are; both empty where there is no file."""
@@ -182,6 +186,16 @@ def why_not_of(learned: Learned, chamber: ChamberFile) -> str:
         return f"made with the air thermometer {made.thermometer}, this one is {here}"
     if abs(chamber.model.volume_l - made.volume_l) > WATTS_SHARE * made.volume_l:
         return f"made in a chamber of {made.volume_l:g} l, this one has {chamber.model.volume_l:g} l"
+    return _why_too_far(learned, chamber.model)
+
+
+def _why_too_far(learned: Learned, model: ModelTable) -> str:
+    """Return which figure cannot be of the chamber that the file describes; empty where they are near enough."""
+    for name in MODEL:
+        value, in_file = value_of(learned, name), float(getattr(model, name))
+        if value is not None and not in_file / APART <= value <= in_file * APART:
+            off = f"more than {APART:g} times off the chamber file's {in_file:g}"
+            return f"{name} = {value:g} is {off}; set the one that is wrong right"
     return ""
 
 

@@ -114,6 +114,17 @@ def test_it_is_not_used_for_another_chamber(why: str, tmp_path: Path) -> None:
     assert use.why_not == f"learned figures not used: {why}"
 
 
+@pytest.mark.parametrize(("name", "value"), [("wall_j_per_k", 200_000.0), ("ua_w_per_k", 30.0), ("ua_w_per_k", 0.05)])
+def test_figures_that_would_blind_the_rules_of_the_lamp_are_not_used(name: str, value: float, tmp_path: Path) -> None:
+    """Each is within what any chamber can have; this one's file has 4000 J/K and 0.9 W/K."""
+    low, high = RANGES[name]
+    assert low <= value <= high
+    written(tmp_path, replace(LEARNED, **{name: Figure(value=value, error=0.1)}))
+    use = use_learned(tmp_path, BOX)
+    assert use.learned is None
+    assert f"{name} = {value:g} is more than 10 times off" in use.why_not
+
+
 def test_a_lamp_whose_number_differs_by_little_is_the_same_one(tmp_path: Path) -> None:
     written(tmp_path)
     assert use_learned(tmp_path, other_lamp(62.0)).learned is not None
