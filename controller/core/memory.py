@@ -351,7 +351,8 @@ class Loops(Struct, frozen=True, gc=False):
     wall_c: float | None = None  # What the inner wall is reckoned to have; None: as the air.
     heat_holds: float = 0.0  # The duty that would hold the air where it is wanted.
     ripple_k: float = 0.0  # How far the lamp's pulses lift the air above that.
-    came: bool = False  # The air has been where it is wanted.
+    came: bool = False  # The air has been where it is wanted, or as near as it gets.
+    near_s: float = 0.0  # For how long it has been near.
 
 
 class LastCheck(Struct, frozen=True, gc=False):

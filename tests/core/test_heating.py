@@ -139,3 +139,17 @@ def test_mist_waits_for_the_warm_up_and_goes_by_the_mean_while_a_compressor_runs
     assert duty["humidifier"] == 0.0
     _, duty = control(replace(calm, came=True), cold, wanted, "dry", CHAMBER, 5000.0, 5.0)
     assert duty["humidifier"] > 0.0, "cold meat, hours long"
+
+
+def test_air_that_never_quite_arrives_is_not_left_dry_for_weeks() -> None:
+    """A chamber without a lamp, or with one that is too weak, in a room a kelvin colder than what is wanted."""
+    dry = Known(air_temp_c=12.0, rh_pct=60.0, pressure_pa=0.6 * 1403.0, ambient_temp_c=12.0)
+    loops, duty = Loops(wanted_c=13.0, last_heat_s=0.0), {"humidifier": 0.0}
+    mist_after_s = None
+    for tick in range(1000):
+        loops, duty = control(loops, dry, Wanted(13.0, 78.0), "dry", CHAMBER, 5000.0 + 5.0 * tick, 5.0)
+        if duty["humidifier"] > 0.0 and mist_after_s is None:
+            mist_after_s = 5.0 * tick
+    assert mist_after_s == pytest.approx(HOURS_S, abs=15.0)
+    loops, duty = control(loops, dry, Wanted(20.0, 78.0), "dry", CHAMBER, 20_000.0, 5.0)
+    assert (loops.came, duty["humidifier"]) == (False, 0.0), "a warmer climate begins anew"

@@ -27,6 +27,9 @@ ARRIVED_K: Final = 0.5
 COLD_K: Final = 2.0
 """Mist cools the air as it evaporates: there is none before the air has come so near, nor while it is so cold again."""
 
+NEAR_S: Final = 3600.0
+"""Who has been so near for so long gets no nearer: a lamp that is too weak, or none. Common practice, no source."""
+
 CLEARLY_K: Final = 1.0
 DRIER: Final[dict[Drying, Role]] = {
     "cool-and-reheat": "cooler",
@@ -116,7 +119,8 @@ def control(
         loops.wall_c,
         loops.heat_holds,
         loops.ripple_k,
-        loops.came or abs(known.air_temp_c - wanted.air_temp_c) <= ARRIVED_K,
+        loops.came or abs(known.air_temp_c - wanted.air_temp_c) <= ARRIVED_K or loops.near_s >= NEAR_S,
+        loops.near_s + dt_s if abs(known.air_temp_c - wanted.air_temp_c) <= COLD_K else 0.0,
     ), duty
 
 
@@ -159,9 +163,9 @@ def _cold(
 def _mind_the_set_point(loops: Loops, wanted_c: float) -> Loops:
     """Begin anew where another climate is wanted; what held a warmer one is far too much for a clearly colder one."""
     if loops.wanted_c is not None and wanted_c > loops.wanted_c + CLEARLY_K:
-        return replace(loops, came=False)
+        return replace(loops, came=False, near_s=0.0)
     if loops.wanted_c is not None and wanted_c < loops.wanted_c - CLEARLY_K:
-        return replace(loops, heat_integral=0.0, cool_integral=0.0, dry_integral=0.0, came=False)
+        return replace(loops, heat_integral=0.0, cool_integral=0.0, dry_integral=0.0, came=False, near_s=0.0)
     return loops
 
 
