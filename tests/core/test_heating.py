@@ -144,7 +144,7 @@ def test_mist_waits_for_the_warm_up_and_goes_by_the_mean_while_a_compressor_runs
 def test_air_that_never_quite_arrives_is_not_left_dry_for_weeks() -> None:
     """A chamber without a lamp, or with one that is too weak, in a room a kelvin colder than what is wanted."""
     dry = Known(air_temp_c=12.0, rh_pct=60.0, pressure_pa=0.6 * 1403.0, ambient_temp_c=12.0)
-    loops, duty = Loops(wanted_c=13.0, last_heat_s=0.0), {"humidifier": 0.0}
+    loops = Loops(wanted_c=13.0, last_heat_s=0.0)
     mist_after_s = None
     for tick in range(1000):
         loops, duty = control(loops, dry, Wanted(13.0, 78.0), "dry", CHAMBER, 5000.0 + 5.0 * tick, 5.0)
