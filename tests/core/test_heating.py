@@ -102,6 +102,12 @@ def test_while_the_cold_has_the_chamber_nothing_is_learnt_of_heat() -> None:
     assert loops.heat_integral <= 0.1
 
 
+def test_far_above_what_is_wanted_no_heat_is_given_though_cold_walls_would_take_it() -> None:
+    cold_walls = settled_loops(wall_c=20.0)
+    assert duty_of(cold_walls, known(WANTED_C + 1.4))[1] > 0.5
+    assert duty_of(cold_walls, known(WANTED_C + 1.5))[1] == 0.0
+
+
 def test_the_cold_leaves_the_lamp_s_own_pulses_alone_and_takes_over_when_it_is_long_dark() -> None:
     loops = Loops(heat_holds=0.05, last_heat_s=1000.0)
     lifted_k = ripple_k(loops, 1.5, 1005.0, 5.0)

@@ -24,6 +24,9 @@ CALM: Final = 0.5
 """Of all gains where only a slow thermometer speaks. Then the wall is reckoned from air of minutes ago; with figures
 that are wrong by half, as a guess may be, the whole gains would bring an empty box near to swinging by itself."""
 
+TOO_WARM_K: Final = 1.5
+"""So far above what is wanted no heat is given, whatever the sum says. Common practice, no source."""
+
 NEUTRAL_K: Final = 0.5
 """Lamp and cold stay so far apart at least; common practice asks for a gap of about 1 K to the lamp's own ripple."""
 RIPPLE_SHARE: Final = 1.2
@@ -61,6 +64,7 @@ def heat(
     figures, heater, gains = chamber.figures, chamber.output("heater"), chamber.gains
     if heater is None or figures.heater_w <= 0.0:
         return loops, 0.0
+    allowed = allowed and heat_by_c < wanted_c + TOO_WARM_K
     swift_k = known.swift_k
     air_c = heat_by_c + (swift_k or 0.0)
     room_c = known.ambient_temp_c if known.ambient_temp_c is not None else sum(chamber.room_c) / 2
