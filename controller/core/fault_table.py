@@ -453,7 +453,7 @@ A_ROWS: Final = (
         first="Listen whether it runs; check its plug and the fridge's own thermostat.",
         detects="20 min of running and the air, a kelvin too warm, has not fallen by 0.3 K; with current sensing: no "
         "current for 10 s",
-        within="20 to 40 min; with current sensing 10 to 15 s",
+        within="20 to 50 min; with current sensing 10 to 15 s",
         does="it rests 10 min and is tried again; after three times in 2 h it rests until the first is 2 h old",
         did="The compressor rests and is tried again.",
         clears="a fall of 0.3 K, current, or no longer too warm",

@@ -13,6 +13,7 @@ from typing import Final, NamedTuple
 
 from msgspec.structs import replace
 
+from controller.core.chamber.heating import LAMP_ON_WALL
 from controller.core.plan import Chamber, Figures, Gains, Limits, Output, Switch
 from controller.core.tuning import simc_integrating
 from controller.core.values import Channel, Role
@@ -20,14 +21,12 @@ from controller.food.air import saturation_pressure_pa, vapour_density_kg_m3
 from controller.settings.chamber_tables import ChamberFile, ModelTable, OutputEntry, SensorEntry
 from controller.settings.instrument_care import care_of
 from controller.settings.learned_file import Learned, with_learned
+from controller.settings.model_figures import AIR_J_PER_M3_K, LEWIS_J_PER_M3_K, MEAT_J_PER_KG_K
 
-AIR_J_PER_M3_K: Final = 1.2 * 1006.0
 FITTINGS_J_PER_K: Final = 300.0
 """What follows the air at once: lamp holder, hooks, cables. Common practice, no source."""
-MEAT_J_PER_KG_K: Final = 3300.0
 MEAT_M2_PER_KG: Final = 0.069
 """Surface of a casing of 55 mm: 4/(d rho) with 1050 kg/m3."""
-LAMP_ON_WALL: Final = 0.7  # Of the radiant share; the rest falls on the meat.
 FASTEST_S: Final = 4.0
 EMPTY_KG: Final = 0.01
 SWIFT_S: Final = 20.0
@@ -53,8 +52,6 @@ DRY_ROOM_PCT: Final = 30.0
 FILLS_PER_H: Final = 3.0
 """Of how many openings in an hour the mist is to make good. Common practice, no source."""
 LEAST_MIST_ML_PER_H: Final = 20.0
-RHO_CP_LEWIS: Final = 1.23 * 1006.0 * 0.89
-"""Turns W/K into m3/s of vapour exchange (Chilton and Colburn, Lewis)."""
 
 
 class Switching(NamedTuple):
@@ -174,7 +171,7 @@ def _mist_limit(chamber: ChamberFile) -> float:
     lift_g_m3 = wet_g_m3 - _vapour_g_m3(room_c, DRY_ROOM_PCT)
     share = model.ua_w_per_k / (model.ua_w_per_k + model.air_wall_w_per_k)
     wall_g_m3 = _vapour_g_m3(HOTTEST_C - share * (HOTTEST_C - room_c), 100.0)
-    condensing_g_per_h = max(wet_g_m3 - wall_g_m3, 0.0) * model.air_wall_w_per_k / RHO_CP_LEWIS * 3600.0
+    condensing_g_per_h = max(wet_g_m3 - wall_g_m3, 0.0) * model.air_wall_w_per_k / LEWIS_J_PER_M3_K * 3600.0
     fills_g_per_h = lift_g_m3 * model.volume_l / 1000.0 * (model.leak_per_h + FILLS_PER_H)
     enough = max(2.0 * (condensing_g_per_h + fills_g_per_h), LEAST_MIST_ML_PER_H)
     flow = next((entry.ml_per_h or enough for entry in chamber.output if entry.role == "humidifier"), enough)

@@ -29,6 +29,7 @@ from controller.food.drying import (
     mix_of,
     water_activity,
 )
+from controller.settings.model_figures import MEAT_J_PER_KG_K
 
 STEP_H: Final = 1.0 / 60.0
 LONGEST_H: Final = 20.0 * 24.0
@@ -38,7 +39,6 @@ FLAT_PH: Final = 0.03
 NEAR_K: Final = 0.1
 SUGAR_GONE: Final = 0.005  # mmol/kg; what it would still sour is 0.0002 of a pH.
 MEAT_KG_M3: Final = 1050.0
-MEAT_J_PER_KG_K: Final = 3300.0
 MEAT_M2_PER_S: Final = 1.35e-7
 AIR_W_PER_M2_K: Final = 6.0
 """Figures of meat from memory; heat from still air, with radiation: common practice, no source (6 to 8)."""
