@@ -66,6 +66,8 @@ class ReadingRow(NamedTuple):
     text: str = ""  # The value as it was typed.
     note: str = ""
     actor: str = ""
+    unit: str = ""
+    entered_s: float | None = None  # When it was typed; None where nobody can read that.
 
 
 class BatchRecord(Struct, frozen=True):
@@ -226,5 +228,13 @@ def _reading_row(fields: Sequence[str], columns: dict[str, int]) -> ReadingRow:
         raise ValueError("a reading without a value")
     return ReadingRow(
         field("id"), _time_s(field("time")), kind, value, field("piece"), field("instrument"), field("replaces"),
-        field("value"), maybe("note"), maybe("actor"),
+        field("value"), maybe("note"), maybe("actor"), maybe("unit"), _maybe_time_s(maybe("entered_at")),
     )  # fmt: skip
+
+
+def _maybe_time_s(text: str) -> float | None:
+    """Return an instant, or None: a reading counts also where nobody knows when it was typed."""
+    try:
+        return _time_s(text)
+    except ValueError:
+        return None
