@@ -37,7 +37,7 @@ def alarm_figures(record: BatchRecord) -> dict[str, Any]:
     called = [event for event in record.events if event.kind in CALLS]
     end_s = _end_s(record)
     mine = {name: [event for event in record.events if event.id == name] for name in {event.id for event in raised}}
-    spans = {name: _active(events, end_s) for name, events in mine.items()}
+    spans = {name: active_spans(events, end_s) for name, events in mine.items()}
     lasted = [until_s - since_s for each in spans.values() for since_s, until_s in each]
     days = max((end_s - record.events[0].time_s) / DAY_S, 1.0) if record.events else 1.0
     return {
@@ -55,7 +55,7 @@ def alarm_figures(record: BatchRecord) -> dict[str, Any]:
         "chattering": sum(
             _most_within([since_s for since_s, _ in each], FLUTTER_S) >= FLUTTERS for each in spans.values()
         ),
-        "open": sorted(name for name, each in spans.items() if each and each[-1][1] == end_s and _is_open(mine[name])),
+        "open": sorted(name for name, each in spans.items() if each and each[-1][1] == end_s and is_open(mine[name])),
     }
 
 
@@ -64,7 +64,7 @@ def _end_s(record: BatchRecord) -> float:
     return max(times, default=0.0)
 
 
-def _active(events: Sequence[EventRow], end_s: float) -> list[Span]:
+def active_spans(events: Sequence[EventRow], end_s: float) -> list[Span]:
     """Return from when to when the cause of one occurrence was there."""
     spans: list[Span] = []
     since_s: float | None = None
@@ -84,7 +84,8 @@ def _ends(event: EventRow) -> bool:
     return event.kind == "returned" or (event.kind == "seen" and row is not None and row.until_seen)
 
 
-def _is_open(events: Sequence[EventRow]) -> bool:
+def is_open(events: Sequence[EventRow]) -> bool:
+    """Say whether one occurrence was there at the end of its lines in the diary."""
     ends = [place for place, event in enumerate(events) if _ends(event)]
     comes = [place for place, event in enumerate(events) if event.kind in CALLS]
     return not ends or comes[-1] > ends[-1]

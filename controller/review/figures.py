@@ -11,6 +11,7 @@ from controller.review.damage import damage_of, gaps_of
 from controller.review.ferment import DegreeHours, degree_hours, guarded_figures, limits, timeline
 from controller.review.readings import measured_ph, reached_s, standing, weight_loss_pct
 from controller.review.stages import Span, spans_of, stage_figures
+from controller.review.story import story_of
 from controller.review.untold import bounded_gaps, untold_gaps
 from controller.settings.chamber_file import plan_of
 
@@ -53,6 +54,7 @@ def review_of(record: BatchRecord) -> dict[str, Any]:
         "damaged_rows": record.damaged_rows,
         "damage": list(damage_of(record)),
         "timezone": record.card.chamber.timezone,
+        **story_of(record, spans, readings, hung_s),
     }
 
 
