@@ -42,6 +42,8 @@ def forecast(batch: str | None, chamber: Path | None, *, keep: bool, as_json: bo
         nothing = {seen.batch: seen.nothing for seen in outlooks if seen.nothing}
         print_json({"forecasts": told, "nothing": nothing})
         return
+    for why_not in dict.fromkeys(seen.why_not for seen in outlooks if seen.why_not):
+        click.echo("\n".join(fold(f"{why_not}.", "  ", "")), err=True)
     for seen in outlooks:
         click.echo(seen.batch)
         if seen.nothing:

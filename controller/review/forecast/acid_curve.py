@@ -49,6 +49,8 @@ IN_THE_DROP: Final = 0.15
 """A reading so far below the start says something about this batch's own speed."""
 ENOUGH_IN_THE_DROP: Final = 2
 LEAST_DROP: Final = 0.02
+SPEED, LAG = 2, 3
+"""Places of ln mu and ln lambda among the unknowns."""
 MODEL_STEP_H: Final = 1.0 / 30.0
 MODEL_LONGEST_H: Final = 300.0
 SUGAR_GONE: Final = 0.05

@@ -40,6 +40,8 @@ USUAL_MM, USUAL_TEMP_C, USUAL_RH_PCT = 55.0, 13.0, 78.0
 SURFACE_AW: Final = 0.96
 """Of fresh meat with salt; the published table of the mix says 0.956 to 0.964."""
 LEAST_DRIVE: Final = 0.01
+TAU: Final = 2
+"""Place of ln tau among the unknowns."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,6 +41,13 @@ class Prior:
         """Return the prior with each mean off by so many spreads; to see how a forecast bears wrong priors."""
         return Prior(self.mean + by * self.spread, self.spread)
 
+    def learned(self, at: int, by: float, spread: float) -> "Prior":
+        """Return the prior with one mean moved by what a maker's own batches have shown, and their spread for it."""
+        mean, spreads = self.mean.copy(), self.spread.copy()
+        mean[at] += by
+        spreads[at] = spread
+        return Prior(mean, spreads)
+
 
 @dataclass(frozen=True, slots=True)
 class Posterior:

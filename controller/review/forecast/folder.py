@@ -10,20 +10,25 @@ from controller.review.batch import BatchRecord, read_batch
 from controller.review.forecast import losing, souring
 from controller.review.forecast.climate import place_at
 from controller.review.forecast.told import Forecast
+from controller.review.priors.kept import Priors, acid_for, drying_for, use_priors
 from controller.review.stages import spans_of
 
 
 class Outlook(Struct, frozen=True, kw_only=True):
-    """Hold the forecasts of a batch; where there are none, `nothing` says why."""
+    """Hold the forecasts of a batch; where there are none, `nothing` says why.
+
+    `why_not` says why the learned priors that lie there are not used.
+    """
 
     batch: str
     timezone: str
     forecasts: tuple[Forecast, ...]
     nothing: str = ""
+    why_not: str = ""
 
 
 def outlook(folder: Path, now_s: float | None = None) -> Outlook:
-    """Return what can be forecast of a batch.
+    """Return what can be forecast of a batch, with the priors that were learned where it lies.
 
     Args:
         folder: of the batch.
@@ -37,22 +42,29 @@ def outlook(folder: Path, now_s: float | None = None) -> Outlook:
     record = read_batch(folder)
     if now_s is None:
         now_s = max((row.time_s for rows in (record.rows, record.readings, record.events) for row in rows), default=0.0)
-    record = replace(
-        record,
-        rows=[row for row in record.rows if row.time_s <= now_s],
-        readings=[row for row in record.readings if row.time_s <= now_s],
-        events=[row for row in record.events if row.time_s <= now_s],
-    )
-    forecasts, nothing = _forecasts(record, now_s)
+    record = as_of(record, now_s)
+    use = use_priors(folder.resolve().parent.parent)
+    forecasts, nothing = _forecasts(record, now_s, use.priors)
     return Outlook(
         batch=record.card.batch.id,
         timezone=record.card.chamber.timezone,
         forecasts=tuple(forecasts),
         nothing="" if forecasts else nothing,
+        why_not=use.why_not,
     )
 
 
-def _forecasts(record: BatchRecord, now_s: float) -> tuple[list[Forecast], str]:
+def as_of(record: BatchRecord, now_s: float) -> BatchRecord:
+    """Return what was known of a batch at an instant."""
+    return replace(
+        record,
+        rows=[row for row in record.rows if row.time_s <= now_s],
+        readings=[row for row in record.readings if row.time_s <= now_s],
+        events=[row for row in record.events if row.time_s <= now_s],
+    )
+
+
+def _forecasts(record: BatchRecord, now_s: float, priors: Priors) -> tuple[list[Forecast], str]:
     """Return the forecasts, and why there may be none."""
     hung_s = next((event.time_s for event in record.events if event.kind == "hang"), None)
     if hung_s is None:
@@ -65,7 +77,9 @@ def _forecasts(record: BatchRecord, now_s: float) -> tuple[list[Forecast], str]:
         if record.card.profile.starter not in CULTURES:
             return [], "it has no starter, and without one nobody can say how its pH falls"
         ferment = next((stage for stage in record.card.profile.stages if stage.kind == "ferment"), stage)
-        return souring.forecasts(record, ferment, hung_s, now_s), ""
+        return souring.forecasts(record, ferment, hung_s, now_s, acid_for(priors, record.card)), ""
     if stage.kind in losing.DRYING:
-        return losing.forecasts(record, place, hung_s, now_s), "nothing has been weighed: hangroom weigh A=412"
+        learned = drying_for(priors, record.card)
+        found = losing.forecasts(record, place, hung_s, now_s, learned)
+        return found, "nothing has been weighed: hangroom weigh A=412"
     return [], f"it is in the stage {stage.name}; a pH is forecast in a ferment, a loss while it dries"

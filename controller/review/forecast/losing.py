@@ -14,9 +14,10 @@ from controller.review.batch import BatchRecord
 from controller.review.forecast import drying_curve
 from controller.review.forecast.climate import STEP_S, Air, air_since, wanted_of
 from controller.review.forecast.drying_curve import Ahead, Begun
-from controller.review.forecast.estimate import Posterior, quantiles, share_never
+from controller.review.forecast.estimate import Posterior, Prior, quantiles, share_never
 from controller.review.forecast.mix import composition_of
 from controller.review.forecast.told import Forecast
+from controller.review.priors.kept import DryingPrior
 from controller.review.readings import standing
 from controller.review.stages import spans_of
 
@@ -39,7 +40,7 @@ WEIGH_AT_LEAST_S: Final = 7.0 * DAY_S
 
 
 @dataclass(frozen=True, slots=True)
-class _Drying:
+class Drying:
     """Hold the drying so far: the present air, the days counted up to now, the weighings of the slowest piece."""
 
     temp_c: float
@@ -52,7 +53,7 @@ class _Drying:
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
+class Way:
     """Hold the climates up to a target, the days between that dry nothing, and the humidity of the last climate."""
 
     ahead: tuple[Ahead, ...]
@@ -60,19 +61,24 @@ class _Way:
     rh_pct: float
 
 
-def forecasts(record: BatchRecord, place: int, hung_s: float, now_s: float) -> list[Forecast]:
+def forecasts(
+    record: BatchRecord, place: int, hung_s: float, now_s: float, learned: DryingPrior | None = None
+) -> list[Forecast]:
     """Return a forecast for the loss that ends this stage and, where it is another, for the last one of the profile.
 
-    The slowest piece counts. `place` is the stage's in the profile.
+    The slowest piece counts. `place` is the stage's in the profile, `learned` what earlier batches have shown of drying
+    in this chamber and casing.
     """
     stages = record.card.profile.stages
-    losses = _losses(record, now_s)
+    losses = losses_of(record, now_s)
     if not losses:
         return []
-    drying = _so_far(record, stages[place], losses, hung_s, now_s)
-    mix, lactate_mol = composition_of(record.card)
-    end_pct = equilibrium_loss_pct(mix, drying.rh_pct, lactate_mol)
-    prior = drying_curve.prior_of(record.card.batch.diameter_mm, drying.temp_c, drying.rh_pct, end_pct)
+    if stages[place].where != "chamber":
+        learned = None  # It was learned of this chamber, and of no other place.
+    drying = so_far(record, stages[place], losses, hung_s, now_s)
+    prior = prior_for(record, drying)
+    if learned is not None:
+        prior = prior.learned(drying_curve.TAU, learned.days, learned.days_spread)
     posterior = drying_curve.posterior_of(prior, drying.weighings, drying.begun)
     told = []
     for target in _targets(stages[place:]):
@@ -84,6 +90,7 @@ def forecasts(record: BatchRecord, place: int, hung_s: float, now_s: float) -> l
             target=target,
             basis="readings" if drying.weighings and drying.loss_pct >= FAR_ENOUGH * target else "recipe",
             readings=len(losses),
+            batches=0 if learned is None else len(learned.batches),
         )
         reached_s = next((at_s for at_s, loss_pct in losses if loss_pct >= target), None)
         if reached_s is not None and drying.loss_pct >= target:
@@ -93,7 +100,14 @@ def forecasts(record: BatchRecord, place: int, hung_s: float, now_s: float) -> l
     return told
 
 
-def _when(record: BatchRecord, forecast: Forecast, drying: _Drying, posterior: Posterior, way: _Way) -> Forecast:
+def prior_for(record: BatchRecord, drying: Drying) -> Prior:
+    """Return what the recipe, the casing's diameter and the present air lead one to expect."""
+    mix, lactate_mol = composition_of(record.card)
+    end_pct = equilibrium_loss_pct(mix, drying.rh_pct, lactate_mol)
+    return drying_curve.prior_of(record.card.batch.diameter_mm, drying.temp_c, drying.rh_pct, end_pct)
+
+
+def _when(record: BatchRecord, forecast: Forecast, drying: Drying, posterior: Posterior, way: Way) -> Forecast:
     """Return the forecast with its instants."""
     days = drying_curve.days_until(posterior, drying.weighings, drying.now_days, way.ahead, drying.begun) + way.pause_d
     low, early, middle, late, high = (drying.last_s + day * DAY_S for day in quantiles(days, posterior.weights))
@@ -129,7 +143,7 @@ def _targets(stages: Sequence[Stage]) -> list[float]:
     return sorted({wanted[0], max(wanted)})
 
 
-def _losses(record: BatchRecord, now_s: float) -> list[tuple[float, float]]:
+def losses_of(record: BatchRecord, now_s: float) -> list[tuple[float, float]]:
     """Return (instant, loss in %) of the piece that has lost least, without its first weight; [] without any weight.
 
     A piece that is out counts only where all are.
@@ -156,9 +170,10 @@ def _last_loss(curve: list[tuple[float, float]]) -> float:
     return curve[-1][1]
 
 
-def _so_far(
+def so_far(
     record: BatchRecord, stage: Stage, losses: Sequence[tuple[float, float]], hung_s: float, now_s: float
-) -> _Drying:
+) -> Drying:
+    """Return the drying up to now: days counted by the drive of the air, at the present air."""
     green_s = losses[0][0]
     air = air_since(record, min(hung_s, green_s), now_s)
     temp_c, rh_pct = _present(record, stage, air, now_s)
@@ -173,7 +188,7 @@ def _so_far(
             days += drying_curve.drive_at(step.temp_c, step.rh_pct) / here * STEP_S / DAY_S
     at += [(days, loss_pct) for _, loss_pct in waiting]
     last_s = weighings[-1][0] if weighings else now_s
-    return _Drying(
+    return Drying(
         temp_c=temp_c,
         rh_pct=rh_pct,
         begun=begun,
@@ -210,7 +225,7 @@ def _present(record: BatchRecord, stage: Stage, air: Sequence[Air], now_s: float
     return sum(step.temp_c for step in lately) / len(lately), sum(step.rh_pct for step in lately) / len(lately)
 
 
-def _way(record: BatchRecord, stages: Sequence[Stage], drying: _Drying, target: float) -> _Way:
+def _way(record: BatchRecord, stages: Sequence[Stage], drying: Drying, target: float) -> Way:
     """Return the way to the target; the present climate comes first."""
     mix, lactate_mol = composition_of(record.card)
     diameter_mm = record.card.batch.diameter_mm
@@ -237,4 +252,4 @@ def _way(record: BatchRecord, stages: Sequence[Stage], drying: _Drying, target: 
         )
         if until_pct >= target:
             break
-    return _Way(tuple(found), pause_d, rh_pct)
+    return Way(tuple(found), pause_d, rh_pct)

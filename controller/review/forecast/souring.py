@@ -13,9 +13,10 @@ from controller.food.degree_hours import TARGET_PH
 from controller.review.batch import BatchRecord
 from controller.review.forecast import acid_curve
 from controller.review.forecast.climate import STEP_S, air_since, wanted_of
-from controller.review.forecast.estimate import Array, quantiles, share_never
+from controller.review.forecast.estimate import Array, Prior, quantiles, share_never
 from controller.review.forecast.mix import dextrose_pct_of
 from controller.review.forecast.told import Forecast
+from controller.review.priors.kept import AcidPrior
 from controller.review.readings import measured_ph, standing
 from controller.settings.chamber_file import plan_of
 
@@ -57,10 +58,13 @@ class FeltTime:
         return np.asarray(np.where(felt_h > self._felt_h[-1], np.inf, found))
 
 
-def forecasts(record: BatchRecord, stage: Stage, hung_s: float, now_s: float) -> list[Forecast]:
+def forecasts(
+    record: BatchRecord, stage: Stage, hung_s: float, now_s: float, learned: AcidPrior | None = None
+) -> list[Forecast]:
     """Return a forecast for pH 5.3 and, where it is another, for the pH that ends the ferment.
 
-    Readings by strips, and those that were corrected, count for nothing.
+    Readings by strips, and those that were corrected, count for nothing. `learned` is what earlier batches with this
+    starter have shown.
     """
     culture = record.card.profile.starter
     if culture not in CULTURES:
@@ -71,6 +75,8 @@ def forecasts(record: BatchRecord, stage: Stage, hung_s: float, now_s: float) ->
     readings = [(felt.felt_h(at_s), ph) for at_s, ph in measured]
     recipe = acid_curve.Recipe(culture, dextrose_pct_of(record.card))
     prior = acid_curve.prior_of(recipe, readings)
+    if learned is not None:
+        prior = prior_with(prior, learned)
     posterior = acid_curve.posterior_of(prior, readings)
     rests = acid_curve.rests_on_readings(prior, readings)
     error = plan_of(record.card.chamber).ph_error
@@ -78,8 +84,15 @@ def forecasts(record: BatchRecord, stage: Stage, hung_s: float, now_s: float) ->
     for target in _targets(stage):
         reached = [at_s for at_s, ph in measured if at_s >= hung_s and ph + error <= target + HAIR]
         walls_s = felt.wall_s(acid_curve.felt_h_at(posterior.draws, target))
-        told.append(_tell(record, target, measured, reached, walls_s, posterior.weights, now_s=now_s, rests=rests))
+        found = _tell(record, target, measured, reached, walls_s, posterior.weights, now_s=now_s, rests=rests)
+        told.append(found if learned is None else replace(found, batches=len(learned.batches)))
     return told
+
+
+def prior_with(prior: Prior, learned: AcidPrior) -> Prior:
+    """Return the recipe's prior with slope and lag as a maker's own ferments have shown them."""
+    moved = prior.learned(acid_curve.SPEED, learned.slope, learned.slope_spread)
+    return moved.learned(acid_curve.LAG, learned.lag, learned.lag_spread)
 
 
 def _tell(

@@ -53,6 +53,7 @@ class Forecast(Struct, frozen=True, kw_only=True):
         p_never: probability (0..1) that it never comes.
         measure_next_s: when the next reading tells most.
         why_never: in a maker's words, what would keep it from coming, and what would help.
+        batches: on how many of the maker's own finished batches its prior stands.
     """
 
     batch: str
@@ -66,6 +67,7 @@ class Forecast(Struct, frozen=True, kw_only=True):
     p_never: float = 0.0
     measure_next_s: float | None = None
     why_never: str = ""
+    batches: int = 0
 
     @property
     def unit(self) -> str:
@@ -112,6 +114,7 @@ def as_object(forecast: Forecast, timezone: str) -> dict[str, object]:
         "unit": forecast.unit,
         "basis": forecast.basis,
         "readings": forecast.readings,
+        "batches": forecast.batches,
         "reached": None if reached_s is None else time_text(reached_s),
         **dict(zip(levels, times, strict=True)),
         "p_never": round(forecast.p_never, 3),
@@ -121,10 +124,12 @@ def as_object(forecast: Forecast, timezone: str) -> dict[str, object]:
 
 
 def _basis(forecast: Forecast) -> str:
+    batches = f"{forecast.batches} of your batches"
     if forecast.basis == "recipe":
-        return "based mainly on the recipe"
+        return f"based mainly on {f'the recipe, and stands on {batches}' if forecast.batches else 'the recipe'}"
     thing = "reading" if forecast.kind == "ph" else "weighing"
-    return f"from {forecast.readings} {thing}{'' if forecast.readings == 1 else 's'}"
+    said = f"from {forecast.readings} {thing}{'' if forecast.readings == 1 else 's'}"
+    return f"{said}; stands on {batches}" if forecast.batches else said
 
 
 def _band(low_s: float, high_s: float, now_s: float, timezone: str, kind: Kind) -> str:
