@@ -39,11 +39,15 @@ def outlook(folder: Path, now_s: float | None = None) -> Outlook:
         NoInputError: there is no such folder, or no batch card in it.
         DataError: the card is damaged.
     """
-    record = read_batch(folder)
+    return outlook_of(read_batch(folder), now_s)
+
+
+def outlook_of(record: BatchRecord, now_s: float | None = None) -> Outlook:
+    """Return what can be forecast of what was read; `now_s` as above."""
     if now_s is None:
         now_s = max((row.time_s for rows in (record.rows, record.readings, record.events) for row in rows), default=0.0)
     record = as_of(record, now_s)
-    use = use_priors(folder.resolve().parent.parent)
+    use = use_priors(record.folder.resolve().parent.parent)
     forecasts, nothing = _forecasts(record, now_s, use.priors)
     return Outlook(
         batch=record.card.batch.id,
