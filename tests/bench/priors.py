@@ -49,7 +49,7 @@ FIRST_SEED: Final = 40_000
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """Hold how far makers of a kind lie from the recipe (least and most, in shipped spreads), and how batches scatter."""
+    """Hold how far makers of a kind lie from the recipe (in shipped spreads), and how their batches scatter."""
 
     name: str
     least: float
@@ -67,7 +67,7 @@ KINDS: Final = (
 
 @cache
 def ferment(speed_ln: float, lag_ln: float, seed: int) -> tuple[tuple[float, float], ...]:
-    """Return (hour, pH as measured) of a ferment whose rates are e^speed times, whose lag is e^lag times the culture's."""
+    """Return (hour, pH as measured) of a ferment of e^speed times the culture's rates and e^lag times its wait."""
     random, usual_culture = Random(seed), CULTURES[CULTURE]
     culture = replace(
         usual_culture,

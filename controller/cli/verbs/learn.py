@@ -8,9 +8,10 @@ import click
 
 from controller.cli import typed
 from controller.cli.asking import Desk, command, find_desk
-from controller.cli.options import chamber_option, json_option, who_option
+from controller.cli.options import because_option, chamber_option, json_option, who_option
 from controller.cli.say import fold, print_json, show_time
 from controller.cli.verb import Verb
+from controller.cli.verbs.learn_forecasts import Words, lead
 from controller.core.requests import Learn, StopLearning
 from controller.errors import DataError, HangroomError, NoInputError, UnavailableError, UsageError
 from controller.records.status import read_status
@@ -33,6 +34,7 @@ SIMULATED = "old-fridge"
         "hangroom learn --result",
         "hangroom learn --take",
         "hangroom learn --from-batches",
+        "hangroom learn --forecasts",
         "hangroom learn --simulate --chamber insulated-box --ambient 5C",
     ),
 )
@@ -47,7 +49,11 @@ SIMULATED = "old-fridge"
     help="Take over what it found: used from the next start of the daemon.",
 )  # fmt: skip
 @click.option("--from-batches", is_flag=True, help="Show what finished batches tell beside what is used.")
-@click.option("--forget", is_flag=True, help="Go back to the chamber file's own figures.")
+@click.option("--forecasts", is_flag=True, help="Show what finished batches teach the forecasts, and ask.")
+@click.option("--leave-out", metavar="BATCH", multiple=True, help="With --forecasts: let this one not count.")
+@click.option("--count-again", metavar="BATCH", multiple=True, help="With --forecasts: let it count after all.")
+@because_option
+@click.option("--forget", is_flag=True, help="Go back to the chamber file's own figures (or the recipe's forecasts).")
 @click.option("--yes", is_flag=True, help="Do not ask.")
 @click.option("--simulate", is_flag=True, help="Do the whole test on the modelled chamber instead.")
 @click.option(
@@ -62,8 +68,9 @@ SIMULATED = "old-fridge"
 @who_option
 def learn(
     loaded: str | None, result: Path | None, take: Path | None, out: Path, seed: int, ambient: str | None,
-    faults: tuple[str, ...], chamber: Path | None, who: str,
-    *, stop: bool, from_batches: bool, forget: bool, yes: bool, simulate: bool, as_json: bool,
+    faults: tuple[str, ...], leave_out: tuple[str, ...], count_again: tuple[str, ...], because: str,
+    chamber: Path | None, who: str,
+    *, stop: bool, from_batches: bool, forecasts: bool, forget: bool, yes: bool, simulate: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Get to know the box by a step test: rise, lag, gains, limits.
 
@@ -72,13 +79,20 @@ def learn(
     and cooling are switched one after the other, and from the answer follows how
     the chamber is led. Nothing is changed before you say --take.
 
+    With --forecasts: what your finished batches teach the forecasts, old and new,
+    and whether it helps: each batch is left out in turn and forecast by the others.
+    It asks before anything is taken over. Forecasts decide nothing.
+
     Exit code 65: nothing can be learned from the test, and why.
     """
     jobs = {"--stop": stop, "--result": result is not None, "--take": take is not None}
-    jobs |= {"--from-batches": from_batches, "--forget": forget, "--simulate": simulate}
-    said = [name for name, is_said in jobs.items() if is_said]
-    if len(said) > 1:
-        raise UsageError(f"learn: say one of {' and '.join(said)}.")
+    jobs |= {"--from-batches": from_batches, "--forecasts": forecasts and not forget, "--forget": forget}
+    jobs |= {"--simulate": simulate}
+    _require_one(jobs)
+    words = Words(leave_out, count_again, because)
+    if forecasts or words != Words():
+        lead(words, lambda: find_desk(chamber, who), asked=forecasts, forget=forget, yes=yes, as_json=as_json)
+        return
     loaded_kg = 0.0 if loaded is None else _loaded_kg(loaded)
     if simulate:
         _simulate(chamber, out, seed, ambient, faults, loaded_kg, as_json=as_json)
@@ -99,6 +113,12 @@ def learn(
         _take(desk, _newest(desk) if take == NEWEST else take, yes=yes)
     else:
         _begin(desk, loaded_kg, yes=yes)
+
+
+def _require_one(jobs: dict[str, bool]) -> None:
+    said = [name for name, is_said in jobs.items() if is_said]
+    if len(said) > 1:
+        raise UsageError(f"learn: say one of {' and '.join(said)}.")
 
 
 def _loaded_kg(text: str) -> float:

@@ -15,14 +15,13 @@ from controller.review.forecast.drying_curve import Ahead, Begun
 from controller.review.forecast.estimate import Array, Prior
 from controller.review.forecast.folder import as_of
 from controller.review.priors.count import MOST_MISSING, corrected_by, missing_h
-from controller.review.priors.shown import Shown, shift_of, widened
+from controller.review.priors.shown import LATE, Shown, shift_of, widened
 from controller.review.priors.shrinking import Belief
 from controller.review.readings import standing
 from controller.review.stages import Span, spans_of
 
 SPREAD: Final = np.array([drying_curve.TAU_SPREAD])
 PLACES: Final = (drying_curve.TAU,)
-LATEST_DAYS: Final = 400.0
 LEAST_WEIGHINGS: Final = 3
 LEAST_LOSS_PCT: Final = 10.0
 """Lost since the count of drying days began; before that the pace is hardly seen. Common practice, no source."""
@@ -92,7 +91,7 @@ def shown_by(batch: str, dried: Dried) -> Shown:
         return drying_curve.days_until(posterior, (), 0.0, ahead, dried.begun), posterior.weights
 
     came = None if target is None else _reached_days(dried.begun.loss_pct, dried.weighings, target)
-    return Shown(batch, shift, came, tell, LATEST_DAYS)
+    return Shown(batch, shift, came, tell, LATE * dried.weighings[-1][0])
 
 
 def believed(prior: Prior, belief: Belief) -> Prior:

@@ -16,36 +16,28 @@ from controller.review.forecast.estimate import Array, Prior
 from controller.review.forecast.mix import dextrose_pct_of
 from controller.review.forecast.souring import FRESH_S, FeltTime
 from controller.review.priors.count import MOST_MISSING, corrected_by, missing_h
-from controller.review.priors.shown import Shown, shift_of, widened
+from controller.review.priors.shown import LATE, Shown, shift_of, widened
 from controller.review.priors.shrinking import Belief
 from controller.review.readings import standing
 from controller.review.stages import spans_of
 
 SPREAD: Final = np.array([acid_curve.SPEED_SPREAD, acid_curve.LAG_SPREAD])
 PLACES: Final = (acid_curve.SPEED, acid_curve.LAG)
-LATEST_H: Final = 500.0
 HOUR_S: Final = 3600.0
 
 
 def look_at(record: BatchRecord) -> Shown | str:
     """Return what the ferment of a finished batch shows; where it cannot count, why."""
-    hung_s = next((event.time_s for event in record.events if event.kind == "hang"), None)
-    culture = record.card.profile.starter
-    stages = record.card.profile.stages
-    ferment = next((span for span in spans_of(record) if stages[span.place].kind == "ferment"), None)
-    if culture not in CULTURES:
-        return "it has no starter"
-    if ferment is None:
-        return "it has no ferment"
-    if hung_s is None:
-        return "when it was hung is on no record"
-    if ferment.ended_s is None:
-        return "when its ferment ended is on no record"
-    measured, corrected = _measured(record, hung_s, ferment.ended_s)
-    lacking_h, of_h = missing_h(air_since(record, hung_s, ferment.ended_s), record)
+    found = _bounds(record)
+    if isinstance(found, str):
+        return found
+    hung_s, ended_s, wanted_c = found
+    measured, corrected = _measured(record, hung_s, ended_s)
+    lacking_h, of_h = missing_h(air_since(record, hung_s, ended_s), record)
     if lacking_h > MOST_MISSING * of_h:
         return f"gaps: of {of_h:.0f} h of its ferment {lacking_h:.0f} h of the climate are on no record"
-    felt = FeltTime(record, culture, hung_s, ferment.ended_s, stages[ferment.place].air_temp_c or 0.0)
+    culture = record.card.profile.starter
+    felt = FeltTime(record, culture, hung_s, ended_s, wanted_c)
     readings = [(felt.felt_h(at_s), ph) for at_s, ph in measured]
     recipe = acid_curve.Recipe(culture, dextrose_pct_of(record.card))
     if not acid_curve.rests_on_readings(acid_curve.prior_of(recipe, readings), readings):
@@ -56,6 +48,22 @@ def look_at(record: BatchRecord) -> Shown | str:
         return np.asarray((felt.wall_s(felt_h) - hung_s) / HOUR_S)
 
     return shown_by(record.card.batch.id, recipe, readings, wall_h)
+
+
+def _bounds(record: BatchRecord) -> tuple[float, float, float] | str:
+    """Return when the meat was hung, when its ferment ended and what it was wanted at; else why it cannot count."""
+    hung_s = next((event.time_s for event in record.events if event.kind == "hang"), None)
+    stages = record.card.profile.stages
+    ferment = next((span for span in spans_of(record) if stages[span.place].kind == "ferment"), None)
+    if record.card.profile.starter not in CULTURES:
+        return "it has no starter"
+    if ferment is None:
+        return "it has no ferment"
+    if hung_s is None:
+        return "when it was hung is on no record"
+    if ferment.ended_s is None:
+        return "when its ferment ended is on no record"
+    return hung_s, ferment.ended_s, stages[ferment.place].air_temp_c or 0.0
 
 
 def _measured(record: BatchRecord, hung_s: float, ended_s: float) -> tuple[list[tuple[float, float]], str]:
@@ -92,7 +100,8 @@ def shown_by(
 
     came_h = _reached_h(readings)
     came = None if came_h is None else float(wall_h(np.array([came_h]))[0])
-    return Shown(batch, shift, came, tell, LATEST_H)
+    followed_h = float(wall_h(np.array([readings[-1][0]]))[0])
+    return Shown(batch, shift, came, tell, LATE * followed_h)
 
 
 def believed(prior: Prior, belief: Belief) -> Prior:

@@ -21,10 +21,10 @@ FILE: Final = "priors.toml"
 FORGOTTEN: Final = "priors-forgotten.toml"
 VERSION: Final = 1
 HEADLINE: Final = """\
-# What finished batches have taught the forecasts, taken over by a person: hangroom learn --forecasts shows it anew. #
-Each figure is a natural logarithm beside what the recipe alone leads one to expect: 0.1 is 10 % more, -0.1 is 10 % #
-less. A *_spread is how far the next batch may lie from that (standard deviation). Forecasts read this file and nothing
-# that decides does. To go back: hangroom learn --forecasts --forget.
+# What finished batches have taught the forecasts, taken over by a person: hangroom learn --forecasts shows it anew.
+# Each figure is a natural logarithm beside what the recipe alone leads one to expect: 0.1 is 10 % more, -0.1 is 10 %
+# less. A *_spread is how far the next batch may lie from that (standard deviation). Forecasts read this file, and
+# nothing that decides does. To go back: hangroom learn --forecasts --forget.
 
 """
 

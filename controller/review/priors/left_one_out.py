@@ -51,7 +51,7 @@ class Scores:
 
 
 def left_one_out(batches: Sequence[Shown], spread: Array) -> Scores:
-    """Return how the prior learned from the others does on each batch, beside the shipped one. Needs one batch at least."""
+    """Return how the prior learned from the others does on each batch, beside the shipped one. Needs one at least."""
     before = usual(spread)
     beliefs = [learn([other.shift for other in batches if other is not one], spread) for one in batches]
     gains = tuple(_gain(one, belief, before) for one, belief in zip(batches, beliefs, strict=True))

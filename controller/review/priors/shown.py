@@ -1,4 +1,4 @@
-"""What one finished batch shows of its maker's usual figures, whatever is forecast: how it lies, and how it came out."""
+"""What one finished batch shows of its maker's usual figures, whatever is forecast: how it lies, what came of it."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -10,8 +10,10 @@ from controller.review.forecast.estimate import Array, Posterior, Prior, quantil
 from controller.review.priors.shrinking import Belief, Shift
 
 WIDER: Final = 3.0
-"""The learned unknowns are fitted under a prior so many times wider, which is taken out again: else it would count twice,
-here and in the learning."""
+"""The learned unknowns are fitted under a prior so many times wider, which is taken out again: else it would count
+twice, here and in the learning."""
+LATE: Final = 2.0
+"""What is told for later than so many times the time in which a batch was followed counts as that late."""
 BAND: Final = (0.10, 0.90)
 
 
@@ -24,7 +26,7 @@ class Shown:
         shift: the likelihood of its own shift.
         came: what was told at the begin and came (hours or days); None where it never came, or nobody measured it.
         tell: what would have been told at the begin with a belief: values (may be infinite) and their weights.
-        latest: what infinite values count as in a score.
+        latest: what later values, and infinite ones, count as in a score.
     """
 
     batch: str

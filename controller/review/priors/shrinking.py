@@ -34,7 +34,7 @@ WIDEST: Final = 4.5
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """Hold the likelihood of one batch's own shift of k unknowns: its mean (k) and its precision (k, k), which may be 0."""
+    """Hold the likelihood of one batch's own shift of k unknowns: mean (k) and precision (k, k), which may be 0."""
 
     mean: Array
     precision: Array
@@ -67,7 +67,11 @@ def learn(shifts: Sequence[Shift], spread: Array) -> Belief:
     scatters, log_weights = _grid(spread)
     squares = scatters**2  # (points, k)
     prior = np.diag(1.0 / (BETWEEN_MAKERS * spread**2))
-    total, pull, fit = np.broadcast_to(prior, (len(scatters), *prior.shape)).copy(), np.zeros_like(scatters), 0.0
+    total, pull, fit = (
+        np.broadcast_to(prior, (len(scatters), *prior.shape)).copy(),
+        np.zeros_like(scatters),
+        np.zeros(len(scatters)),
+    )
     for shift in shifts:
         precision, log_det = _widened(shift.precision, squares)
         pulled = precision @ shift.mean
