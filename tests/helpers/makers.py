@@ -31,7 +31,7 @@ Change = Callable[[Log], object]
 def raw_log(
     shift: Sequence[float] = (0.0, 0.0), days_ln: float = 0.0, seed: int = 1, *, every_min: float = 10.0
 ) -> Log:
-    """Return a whole batch: slope and wait of the pH's fall, and days of drying, off the recipe's by these logarithms."""
+    """Return a whole batch: slope and wait of the pH's fall, days of drying, off the recipe's by these logarithms."""
     log = Log(every_s=60.0 * every_min).event(0.0, "hang").event(0.05, "stage", "hang")
     log.minutes(0.0, FERMENTED_H, TEMP_C, set_c=TEMP_C, every_min=every_min)
     for at_h, ph in ferment(round(shift[0], 6), round(shift[0] + shift[1], 6), seed):

@@ -5,6 +5,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,7 +13,9 @@ from controller.cli.asking import Desk
 from controller.cli.say import fold, print_json
 from controller.errors import NoInputError, UsageError
 from controller.records.batch_folder import batches_of
-from controller.review.priors.kept import FILE, FORGOTTEN, LeftOut, Priors, use_priors, write_priors
+
+if TYPE_CHECKING:  # Whatever reads batches back is loaded only where it is asked for.
+    from controller.review.priors.kept import LeftOut, Priors
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,7 @@ def lead(words: Words, find: Callable[[], Desk], *, asked: bool, forget: bool, y
 def _show(desk: Desk, words: Words, *, yes: bool, as_json: bool) -> None:
     """Show old and new, say whether it helps, and ask. Nothing is changed without a yes."""
     from controller.cli.pages.priors_page import as_object, tell_lessons
+    from controller.review.priors.kept import use_priors, write_priors
     from controller.review.priors.lessons import lessons_of
 
     use = use_priors(desk.state_dir)
@@ -67,6 +71,8 @@ def _show(desk: Desk, words: Words, *, yes: bool, as_json: bool) -> None:
 
 def _forget(desk: Desk, *, yes: bool) -> None:
     """Go back to the recipe's own priors; the file is kept aside."""
+    from controller.review.priors.kept import FILE, FORGOTTEN
+
     path = desk.state_dir / FILE
     if not path.exists():
         raise NoInputError(f"{path}: is not there; forecasts begin with the recipe alone already")
@@ -84,7 +90,7 @@ def _say(text: str) -> None:
     click.echo("\n".join(fold(text)))
 
 
-def _change(new: Priors, old: Priors) -> str:
+def _change(new: "Priors", old: "Priors") -> str:
     """Return in a sentence what a yes would do."""
     said = []
     groups = len(new.acid) + len(new.drying)
@@ -94,13 +100,16 @@ def _change(new: Priors, old: Priors) -> str:
     if dropped and not groups:
         said.append("forecasts would begin with the recipe alone again")
     if new.left_out != old.left_out:
-        said.append(f"{len(new.left_out)} batches would be left out by a person's word")
+        count = len(new.left_out)
+        said.append(f"{count} batch{'' if count == 1 else 'es'} would be left out by a person's word")
     text = "; ".join(said)
     return f"{text[:1].upper()}{text[1:]}."
 
 
-def _left_out(desk: Desk, used: Priors, words: Words) -> tuple[LeftOut, ...]:
+def _left_out(desk: Desk, used: "Priors", words: Words) -> "tuple[LeftOut, ...]":
     """Return which batches people want left out, with what is said now."""
+    from controller.review.priors.kept import LeftOut
+
     home = batches_of(desk.state_dir)
     for name in (*words.leave_out, *words.count_again):
         if not (home / name).is_dir():

@@ -136,7 +136,8 @@ def use_priors(state_dir: Path) -> Use:
 
 def encode_priors(priors: Priors) -> str:
     """Return the file's text."""
-    return HEADLINE + tomli_w.dumps(named(msgspec.to_builtins(priors)))
+    table = named(msgspec.to_builtins(priors))
+    return HEADLINE + tomli_w.dumps({key: value for key, value in table.items() if value not in ("", [])})
 
 
 def write_priors(priors: Priors, state_dir: Path) -> Path:
