@@ -5,7 +5,7 @@ hardware or a running daemon.
 """
 
 from controller.review.batch import read_batch
-from controller.review.figures import review
-from controller.review.page import page
+from controller.review.figures import review, review_of
+from controller.review.page import page, page_of
 
-__all__ = ["page", "read_batch", "review"]
+__all__ = ["page", "page_of", "read_batch", "review", "review_of"]

@@ -7,6 +7,7 @@ import click
 
 from controller.cli.asking import find_desk
 from controller.cli.folders import find_folder
+from controller.cli.local import in_local_words
 from controller.cli.options import chamber_option, json_option
 from controller.cli.say import print_json
 from controller.cli.verb import Verb
@@ -44,28 +45,46 @@ def status(chamber: Path | None, *, watch: bool, as_json: bool) -> int:
 
 
 @click.command(
-    cls=Verb, examples=("hangroom review 2026-01-05-tangy-1", "hangroom review runs/batches/2026-01-05-tangy-1")
+    cls=Verb,
+    examples=("hangroom review 2026-01-05-tangy-1", "hangroom review runs/batches/2026-01-05-tangy-1 --csv figures"),
 )
 @click.argument("batch", metavar="[BATCH]", default="")
+@click.option(
+    "--csv",
+    "csv_dir",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Also write the figures into this folder, a CSV file for each table; those there of the same names are "
+    "replaced.",
+)
 @json_option
 @chamber_option
-def review(batch: str, chamber: Path | None, *, as_json: bool) -> int:
+def review(batch: str, chamber: Path | None, *, csv_dir: Path | None, as_json: bool) -> int:
     """Tell what a batch went through, from what was recorded.
 
-    BATCH is the name of a batch or its folder; without it the only one there is.
+    BATCH is the name of a batch or its folder, running or finished; without it
+    the only one there is.
 
-    Stages and how well their climate was kept, degree-hours, pH, weight loss,
-    alarms, and the gaps in the record. Nothing here says that meat may be eaten.
+    The figures that matter first, stages planned and real, climate, pH, weight
+    loss, alarms and what was done about them, gaps, forecasts beside what came,
+    and what to look at next time. Nothing here says that meat may be eaten.
     Where climate is missing, so that nobody knows the degree-hours, the exit code
     is 65.
     """
     from controller import review as reviewing
 
     folder = find_folder(batch, chamber, "review")
-    figures = reviewing.review(folder)
+    record = reviewing.read_batch(folder)
+    figures = reviewing.review_of(record)
+    if csv_dir is not None:
+        from controller.review.exported import write_csv
+
+        files = write_csv(figures, folder, record.readings, csv_dir)
+        click.echo(f"{csv_dir}: {len(files)} files with the figures.", err=True)
     if as_json:
         print_json(figures)
     else:
-        for line in reviewing.page(folder):
+        units, zone = record.card.chamber.units, record.card.chamber.timezone
+        for line in reviewing.page_of(figures, units, lambda text: in_local_words(text, zone, units)):
             click.echo(line)
     return DATA if figures["ferment"]["climate_missing"] else 0
