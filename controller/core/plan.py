@@ -73,7 +73,7 @@ class Figures(Struct, frozen=True, kw_only=True):
     lamp_radiant: float = 0.35
     lamp_s: float = 70.0  # The lamp's own time constant.
     plate_j_per_k: float = 0.0  # The evaporator; 0 without a cooler.
-    lamp_k_per_min: float = 0.0  # How fast the full lamp lifts a slow thermometer in the empty chamber.
+    lamp_k_per_min: float = 0.0  # The full lamp lifts a slow thermometer no faster than that.
     repeat_k: float = 0.1  # How far the leading thermometer may differ from itself.
 
 

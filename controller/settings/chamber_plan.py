@@ -205,7 +205,8 @@ def _figures(chamber: ChamberFile, outputs: tuple[Output, ...], learned: Learned
         lamp_radiant=model.lamp_radiant,
         lamp_s=model.lamp_j_per_k / model.lamp_w_per_k,
         plate_j_per_k=model.evaporator_j_per_k if any(output.role == "cooler" for output in outputs) else 0.0,
-        lamp_k_per_min=60.0 * lamp_response(replace(model, meat_kg=EMPTY_KG), heater_w, slowest_s)[0],
+        # Nobody knows how much of a lamp is radiation, and this is a bound: all of it warms the air.
+        lamp_k_per_min=60.0 * lamp_response(replace(model, meat_kg=EMPTY_KG, lamp_radiant=0.0), heater_w, slowest_s)[0],
         repeat_k=REPEAT_K.get(leading.kind, 0.1),
     )
 

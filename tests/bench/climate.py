@@ -24,6 +24,7 @@ from rich.progress import track
 
 from controller.core.plan import Switch
 from controller.settings.chamber_file import plan_of
+from controller.settings.chamber_plan import lamp_response
 from controller.simulator.chamber_parameters import parameters_of
 from tests.bench.held.chambers import STRONG_W, Variant, variants
 from tests.bench.held.learnt import learn
@@ -92,8 +93,7 @@ def row_of(variant: Variant, scene: Scene, by: str, goes_by: str, played: Played
     cold = scene == "drying"
     reached = None if cold else record.reached_s("start", "hang")
     door = record.reached_s("door", "steady")
-    chamber = plan_of(variant.file)
-    leading_s = chamber.response_s["air_temp"]
+    leading_s = plan_of(variant.file).response_s["air_temp"]
     busiest = max(per_h, record.per_h("cooler"))
     return Row(
         chamber=variant.name,
@@ -102,7 +102,7 @@ def row_of(variant: Variant, scene: Scene, by: str, goes_by: str, played: Played
         by=by,
         goes_by=goes_by,
         lamp_w=parameters.lamp_w,
-        slope_x_response_k=chamber.figures.lamp_k_per_min / 60.0 * leading_s,
+        slope_x_response_k=lamp_response(variant.file.model, parameters.lamp_w, leading_s)[0] * leading_s,
         true_p95_k=record.p95_k(record.true_c),
         logged_p95_k=record.p95_k(record.logged_c),
         meat_p95_k=record.meat_p95_k(),

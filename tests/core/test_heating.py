@@ -108,6 +108,18 @@ def test_far_above_what_is_wanted_no_heat_is_given_though_cold_walls_would_take_
     assert duty_of(cold_walls, known(WANTED_C + 1.5))[1] == 0.0
 
 
+def test_who_is_cut_off_again_and_again_learns_to_ask_for_less_and_for_no_less_than_nothing() -> None:
+    """A strong lamp reaches that far in each long pulse: an integral that stood still would hold the air too warm."""
+    loops = replace(settled_loops(wall_c=WANTED_C), heat_integral=0.3)
+    for _ in range(720):
+        loops, duty = duty_of(loops, known(WANTED_C + 1.6))
+        assert duty == 0.0
+    assert loops.heat_integral < 0.15
+    for _ in range(7200):
+        loops, _ = duty_of(loops, known(WANTED_C + 1.6))
+    assert loops.heat_integral == pytest.approx(0.0, abs=1e-9)
+
+
 def test_the_cold_leaves_the_lamp_s_own_pulses_alone_and_takes_over_when_it_is_long_dark() -> None:
     loops = Loops(heat_holds=0.05, last_heat_s=1000.0)
     lifted_k = ripple_k(loops, 1.5, 1005.0, 5.0)

@@ -301,8 +301,8 @@ def test_one_that_is_damaged_is_no_witness_of_a_fall() -> None:
     assert look(air_temp=27.0).fault() == "rate"
 
 
-@pytest.mark.parametrize(("to_c", "fault"), [(34.5, None), (34.5625, "rate"), (27.9375, "rate")])
-def test_upwards_a_strong_lamp_may_do_half_as_much_again_as_its_figures_say(
+@pytest.mark.parametrize(("to_c", "fault"), [(34.5, None), (34.5625, "rate"), (25.5, None), (25.4375, "rate")])
+def test_a_strong_lamp_may_do_half_as_much_again_as_its_figures_say_and_the_air_falls_as_fast_when_it_goes_off(
     to_c: float, fault: FaultKind | None
 ) -> None:
     strong = replace(CHAMBER.figures, heater_w=200.0, air_j_per_k=400.0, wall_j_per_k=3600.0)  # 3 K a minute.

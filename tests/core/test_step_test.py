@@ -203,7 +203,7 @@ def test_none_begins_in_a_chamber_that_is_too_hot_already() -> None:
 
 def test_a_chamber_that_was_hot_a_moment_ago_is_sent_to_rest_before_the_lamp_goes_on() -> None:
     story = ChamberStory()
-    story.world.model.wall_c = 36.0
+    story.world.model.wall_c = story.world.model.air_c = 36.0
     story = begun(story.run_for(minutes=15)).run_for(minutes=15)
     assert "the chamber was not at rest, -" in broken(story)
     assert story.burns_between(0.0, story.world.elapsed_s) == 0.0

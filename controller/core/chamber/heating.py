@@ -64,7 +64,7 @@ def heat(
     figures, heater, gains = chamber.figures, chamber.output("heater"), chamber.gains
     if heater is None or figures.heater_w <= 0.0:
         return loops, 0.0
-    allowed = allowed and heat_by_c < wanted_c + TOO_WARM_K
+    too_warm = heat_by_c >= wanted_c + TOO_WARM_K
     swift_k = known.swift_k
     air_c = heat_by_c + (swift_k or 0.0)
     room_c = known.ambient_temp_c if known.ambient_temp_c is not None else sum(chamber.room_c) / 2
@@ -87,11 +87,11 @@ def heat(
         calm * per_k,
         ti_s / calm,
         loops.heat_integral,
-        loops.heat_duty - takes,
+        loops.heat_integral if too_warm else loops.heat_duty - takes,  # Who is cut off must learn to ask for less.
         dt_s,
         (-takes, 1.0 - takes),
     )
-    duty = min(max(takes + more, 0.0), 1.0) if allowed else 0.0
+    duty = min(max(takes + more, 0.0), 1.0) if allowed and not too_warm else 0.0
     if not allowed:
         integral = min(integral, loops.heat_integral)
     return replace(
