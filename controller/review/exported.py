@@ -34,9 +34,11 @@ COLUMNS: Final[dict[str, tuple[str, ...]]] = {
         "name", "kind", "where", "began", "ended", "over", "by", "hours", "planned_h", "planned_least_h",
         "planned_most_h", "expected_h", "beside", "air_temp_wanted_c", "air_temp_mean_c", "air_temp_min_c",
         "air_temp_max_c", "air_temp_within_pct", "rh_wanted_pct", "rh_mean_pct", "rh_min_pct", "rh_max_pct",
-        "rh_within_pct", "rh_at_least_pct", "rows", "rows_counted",
+        "rh_within_pct", "rh_at_least_pct", "rows", "rows_counted", "fluctuation_interval_min",
+        "air_temp_fluctuation_median_k", "air_temp_fluctuation_largest_k", "rh_fluctuation_median_pct",
+        "rh_fluctuation_largest_pct", "water_l",
     ),
-    "switches": ("stage", "output", "closings"),
+    "switches": ("stage", "output", "closings", "duty_pct", "energy_kwh"),
     "ph": ("time", "hours", "ph", "counts", "instrument", "note", "actor"),
     "weight": ("time", "hours", "piece", "grams", "loss_pct", "out", "actor"),
     "alarms": (
@@ -118,7 +120,13 @@ def _tables(figures: Mapping[str, Any], folder: Path, readings: Sequence[Reading
     tables["checks"] = figures["checks"]["list"]
     tables["stages"] = [_stage(one, planned.get(one["name"], {})) for one in figures["stages"]]
     tables["switches"] = [
-        {"stage": one["name"], "output": role, "closings": count}
+        {
+            "stage": one["name"],
+            "output": role,
+            "closings": count,
+            "duty_pct": one.get("duty_pct", {}).get(role),
+            "energy_kwh": one.get("energy_kwh", {}).get(role),
+        }
         for one in figures["stages"]
         for role, count in one["switches"].items()
     ]
@@ -150,6 +158,11 @@ def _stage(one: Mapping[str, Any], planned: Mapping[str, Any]) -> dict[str, Any]
         "air_temp_wanted_c": planned.get("air_temp_c"),
         "rh_wanted_pct": planned.get("rh_pct"),
     }
+    swing = one.get("fluctuation")
+    if swing is not None:
+        row["fluctuation_interval_min"] = swing["interval_min"]
+        row |= {f"air_temp_fluctuation_{name}_k": value for name, value in swing["air_temp_k"].items()}
+        row |= {f"rh_fluctuation_{name}_pct": value for name, value in swing["rh_pct"].items()}
     row |= {f"air_temp_{name}{'' if name.endswith('pct') else '_c'}": it for name, it in one["air_temp_c"].items()}
     return row | {f"rh_{name}{'' if name.endswith('pct') else '_pct'}": it for name, it in one["rh_pct"].items()}
 

@@ -26,30 +26,24 @@ def _score(score: Mapping[str, Any], look: Look) -> list[str]:
     if score["came"] is not None and score["came_after"] is not None:
         lines[0] += f" (measured before {look.short(score['came_after'])} and {look.short(score['came_by'])})"
     if score["judged"]:
-        kept = f"{score['inside']} of {score['judged']} held it in the range told for 8 in 10"
-        lines.append(f"    {kept}; it came too early for {score['early']}, too late for {score['late']}")
+        held = f"    {score['inside']} of {score['judged']} held it in the range they told for 8 in 10"
+        wide = [f"it came too {word} for {score[word]}" for word in ("early", "late") if score[word]]
+        lines.append("; ".join([held, *wide]))
     if score["mean_off_h"] is not None:
         late = score["median_late_h"]
         side = "later" if late >= 0.0 else "earlier"
-        lines.append(
-            f"    the middle was off by {lasted(score['mean_off_h'])} on average; it came {lasted(abs(late))} {side} "
-            "than half of them told"
-        )
+        off = f"    the middle of the range was off by {lasted(score['mean_off_h'])} on average"
+        lines.append(f"{off}; in the median it came {lasted(abs(late))} {side}")
     if score["never"]:
         lines.append(f"    {many(score['never'], 'forecast')} told that it would hardly ever come")
     if score["open"]:
         lines.append(f"    {many(score['open'], 'forecast')} cannot be judged: it had not come when last measured")
     rows = [
-        [look.short(step["made"]), _lead(step, score), f"{look.short(step['q10'])} to {look.short(step['q90'])}",
-         look.short(step["q50"]), step["fate"], _off(step)]
-        for step in score["steps"]
-    ]  # fmt: skip
+        [f"  {look.short(step['made'])}", _lead(step, score), _range(step, look), _off(step)] for step in score["steps"]
+    ]
     if rows:
-        columns = [
-            Column("  made"), Column("before", "right"), Column("8 in 10"), Column("middle"), Column("it came"),
-            Column(""),
-        ]  # fmt: skip
-        lines += table(columns, [[f"  {row[0]}", *row[1:]] for row in rows])
+        columns = [Column("  made"), Column("before", "right"), Column("told for 8 in 10"), Column("it came")]
+        lines += table(columns, rows)
     return lines
 
 
@@ -60,7 +54,15 @@ def _lead(step: Mapping[str, Any], score: Mapping[str, Any]) -> str:
     return lasted(lead_s / 3600.0)
 
 
+def _range(step: Mapping[str, Any], look: Look) -> str:
+    """Return the range, its second day only where it is another one."""
+    low, high = look.short(step["q10"]), look.short(step["q90"])
+    same_day = low.rpartition(" ")[0] == high.rpartition(" ")[0]
+    return f"{low} to {high.rpartition(' ')[2] if same_day else high}"
+
+
 def _off(step: Mapping[str, Any]) -> str:
+    held = "inside" if step["fate"] == "inside" else f"too {step['fate']}"
     if step["late_h"] is None:
-        return ""
-    return f"{lasted(abs(step['late_h']))} {'later' if step['late_h'] >= 0.0 else 'earlier'}"
+        return held
+    return f"{held}, {lasted(abs(step['late_h']))} {'after' if step['late_h'] >= 0.0 else 'before'} the middle"

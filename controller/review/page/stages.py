@@ -85,7 +85,7 @@ def climate(figures: Mapping[str, Any], look: Look) -> list[str]:
             continue
         meant_here = wanted.get(stage["name"], {"air_temp_c": None, "rh_pct": None})
         rows.append(_row(stage, meant_here, look))
-        notes += _left_out(stage)
+        notes += [*_left_out(stage), *_swings(stage, look)]
     if not rows:
         return ["Climate: none is on record", *notes]
     columns = [
@@ -140,16 +140,54 @@ def _left_out(stage: Mapping[str, Any]) -> Iterator[str]:
         yield f"  {stage['name']}: {left_out} of {stage['rows']} minutes: {got}"
 
 
+def _swings(stage: Mapping[str, Any], look: Look) -> Iterator[str]:
+    """Yield by how much the climate went up and down, as the standard of climatic chambers has it."""
+    swing = stage.get("fluctuation")  # A batch of too few rows has no whole interval.
+    if swing is None or not (swing["intervals"] or swing["rh_intervals"]):
+        return
+    air, humid, minutes = swing["air_temp_k"], swing["rh_pct"], f"{swing['interval_min']:.0f} min"
+    parts = []
+    if air["median"] is not None:
+        parts.append(f"air {look.apart(air['median'], 2)} and {look.apart(air['largest'], 2)}")
+    if humid["median"] is not None:
+        parts.append(f"humidity {humid['median']:.1f} % and {humid['largest']:.1f} %")
+    if parts:
+        yield f"  {stage['name']}, swings in {minutes}, usual and largest: {'; '.join(parts)}"
+
+
 def switching(figures: Mapping[str, Any], look: Look) -> list[str]:  # noqa: ARG001 - all parts are called alike
-    """Return how often each output was switched on, by stage."""
+    """Return how often each output was switched on and for which share of the time, energy and water, by stage."""
     stages = [stage for stage in figures["stages"] if stage["switches"]]
     roles = list(dict.fromkeys(role for stage in stages for role in stage["switches"]))
     if not roles:
-        return ["Switching: none is on record"]
-    rows = [[stage["name"], *(str(stage["switches"].get(role, DASH)) for role in roles)] for stage in stages]
+        return ["Switching, energy and water: none is on record"]
+    rows = [
+        [stage["name"], *(_switched(stage, role) for role in roles), _kwh([stage]), _litres([stage])]
+        for stage in stages
+    ]
     if len(rows) > 1:
-        rows.append(["in all", *(str(_sum(stages, role)) for role in roles)])
-    return ["Switched on, times", *table([Column("stage"), *(Column(role, "right") for role in roles)], rows)]
+        rows.append(["in all", *(str(_sum(stages, role)) for role in roles), _kwh(stages), _litres(stages)])
+    columns = [Column("stage", most=16), *(Column(role, "right") for role in roles)]
+    lines = table([*columns, Column("kWh", "right"), Column("water", "right")], rows)
+    return ["Switched on, times (share of the time); energy and water by the chamber file's figures", *lines]
+
+
+def _switched(stage: Mapping[str, Any], role: str) -> str:
+    count = stage["switches"].get(role)
+    if count is None:
+        return DASH
+    duty_pct = stage.get("duty_pct", {}).get(role)
+    return str(count) if duty_pct is None else f"{count} ({duty_pct:.0f} %)"
+
+
+def _kwh(stages: Sequence[Mapping[str, Any]]) -> str:
+    known = [kwh for stage in stages for kwh in stage.get("energy_kwh", {}).values()]
+    return f"{sum(known):.2f}" if known else DASH
+
+
+def _litres(stages: Sequence[Mapping[str, Any]]) -> str:
+    known = [stage["water_l"] for stage in stages if stage.get("water_l") is not None]
+    return f"{sum(known):.2f} l" if known else DASH
 
 
 def _sum(stages: Sequence[Mapping[str, Any]], role: str) -> int:

@@ -14,7 +14,7 @@ LOOKS: Final = frozenset({"look", "firmness", "smell"})
 
 
 def once(events: Sequence[EventRow]) -> list[EventRow]:
-    """Return the diary without what a person said once and a killed program, started anew, did and told a second time."""
+    """Return the diary without what a killed program, started anew, told of a person a second time."""
     said: dict[tuple[str, ...], float] = {}
     kept = []
     for event in events:

@@ -195,7 +195,7 @@ def _score(kind: str, target: float, came: Came, fates: Sequence[tuple[Told, Fat
         "came": None if came.at_s is None else time_text(came.at_s),
         "came_after": None if came.after_s is None else time_text(came.after_s),
         "came_by": None if came.by_s is None else time_text(came.by_s),
-        "told": len(fates),
+        "told": sum(fate != "reached" for _, fate, _ in fates),
         "judged": len(judged),
         **counted,
         "inside_pct": round(100.0 * counted["inside"] / len(judged), 1) if judged else None,
