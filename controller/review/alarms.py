@@ -60,8 +60,7 @@ def alarm_figures(record: BatchRecord) -> dict[str, Any]:
 
 
 def _end_s(record: BatchRecord) -> float:
-    times = [*(row.time_s for row in record.rows[-1:]), *(event.time_s for event in record.events)]
-    return max(times, default=0.0)
+    return max([record.climate.last_s or 0.0, *(event.time_s for event in record.events)])
 
 
 def active_spans(events: Sequence[EventRow], end_s: float) -> list[Span]:

@@ -1,45 +1,25 @@
 """Read a batch folder: columns by their names, damaged lines skipped and counted.
 
-Every row is one line. A line is damaged when it holds zero bytes, has not as many fields as the header, a time or a
-figure in it cannot be read, or it is the last one of its file and has no end.
+What counts as a damaged line is the same in every file (`logs.lines`); the climate is read when it is asked for.
 """
 
-import csv
-from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from datetime import datetime
-from math import isfinite
+from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
 from msgspec import Struct
 
-from controller.core.people.desk import LATEST_WALL_S
 from controller.errors import DataError, NoInputError
 from controller.records.batch_folder import BatchCard, read_card
-from controller.records.climate_log import SWITCHES
-from controller.records.csv_text import printable
+from controller.review.logs.damage import NO_END, NO_TIME, NO_VALUE, Unread
+from controller.review.logs.lines import ClimateRow, Damaged, fields_of, number_of, places_of, time_of, whole
+from controller.review.logs.log import Log
+from controller.review.logs.scan import Tell, climate_files
+from controller.review.logs.survey import Survey
 
 T = TypeVar("T")
 NUMBERS = frozenset({"ph", "weight", "core_temp", "smoker_temp", "water_activity"})
-
-
-class ClimateRow(NamedTuple):
-    """Hold what the review needs of one row; `time_s` is the end of its minute, seconds since 1970 UTC."""
-
-    time_s: float
-    stage: str
-    state: str
-    air_temp_c: float | None
-    air_temp_min_c: float | None
-    air_temp_max_c: float | None
-    air_temp_set_c: float | None
-    rh_pct: float | None
-    rh_min_pct: float | None
-    rh_max_pct: float | None
-    rh_set_pct: float | None
-    closings: tuple[int | None, ...]
-    core_temp_c: float | None = None
 
 
 class EventRow(NamedTuple):
@@ -70,15 +50,32 @@ class ReadingRow(NamedTuple):
     entered_s: float | None = None  # When it was typed; None where nobody can read that.
 
 
-class BatchRecord(Struct, frozen=True):
+class BatchRecord(Struct, frozen=True, dict=True):
     """Hold everything that was recorded of one batch, in the order of the files."""
 
     folder: Path
     card: BatchCard
-    rows: Sequence[ClimateRow]
+    log: Log
     events: Sequence[EventRow]
     readings: Sequence[ReadingRow]
-    damaged: Mapping[str, int]  # Rows that could not be read, by the name of their file.
+    unread: Unread  # Of the diary and the readings.
+
+    @cached_property
+    def climate(self) -> Survey:
+        """Return what the climate log says; it is gone through once."""
+        from controller.review.question import survey_of  # It asks of a record.
+
+        return survey_of(self)
+
+    @property
+    def rows(self) -> Sequence[ClimateRow]:
+        """Return every climate row by itself, for what follows a batch row by row."""
+        return self.log.rows
+
+    @property
+    def damaged(self) -> Mapping[str, int]:
+        """Return how many rows could not be read, by the name of their file."""
+        return {**self.log.unread.counts, **self.unread.counts}
 
     @property
     def damaged_rows(self) -> int:
@@ -92,10 +89,10 @@ class BatchRecord(Struct, frozen=True):
 
 
 class _Lines:
-    """Give out the fields of each whole line of CSV files, and count the damaged ones."""
+    """Give out what whole lines of CSV files hold, and tell of the damaged ones."""
 
     def __init__(self) -> None:
-        self.damaged: Counter[str] = Counter()
+        self.unread = Unread()
 
     def read(self, path: Path, make: Callable[[Sequence[str], dict[str, int]], T]) -> Iterator[T]:
         """Yield what `make` makes of each line; it says ValueError, IndexError or KeyError for a damaged one."""
@@ -107,39 +104,28 @@ class _Lines:
             raise DataError(f"{path}: cannot be read: {error.strerror or error}") from error
         *lines, rest = data.decode("utf-8", "replace").split("\n")
         if rest:
-            self.damaged[path.name] += 1
-        columns: dict[str, int] = {}
-        for line in lines:
-            fields = _fields(printable(line.removesuffix("\r")))
-            if not columns:
-                columns = {name: place for place, name in enumerate(fields)}
-                if "time" not in columns:
-                    self.damaged[path.name] += len(lines)
-                    return
-                continue
+            self.unread.add(path.name, len(lines) + 1, NO_END)
+        if not lines:
+            return
+        columns = places_of(fields_of(lines[0]))
+        if "time" not in columns:
+            self.unread.add(path.name, 1, NO_TIME, len(lines))
+            return
+        for number, line in enumerate(lines[1:], 2):
             try:
-                if len(fields) != len(columns) or "\0" in line:
-                    self.damaged[path.name] += 1
-                    continue
-                made = make(fields, columns)
-            except (ValueError, IndexError, KeyError):
-                self.damaged[path.name] += 1
+                made = make(whole(line, columns), columns)
+            except (ValueError, IndexError, KeyError) as error:
+                self.unread.add(path.name, number, str(error) if isinstance(error, Damaged) else NO_VALUE)
                 continue
             yield made
 
 
-def _fields(line: str) -> list[str]:
-    """Return the fields of a line; none where it is too long to be one."""
-    if '"' not in line:
-        return line.split(",")
-    try:
-        return next(csv.reader([line.replace("\0", " ")]), [])
-    except csv.Error:
-        return []
-
-
-def read_batch(folder: Path) -> BatchRecord:
+def read_batch(folder: Path, tell: Tell | None = None) -> BatchRecord:
     """Return what was recorded of a batch.
+
+    Args:
+        folder: of the batch.
+        tell: is told of the bytes of climate that have been read.
 
     Raises:
         NoInputError: there is no such folder, or no batch card in it.
@@ -147,62 +133,14 @@ def read_batch(folder: Path) -> BatchRecord:
     """
     if not folder.is_dir():
         raise NoInputError(f"{folder}: there is no such folder; name a batch folder, as batches/2026-01-05-tangy-1")
-    lines = _Lines()
-    climate = [row for path in sorted(folder.glob("climate-*.csv")) for row in lines.read(path, _climate_row)]
+    card, lines = read_card(folder), _Lines()
     return BatchRecord(
         folder,
-        read_card(folder),
-        climate,
+        card,
+        Log(climate_files(folder), card.chamber.limits.log_every_s, tell=tell),
         list(lines.read(folder / "events.csv", _event_row)),
         list(lines.read(folder / "readings.csv", _reading_row)),
-        dict(lines.damaged),
-    )
-
-
-def _time_s(text: str) -> float:
-    moment = datetime.fromisoformat(text)
-    if moment.tzinfo is None:
-        raise ValueError("a time without a zone")
-    time_s = moment.timestamp()
-    if not 0.0 <= time_s <= LATEST_WALL_S:
-        raise ValueError("no clock that works shows this")
-    return time_s
-
-
-def _number(text: str) -> float | None:
-    if not text:
-        return None
-    value = float(text)
-    if not isfinite(value):
-        raise ValueError(text)
-    return value
-
-
-CLOSINGS = tuple(f"{role}_closings" for role in SWITCHES)
-
-
-def _climate_row(fields: Sequence[str], columns: dict[str, int]) -> ClimateRow:
-    def number(name: str) -> float | None:
-        return _number(fields[columns[name]]) if name in columns else None
-
-    closings = tuple(
-        int(text) if name in columns and (text := fields[columns[name]]) else None  # A chamber may lack the output.
-        for name in CLOSINGS
-    )
-    return ClimateRow(
-        _time_s(fields[columns["time"]]),
-        fields[columns["stage"]],
-        fields[columns["state"]],
-        number("air_temp_c"),
-        number("air_temp_min_c"),
-        number("air_temp_max_c"),
-        number("air_temp_set_c"),
-        number("rh_pct"),
-        number("rh_min_pct"),
-        number("rh_max_pct"),
-        number("rh_set_pct"),
-        closings,
-        number("core_temp_c"),
+        lines.unread,
     )
 
 
@@ -211,7 +149,7 @@ def _event_row(fields: Sequence[str], columns: dict[str, int]) -> EventRow:
         return fields[columns[name]]
 
     return EventRow(
-        _time_s(field("time")), field("kind"), field("id"), field("priority"), field("text"), field("actor")
+        time_of(field("time")), field("kind"), field("id"), field("priority"), field("text"), field("actor")
     )
 
 
@@ -223,11 +161,11 @@ def _reading_row(fields: Sequence[str], columns: dict[str, int]) -> ReadingRow:
         return field(name) if name in columns else ""
 
     kind = field("kind")
-    value = _number(field("value")) if kind in NUMBERS else None
+    value = number_of(field("value")) if kind in NUMBERS else None
     if kind in NUMBERS and value is None:
         raise ValueError("a reading without a value")
     return ReadingRow(
-        field("id"), _time_s(field("time")), kind, value, field("piece"), field("instrument"), field("replaces"),
+        field("id"), time_of(field("time")), kind, value, field("piece"), field("instrument"), field("replaces"),
         field("value"), maybe("note"), maybe("actor"), maybe("unit"), _maybe_time_s(maybe("entered_at")),
     )  # fmt: skip
 
@@ -235,6 +173,6 @@ def _reading_row(fields: Sequence[str], columns: dict[str, int]) -> ReadingRow:
 def _maybe_time_s(text: str) -> float | None:
     """Return an instant, or None: a reading counts also where nobody knows when it was typed."""
     try:
-        return _time_s(text)
+        return time_of(text)
     except ValueError:
         return None

@@ -42,20 +42,20 @@ def stage_ends(record: BatchRecord) -> list[EventRow]:
 
 def cuts_of(record: BatchRecord) -> list[Cut]:
     """Return what is missing before the first row and behind the last one, while the batch was in this chamber."""
-    first_s, last_s = (record.rows[0].time_s, record.rows[-1].time_s) if record.rows else (None, None)
+    first_s, last_s = record.climate.first_s, record.climate.last_s
     in_chamber = _in_chamber(record)
     found = []
     if first_s is not None:
         found += _of([(begin_s, min(end_s, first_s)) for begin_s, end_s in in_chamber])
     if last_s is not None:
         found += _of([(max(begin_s, last_s), end_s) for begin_s, end_s in in_chamber])
-    return found if record.rows else _of(in_chamber)
+    return found if record.climate.rows else _of(in_chamber)
 
 
 def is_covered(record: BatchRecord, begin_s: float, end_s: float) -> bool:
     """Say whether there are rows at both ends of this time."""
-    rows = record.rows
-    return bool(rows) and rows[0].time_s - CUT_S <= begin_s and end_s <= rows[-1].time_s + CUT_S
+    first_s, last_s = record.climate.first_s, record.climate.last_s
+    return first_s is not None and last_s is not None and first_s - CUT_S <= begin_s and end_s <= last_s + CUT_S
 
 
 def tell_cut(cut: Cut, timezone: str) -> str:

@@ -1,13 +1,12 @@
 """Say what of a record is damaged or missing: whatever rests on it knows less than it seems to."""
 
 from collections.abc import Iterator
-from itertools import pairwise
 from typing import Any, Final
 
 from controller.records.csv_text import time_text
-from controller.review.batch import BatchRecord, ClimateRow
+from controller.review.batch import BatchRecord
 from controller.review.cut import cuts_of, tell_cut
-from controller.review.ferment import GAP_ROWS
+from controller.review.logs.survey import Gap
 
 HOUR_S: Final = 3600.0
 
@@ -21,7 +20,7 @@ def damage_of(record: BatchRecord) -> Iterator[str]:
         yield "events.csv is not there: hanging, stages and alarms are not known"
     if not (record.folder / "readings.csv").is_file() and any(event.kind == "hang" for event in record.events):
         yield "readings.csv is not there: nothing that was measured is known"
-    if not record.rows:
+    if not record.climate.rows:
         yield "no row of climate-YYYY-MM-DD.csv is there: no climate is known"
     for cut in cuts_of(record):
         yield tell_cut(cut, record.card.chamber.timezone)
@@ -33,18 +32,20 @@ def damage_of(record: BatchRecord) -> Iterator[str]:
 
 def gaps_of(record: BatchRecord) -> list[dict[str, Any]]:
     """Return where rows are missing, leaving out the time that the batch spent elsewhere."""
-    found = []
-    for before, row in pairwise(record.rows):
-        lasts_s = row.time_s - before.time_s
-        if lasts_s > GAP_ROWS * record.every_s and not _was_elsewhere(record, before, row):
-            found.append(
-                {"from": time_text(before.time_s), "to": time_text(row.time_s), "hours": round(lasts_s / HOUR_S, 3)}
-            )
-    return found
+    return [
+        {
+            "from": time_text(gap.before.time_s),
+            "to": time_text(gap.row.time_s),
+            "hours": round((gap.row.time_s - gap.before.time_s) / HOUR_S, 3),
+        }
+        for gap in record.climate.gaps
+        if not _was_elsewhere(record, gap)
+    ]
 
 
-def _was_elsewhere(record: BatchRecord, before: ClimateRow, row: ClimateRow) -> bool:
+def _was_elsewhere(record: BatchRecord, gap: Gap) -> bool:
     """Say whether a stage between these two rows was not in this chamber."""
+    before, row = gap.before, gap.row
     stages = record.card.profile.stages
     names = [stage.name for stage in stages]
     if before.stage not in names or (row.stage not in names and row.state != "complete"):

@@ -5,14 +5,15 @@ from typing import Any, Final
 
 from controller.review.alarms import alarm_figures
 from controller.review.batch import BatchRecord, ReadingRow, read_batch
-from controller.review.contradicted import uncontradicted
 from controller.review.cut import is_covered, last_told_s
 from controller.review.damage import damage_of, gaps_of
-from controller.review.ferment import DegreeHours, degree_hours, guarded_figures, limits, timeline
-from controller.review.readings import measured_ph, reached_s, standing, weight_loss_pct
+from controller.review.ferment import DegreeHours, guarded_figures, judged, limits
+from controller.review.logs.heat import Counted
+from controller.review.question import ROWS_LACK, hung_at_s, soured_s, survey_of
+from controller.review.readings import measured_ph, standing, weight_loss_pct
 from controller.review.stages import Span, spans_of, stage_figures
 from controller.review.story import story_of
-from controller.review.untold import bounded_gaps, untold_gaps
+from controller.review.untold import untold_gaps
 from controller.settings.chamber_file import plan_of
 
 HOUR_S: Final = 3600.0
@@ -31,7 +32,7 @@ def review(folder: Path) -> dict[str, Any]:
 def review_of(record: BatchRecord) -> dict[str, Any]:
     """Return the figures of what was read."""
     readings = standing(record.readings)
-    hung_s = next((event.time_s for event in record.events if event.kind == "hang"), None)
+    hung_s = hung_at_s(record)
     spans = spans_of(record)
     loss_pct = weight_loss_pct(readings)
     ph = measured_ph(readings)
@@ -50,7 +51,7 @@ def review_of(record: BatchRecord) -> dict[str, Any]:
         "alarms": alarm_figures(record),
         "gaps": gaps_of(record),
         "title": record.card.profile.title,
-        "rows": len(record.rows),
+        "rows": record.climate.rows,
         "damaged_rows": record.damaged_rows,
         "damage": list(damage_of(record)),
         "timezone": record.card.chamber.timezone,
@@ -58,14 +59,9 @@ def review_of(record: BatchRecord) -> dict[str, Any]:
     }
 
 
-def _soured_s(readings: list[ReadingRow], begin_s: float, over_s: float | None, error: float) -> float | None:
-    """Return when the first pH was measured that ends the count, as the daemon counts it."""
-    return reached_s(measured_ph(uncontradicted(readings, begin_s, over_s, error)), begin_s, error)
-
-
 def _state(record: BatchRecord) -> str:
     """Return the state of the last row; the diary's end of the batch where it is later than that."""
-    last = record.rows[-1] if record.rows else None
+    last = record.climate.last
     end = next((event for event in reversed(record.events) if event.kind == "end"), None)
     if end is not None and end.id and (last is None or end.time_s > last.time_s):
         return end.id
@@ -77,22 +73,14 @@ def _ferment(
 ) -> dict[str, Any]:
     stages = record.card.profile.stages
     ferment = next((span for span in spans if stages[span.place].kind == "ferment"), None)
-    begin_s = hung_s if hung_s is not None else ferment.began_s if ferment is not None and ferment.rows else None
-    points = timeline(record.rows, record.every_s)
+    begin_s = hung_s if hung_s is not None else ferment.began_s if ferment is not None and ferment.run else None
     plan, over_s = plan_of(record.card.chamber), None if ferment is None else ferment.ended_s
-    end_s = None if begin_s is None else _soured_s(readings, begin_s, over_s, 0.0)
-    if begin_s is None:
-        points, begin_s = [], 0.0
-    guarded_end_s = None if end_s is None else _soured_s(readings, begin_s, over_s, plan.ph_error)
+    end_s = None if begin_s is None else soured_s(readings, begin_s, over_s, 0.0)
+    guarded_end_s = None if begin_s is None or end_s is None else soured_s(readings, begin_s, over_s, plan.ph_error)
     is_missing = hung_s is not None and not is_covered(record, hung_s, _until_s(record, over_s, guarded_end_s, hung_s))
-    # Behind the last row and before the first one nothing is reckoned: how warm it was there nobody knows.
-    from_s = max(begin_s, record.rows[0].time_s - record.every_s) if is_missing and record.rows else begin_s
-    used = degree_hours(points, from_s, None if is_missing else end_s, record.every_s)
-    if points:  # An upper bound holds what only the cooling tells; the rows by themselves know nothing of it.
-        points = timeline(record.rows, record.every_s, bounded_gaps(record))
-    guarded = degree_hours(
-        points, from_s, None if is_missing else guarded_end_s, record.every_s, add_k=plan.air_error_k
-    )
+    ends_s = (ROWS_LACK, ROWS_LACK) if is_missing else (end_s, guarded_end_s)
+    used, guarded = _counted(record, begin_s, *ends_s)
+    begin_s = begin_s or 0.0
     guarded_h = None if guarded_end_s is None else (guarded_end_s - begin_s) / HOUR_S
     is_known = end_s is not None and not is_missing
     limit_f, limit_c = limits(used.highest_c)
@@ -107,7 +95,7 @@ def _ferment(
         "verdict": _verdict(used, reached=is_known),
         "verdict_us": _rule_verdict(used.rules_within[0], reached=is_known),
         "verdict_canada": _rule_verdict(used.rules_within[1], reached=is_known),
-        "counted_from": "hang" if hung_s is not None else "first row" if points else None,
+        "counted_from": "hang" if hung_s is not None else None if used.highest_c is None else "first row",
         "guarded": {
             "sensor_error_k": plan.air_error_k,
             "ph_error": plan.ph_error,
@@ -126,6 +114,18 @@ def _ferment(
         ),
         "climate_missing": is_missing,
     }
+
+
+def _counted(
+    record: BatchRecord, begin_s: float | None, end_s: float | None, guarded_end_s: float | None
+) -> tuple[DegreeHours, DegreeHours]:
+    """Return the degree-hours to each end, without and with the instruments' errors."""
+    climate = record.climate
+    if begin_s is not None and climate.rows and climate.begin_s != begin_s:
+        climate = survey_of(record, begin_s)  # The ferment did not begin with the first row of that name.
+    counts = climate.counts if begin_s is not None else {}
+    used, guarded = (counts.get(key) for key in ((False, end_s), (True, guarded_end_s)))
+    return judged(used.total() if used else Counted()), judged(guarded.total() if guarded else Counted())
 
 
 def _until_s(record: BatchRecord, over_s: float | None, soured_s: float | None, hung_s: float) -> float:

@@ -62,7 +62,7 @@ def as_of(record: BatchRecord, now_s: float) -> BatchRecord:
     """Return what was known of a batch at an instant."""
     return replace(
         record,
-        rows=[row for row in record.rows if row.time_s <= now_s],
+        log=record.log.until(now_s),
         readings=[row for row in record.readings if row.time_s <= now_s],
         events=[row for row in record.events if row.time_s <= now_s],
     )

@@ -8,6 +8,9 @@ from msgspec import Struct, field
 MOST_NUMBERS: Final = 1000
 """So many line numbers of one file are kept; how many there are in all is always told."""
 MOST_RANGES: Final = 12
+NO_END: Final = "the last line has no end"
+NO_TIME: Final = "the first line names no column time"
+NO_VALUE: Final = "a time or a figure in it cannot be read"
 
 
 class FileDamage(Struct):
@@ -35,7 +38,7 @@ class Unread:
     @property
     def counts(self) -> Mapping[str, int]:
         """Return how many lines of each file could not be read."""
-        return {name: damage.rows for name, damage in self.files.items()}
+        return {name: damage.rows for name, damage in sorted(self.files.items())}
 
 
 def numbers_text(lines: list[int], rows: int) -> str:

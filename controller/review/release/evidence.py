@@ -24,10 +24,10 @@ from controller.records.instruments import FILE as CHECKS_FILE
 from controller.records.instruments import read_checks
 from controller.review.batch import BatchRecord, ReadingRow
 from controller.review.contradicted import SAUSAGE
-from controller.review.ferment import GAP_ROWS
 from controller.review.figures import review_of
+from controller.review.logs.order import GAP_ROWS
 from controller.review.readings import is_ph_that_counts, standing
-from controller.review.stages import Span, spans_of
+from controller.review.stages import Span, rows_of, spans_of
 
 OUT: Final = "out"
 PROBE: Final = "the fixed probe"
@@ -160,7 +160,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
             (row.time_s, row.core_temp_c)
             for placed in self.of_kind(*HOT)
             if placed.stage.where == "chamber"
-            for row in placed.span.rows
+            for row in rows_of(self.record, placed.span)
             if row.core_temp_c is not None
         ]
         return {**typed, PROBE: broken(rows, self._gap_s)} if rows else dict(typed)
@@ -237,7 +237,7 @@ class Evidence(Struct, frozen=True, kw_only=True):
             (row.time_s, row.air_temp_c)
             for placed in self.of_kind(*kinds)
             if placed.stage.where == "chamber"
-            for row in placed.span.rows
+            for row in rows_of(self.record, placed.span)
             if row.air_temp_c is not None
         ]
         return broken(rows, self._gap_s)

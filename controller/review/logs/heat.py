@@ -1,0 +1,180 @@
+"""Count degree-hours along a climate log that comes frame by frame.
+
+The temperature between two rows is the straight line between them. Where rows are missing, or without a good
+temperature, for more than two rows' time, the higher of the two neighbours is taken for the whole gap: an upper bound.
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+import polars as pl
+from msgspec import Struct
+
+from controller.food.degree_hours import CANADA, US, Rule
+from controller.review.logs.order import GAP_ROWS
+
+HOUR_S: Final = 3600.0
+POINT: Final = {"time_s": pl.Float64, "grown_s": pl.Float64, "air_temp_c": pl.Float64}
+
+
+def points_of(frame: pl.DataFrame) -> pl.DataFrame:
+    """Return the rows of a frame with a good temperature."""
+    return frame.filter(pl.col("air_temp_c").is_not_null()).select(*POINT)
+
+
+class Counted(Struct, frozen=True):
+    """Hold the totals of both rules, each in its own unit, and the highest minute mean."""
+
+    fahrenheit: float = 0.0
+    celsius: float = 0.0
+    highest_c: float | None = None
+
+
+class Counting:
+    """Count from an instant on, to another one or to the last row."""
+
+    def __init__(
+        self,
+        begin_s: float,
+        end_s: float | None,
+        every_s: float,
+        *,
+        add_k: float = 0.0,
+        bounded: Sequence[tuple[float, float]] = (),
+    ) -> None:
+        """Begin with nothing.
+
+        Args:
+            begin_s: when the meat was hung, by the clock on the wall.
+            end_s: when the count ends; None: with the last row.
+            every_s: the length of a row.
+            add_k: what is added to every temperature.
+            bounded: gaps that no row shows, for the clock stood still in them: when they were over, and their seconds.
+        """
+        self.begin_s, self.end_s = begin_s, end_s
+        self._gap_s = GAP_ROWS * every_s
+        self._add_k = add_k
+        self._waiting = sorted(bounded)
+        self._added_s = 0.0
+        self._before: tuple[float, float, float] | None = None  # Time, time that only grows, temperature.
+        self._begin_grown: float | None = None
+        self._is_over = False
+        self._total = Counted()
+
+    def feed(self, points: pl.DataFrame) -> None:
+        """Take the next rows with a good temperature, of the columns of `POINT`."""
+        if self._is_over or not points.height:
+            return
+        points = self._lengthened(points)
+        if self._begin_grown is None:
+            first = _first(points["time_s"] > self.begin_s)
+            if first is None:
+                self._before = _point(points, -1)
+                return
+            time_s, grown_s, temp_c = _point(points, first)
+            self._begin_grown = grown_s - (time_s - self.begin_s)
+            if first:
+                self._before = _point(points, first - 1)
+            elif self._before is None:
+                self._before = (self.begin_s, self._begin_grown, temp_c)
+            points = points[first:]
+        end_grown = float("inf")
+        last = None if self.end_s is None else _first(points["time_s"] >= self.end_s)
+        if last is not None and self.end_s is not None:
+            points = points[: last + 1]
+            time_s, grown_s, _ = _point(points, -1)
+            end_grown = grown_s - (time_s - self.end_s)
+            self._is_over = True
+        self._add(self._ways(points, end_grown))
+        self._before = _point(points, -1)
+
+    def total(self, *, to_the_end: bool = True) -> Counted:
+        """Return what has been counted.
+
+        Args:
+            to_the_end: whether the last temperature holds on to the end of the count where rows end before it.
+        """
+        before = self._before
+        if before is None or self.end_s is None or self._is_over or not to_the_end:
+            return self._total
+        from_s = self.begin_s if self._begin_grown is None else before[0]
+        if self.end_s <= from_s:
+            return self._total
+        held = pl.DataFrame(
+            {"hours": [(self.end_s - from_s) / HOUR_S], **dict.fromkeys(("a_c", "b_c", "at_c"), before[2])}
+        )
+        return self._sum(held)
+
+    def _lengthened(self, points: pl.DataFrame) -> pl.DataFrame:
+        """Return the points with the gaps in their growing time that no row shows."""
+        grown = points["grown_s"] + self._added_s
+        while self._waiting:
+            at_s, lasts_s = self._waiting[0]
+            place = _first(points["time_s"] >= at_s)
+            if place is None:
+                break
+            self._waiting.pop(0)
+            self._added_s += lasts_s
+            grown = (
+                grown
+                + pl.select(pl.when(pl.int_range(points.height) >= place).then(lasts_s).otherwise(0.0)).to_series()
+            )
+        return points.with_columns(grown.alias("grown_s"))
+
+    def _ways(self, points: pl.DataFrame, end_grown: float) -> pl.DataFrame:
+        """Return the ways from row to row within the count: hours, temperature from and to, highest minute mean."""
+        rows = pl.concat([pl.DataFrame([self._before], schema=POINT, orient="row"), points.select(*POINT)])
+        grown, temp_c = pl.col("grown_s"), pl.col("air_temp_c")
+        was_s, was_c = grown.shift(1), temp_c.shift(1)
+        lasts_s = grown - was_s
+        from_s, to_s = was_s.clip(lower_bound=self._begin_grown), grown.clip(upper_bound=end_grown)
+        is_gap, higher_c = lasts_s > self._gap_s, pl.max_horizontal(was_c, temp_c)
+        slope = (temp_c - was_c) / lasts_s
+
+        def unless_gap(value: pl.Expr) -> pl.Expr:
+            return pl.when(is_gap).then(higher_c).otherwise(value)
+
+        return rows.select(
+            ((to_s - from_s) / HOUR_S).alias("hours"),
+            unless_gap(was_c + slope * (from_s - was_s)).alias("a_c"),
+            unless_gap(was_c + slope * (to_s - was_s)).alias("b_c"),
+            unless_gap(temp_c).alias("at_c"),
+            lasts_s.alias("lasts_s"),
+        ).filter((pl.col("hours") > 0.0) & (pl.col("lasts_s") > 0.0))
+
+    def _add(self, ways: pl.DataFrame) -> None:
+        if ways.height:
+            self._total = self._sum(ways)
+
+    def _sum(self, ways: pl.DataFrame) -> Counted:
+        """Return the total with these ways."""
+        a_c, b_c = pl.col("a_c") + self._add_k, pl.col("b_c") + self._add_k
+        fahrenheit, celsius, highest_c = ways.select(
+            _above(US, a_c, b_c).sum().alias("us"), _above(CANADA, a_c, b_c).sum().alias("canada"), pl.col("at_c").max()
+        ).row(0)
+        highest_c += self._add_k
+        so_far = self._total
+        return Counted(
+            so_far.fahrenheit + fahrenheit,
+            so_far.celsius + celsius,
+            highest_c if so_far.highest_c is None else max(so_far.highest_c, highest_c),
+        )
+
+
+def _above(rule: Rule, a_c: pl.Expr, b_c: pl.Expr) -> pl.Expr:
+    """Return `food.degree_hours.accumulate_between` for many ways at once."""
+    a, b = (((t * 1.8 + 32.0) if rule.unit == "F" else t) - rule.base for t in (a_c, b_c))
+    low, high, hours = pl.min_horizontal(a, b), pl.max_horizontal(a, b), pl.col("hours")
+    crossing = 0.5 * high * hours * high / (high - low)
+    return pl.when(high <= 0.0).then(0.0).when(low >= 0.0).then(0.5 * (low + high) * hours).otherwise(crossing)
+
+
+def _first(marks: pl.Series) -> int | None:
+    """Return the first place that is marked."""
+    place = marks.arg_max()
+    return place if place is not None and marks[place] else None
+
+
+def _point(points: pl.DataFrame, place: int) -> tuple[float, float, float]:
+    time_s, grown_s, temp_c = points.select(*POINT).row(place)
+    return float(time_s), float(grown_s), float(temp_c)
