@@ -67,20 +67,8 @@ def release_of(record: BatchRecord) -> dict[str, Any]:
     `verdict` is met, not met or not measured; `confirm` marks a limit that rests on memory.
     """
     evidence = evidence_of(record)
-    degree_hours = degree_hours_section(evidence)
-    met: Verdict = degree_hours.comes_to
-    make: dict[Criterion, Callable[[], Section]] = {
-        "ph": lambda: ph_section(evidence),
-        "degree-hours": lambda: degree_hours,
-        "weight-loss": lambda: weight_section(evidence),
-        "water-activity": lambda: water_section(evidence, met),
-        "lethality": lambda: lethality_section(evidence, met),
-        "chill": lambda: chill_section(evidence),
-        "trichinae": lambda: trichinae_section(evidence),
-        "cure": lambda: cure_section(evidence),
-    }
-    chosen = chosen_criteria(evidence)
-    sections = [make[name]() for name in CRITERIA if name in chosen]
+    sections = sections_of(evidence)
+    met = degree_hours_section(evidence).comes_to
     card, verdicts = record.card, [section.comes_to for section in sections]
     return {
         "batch": card.batch.id,
@@ -108,6 +96,24 @@ def release_of(record: BatchRecord) -> dict[str, Any]:
         "records": RECORDS,
         "signatures": [{"what": what, "name": "", "date": ""} for what in SIGNS],
     }
+
+
+def sections_of(evidence: Evidence) -> list[Section]:
+    """Return the criteria that were chosen, in their order, each with its lines."""
+    degree_hours = degree_hours_section(evidence)
+    met: Verdict = degree_hours.comes_to
+    make: dict[Criterion, Callable[[], Section]] = {
+        "ph": lambda: ph_section(evidence),
+        "degree-hours": lambda: degree_hours,
+        "weight-loss": lambda: weight_section(evidence),
+        "water-activity": lambda: water_section(evidence, met),
+        "lethality": lambda: lethality_section(evidence, met),
+        "chill": lambda: chill_section(evidence),
+        "trichinae": lambda: trichinae_section(evidence),
+        "cure": lambda: cure_section(evidence),
+    }
+    chosen = chosen_criteria(evidence)
+    return [make[name]() for name in CRITERIA if name in chosen]
 
 
 def chosen_criteria(evidence: Evidence) -> tuple[Criterion, ...]:

@@ -1,0 +1,53 @@
+"""The batch record as one file, from the folder of a batch or by the batch's name."""
+
+import time
+from importlib.metadata import version
+from pathlib import Path
+
+import click
+
+from controller.cli.folders import find_folder
+from controller.cli.local import in_local_words
+from controller.cli.options import chamber_option
+from controller.cli.verb import Verb
+from controller.errors import AccessError, StorageError
+
+FILE = "report.html"
+
+
+@click.command(
+    cls=Verb,
+    examples=("hangroom report 2026-01-05-tangy-1", "hangroom report runs/batches/2026-01-05-tangy-1 --out a.html"),
+)
+@click.argument("batch", metavar="[BATCH]", default="")
+@click.option(
+    "--out",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Where it is written.  [default: report.html in the batch's folder]",
+)
+@chamber_option
+def report(batch: str, out: Path | None, chamber: Path | None) -> None:
+    """Write the record of a batch as one file to read, print and sign.
+
+    BATCH is the name of a batch or its folder; without it the only one there is.
+
+    HTML that needs no network and no script: the figures that matter beside
+    their limits, what was not as it should be, pictures with a table of each,
+    recipe, readings and corrections, and the sums of the files it was made
+    from. Nothing in it says that meat may be eaten.
+    """
+    from controller.review.report import report as made
+
+    folder = find_folder(batch, chamber, "report")
+    path = folder / FILE if out is None else out
+    text = made(folder, made_s=time.time(), version=version("hangroom"), say=in_local_words, out=path)
+    try:
+        path.write_text(text, "utf-8")
+    except PermissionError as error:
+        raise AccessError(f"{path}: you may not write it; say where with --out FILE") from error
+    except OSError as error:
+        raise StorageError(
+            f"{path}: cannot be written: {error.strerror or error}; say where with --out FILE"
+        ) from error
+    click.echo(str(path))
