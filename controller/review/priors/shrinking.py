@@ -5,20 +5,20 @@ show is how far each lies from that mean: the shift of batch j, known as a norma
 L_j (few readings, little precision; none at all is allowed too). The batches of one maker scatter about his own shift
 mu with a spread t, and makers scatter about the recipe:
 
-    shift_j ~ N(mu, t²),   mu ~ N(0, s²/2),   t ~ half-normal of scale s/sqrt(2)
+    shift_j ~ N(mu, t²),   mu ~ N(0, s²/2),   t² ~ scaled inverse chi-square of 4 degrees of freedom, mean s²/2
 
 This is the hierarchical normal model of Gelman et al., Bayesian Data Analysis, 3rd ed., section 5.4 (from memory), with
-an informed prior of mu: given t, mu is normal and conjugate (section 2.5); t lies on a grid, each point weighted by its
+informed priors: given t, mu is normal and conjugate (section 2.5); t lies on a grid, each point weighted by its
 marginal posterior, (5.21) there. The next batch is N(mu, t²) averaged over both. Without batches its spread is s again,
-as shipped: half of the shipped variance is taken to lie between makers, half between one maker's batches. That half is
-common practice, no source. So a single batch moves the mean by about half its way, and many batches decide by
-themselves.
+as shipped: half of the shipped variance is taken to lie between makers, half between one maker's batches, and the
+latter counts as if four batches had shown it; the half and the four are common practice, no source. So a single batch
+moves the mean by about half its way, a few that happen to lie close make no forecast sure, and many decide.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
-from math import sqrt
+from math import gamma, sqrt
 from typing import Final
 
 import numpy as np
@@ -27,9 +27,11 @@ from controller.review.forecast.estimate import Array
 
 BETWEEN_MAKERS: Final = 0.5
 """Share of the shipped variance that lies between makers."""
+FREEDOM: Final = 4.0
+"""Degrees of freedom of the prior of t²: as many batches as it is worth."""
 POINTS: Final = 41
-WIDEST: Final = 4.5
-"""The grid of t ends at so many scales; a half-normal has a hundred-thousandth beyond."""
+GRID: Final = (0.1, 12.0)
+"""From and to where the grid of t reaches, in shipped spreads, by equal factors."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,8 @@ class Belief:
 
 def usual(spread: Array) -> Belief:
     """Return what is believed without any batch: the recipe's own mean and spread."""
-    scatter = spread * sqrt((1.0 - BETWEEN_MAKERS) * 2.0 / np.pi)
+    half = 0.5 * FREEDOM
+    scatter = spread * sqrt((half - 1.0) * (1.0 - BETWEEN_MAKERS)) * gamma(half - 0.5) / gamma(half)
     return Belief(np.zeros_like(spread), np.asarray(spread), np.asarray(scatter))
 
 
@@ -106,11 +109,11 @@ def _widened(precision: Array, squares: Array) -> tuple[Array, Array]:
 
 
 def _grid(spread: Array) -> tuple[Array, Array]:
-    """Return the grid of scatters (points, k), finer towards nought, and the log of its prior weights."""
-    scale = sqrt(1.0 - BETWEEN_MAKERS)
-    even = (np.arange(POINTS) + 0.5) / POINTS
-    in_scales, width = WIDEST * even**2, 2.0 * WIDEST * even / POINTS
-    log_weight = np.log(width) - 0.5 * in_scales**2
+    """Return the grid of scatters (points, k), and the log of its prior weights."""
+    in_spreads = np.geomspace(*GRID, POINTS)
+    # The density of t is t^-(freedom + 1) exp(-...); one t more for the width of a step by equal factors.
+    log_weight = -FREEDOM * np.log(in_spreads)
+    log_weight -= 0.5 * (FREEDOM - 2.0) * (1.0 - BETWEEN_MAKERS) / in_spreads**2
     places = list(product(range(POINTS), repeat=spread.size))
-    scatters = np.array([[in_scales[at] for at in place] for place in places]) * scale * spread
+    scatters = np.array([[in_spreads[at] for at in place] for place in places]) * spread
     return scatters, np.array([sum(log_weight[at] for at in place) for place in places])
