@@ -1,0 +1,59 @@
+"""`hangroom report` writes one file beside the batch, or where it is told, and says where."""
+
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import Typed
+from tests.helpers.batch_logs import Log
+from tests.helpers.pages import parsed, words_of
+from tests.helpers.recorded import NAME
+from tests.helpers.somebody import somebody_else
+
+
+def a_batch(state_dir: Path) -> Path:
+    log = Log().event(0.0, "hang").minutes(0.0, 20.0, 24.0, every_min=2.0).reading(19.0, "ph", 5.1)
+    return log.write(state_dir / "batches" / NAME)
+
+
+def test_it_stands_in_the_batch_folder_and_making_it_again_changes_no_source(state_dir: Path, typed: Typed) -> None:
+    folder = a_batch(state_dir)
+    code, out, err = typed("report", str(folder))
+    assert (code, out, err) == (0, f"{folder / 'report.html'}\n", "")
+    first = (folder / "report.html").read_text("utf-8")
+    assert f"Batch record {NAME}" in words_of(parsed(first))
+    assert typed("report", str(folder))[0] == 0
+    again = (folder / "report.html").read_text("utf-8")
+    assert first.partition("<footer>")[0] == again.partition("<footer>")[0], "the page itself is no source of it"
+
+
+@pytest.mark.usefixtures("chamber")
+def test_a_name_finds_the_batch_and_out_says_where_it_goes(state_dir: Path, tmp_path: Path, typed: Typed) -> None:
+    folder = a_batch(state_dir)
+    assert typed("report", NAME, "--out", str(tmp_path / "a.html"))[:2] == (0, f"{tmp_path / 'a.html'}\n")
+    assert (tmp_path / "a.html").read_text("utf-8").startswith("<!DOCTYPE html>")
+    assert not (folder / "report.html").exists()
+
+
+def test_what_cannot_be_written_or_read_is_said_in_a_line(state_dir: Path, tmp_path: Path, typed: Typed) -> None:
+    folder = a_batch(state_dir)
+    code, out, err = typed("report", str(folder), "--out", str(tmp_path / "no such" / "a.html"))
+    assert (code, out) == (74, "")
+    assert "cannot be written: No such file or directory; say where with --out FILE" in err
+    assert typed("report", str(tmp_path / "nowhere"))[0] == 66
+    (folder / "recipe.toml").write_text("nonsense = [", "utf-8")
+    code, out, err = typed("report", str(folder))
+    assert (code, out) == (65, "")
+    assert "the batch card is damaged" in err
+
+
+def test_a_folder_of_somebody_else_wants_another_place(typed: Typed) -> None:
+    with tempfile.TemporaryDirectory() as open_to_all:  # pytest's own folder lets nobody else pass.
+        Path(open_to_all).chmod(0o755)
+        folder = a_batch(Path(open_to_all))
+        with somebody_else():
+            code, _, err = typed("report", str(folder))
+        assert code == 77
+        assert "say where with --out FILE" in " ".join(err.split())
+        assert not (folder / "report.html").exists()
