@@ -124,8 +124,8 @@ def _tables(figures: Mapping[str, Any], folder: Path, readings: Sequence[Reading
             "stage": one["name"],
             "output": role,
             "closings": count,
-            "duty_pct": one.get("duty_pct", {}).get(role),
-            "energy_kwh": one.get("energy_kwh", {}).get(role),
+            "duty_pct": one["duty_pct"].get(role),
+            "energy_kwh": one["energy_kwh"].get(role),
         }
         for one in figures["stages"]
         for role, count in one["switches"].items()
@@ -158,11 +158,10 @@ def _stage(one: Mapping[str, Any], planned: Mapping[str, Any]) -> dict[str, Any]
         "air_temp_wanted_c": planned.get("air_temp_c"),
         "rh_wanted_pct": planned.get("rh_pct"),
     }
-    swing = one.get("fluctuation")
-    if swing is not None:
-        row["fluctuation_interval_min"] = swing["interval_min"]
-        row |= {f"air_temp_fluctuation_{name}_k": value for name, value in swing["air_temp_k"].items()}
-        row |= {f"rh_fluctuation_{name}_pct": value for name, value in swing["rh_pct"].items()}
+    swing = one["fluctuation"]
+    row["fluctuation_interval_min"] = swing["interval_min"]
+    row |= {f"air_temp_fluctuation_{name}_k": value for name, value in swing["air_temp_k"].items()}
+    row |= {f"rh_fluctuation_{name}_pct": value for name, value in swing["rh_pct"].items()}
     row |= {f"air_temp_{name}{'' if name.endswith('pct') else '_c'}": it for name, it in one["air_temp_c"].items()}
     return row | {f"rh_{name}{'' if name.endswith('pct') else '_pct'}": it for name, it in one["rh_pct"].items()}
 

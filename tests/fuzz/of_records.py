@@ -123,6 +123,13 @@ class ReadingTables(_Tables):
     share = 1.5
 
 
+class KeptForecasts(_Tables):
+    """Spoil the forecasts that were kept, which a review scores."""
+
+    name = "kept forecasts"
+    pattern = "forecasts.csv"
+
+
 class ForecastInputs(_Tables):
     """Spoil any table, and forecast at an odd moment."""
 

@@ -13,6 +13,7 @@ from tests.fuzz.of_records import (
     EventTables,
     ForecastInputs,
     InstrumentTables,
+    KeptForecasts,
     ReadingTables,
     RelayNotes,
     StatusFiles,
@@ -22,6 +23,6 @@ from tests.fuzz.of_records import (
 
 TARGETS: tuple[type[Target], ...] = (
     ProfileFiles, ChamberFiles, PlanFiles, RequestFiles, Checkpoints, ClimateTables, EventTables, ReadingTables,
-    InstrumentTables, ForecastInputs, Cards, StatusFiles, TablesOnStatus, WeatherTables, Answers, RelayNotes,
-    KernelTexts, LearnedFiles, StepTables,
+    InstrumentTables, KeptForecasts, ForecastInputs, Cards, StatusFiles, TablesOnStatus, WeatherTables, Answers,
+    RelayNotes, KernelTexts, LearnedFiles, StepTables,
 )  # fmt: skip

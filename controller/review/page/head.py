@@ -141,7 +141,7 @@ def _in_band(figures: Mapping[str, Any], look: Look) -> list[tuple[str, str]]:
     if air:
         lines.append(f"air within {look.band}: {', '.join(air)} of the minutes")
     if humid:
-        star = " (* not below)" if any(said.endswith("*") for said in humid) else ""
+        star = " (* at least)" if any(said.endswith("*") for said in humid) else ""
         lines.append(f"humidity within 4 %: {', '.join(humid)}{star}")
     return [("Time in band" if not place else "", line) for place, line in enumerate(lines)]
 
@@ -152,7 +152,7 @@ def _alarms(figures: Mapping[str, Any]) -> str:
         return "none"
     urgent = alarms["by_priority"].get(URGENT, 0)
     said = [f"{alarms['total']} ({urgent or 'none'} to act on now)"]
-    said.append(f"unseen for up to {lasted(alarms['longest_unseen_h'])}")
+    said.append(f"the longest lasted {lasted(alarms['longest_active_h'])}")
     if alarms["open"]:
         said.append(f"still there: {', '.join(alarms['open'])}")
     return "; ".join(said)

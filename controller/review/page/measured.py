@@ -9,6 +9,8 @@ from controller.review.page.words import Look, lasted, many
 
 MOST: Final = 14
 WIDE: Final = 34
+MOST_PH: Final = 14.0
+"""A damaged file may hold anything; the scale does not."""
 STEP_PH: Final = 0.2
 STEP_PCT: Final = 5.0
 MOST_PIECES: Final = 8
@@ -18,7 +20,7 @@ LESS_THAN_ALL: Final = "all are in --csv"
 def ph(figures: Mapping[str, Any], look: Look) -> list[str]:
     """Return the course of the pH: strips and what was only noted are marked, and draw no dot."""
     rows = figures["ph_course"]
-    counted = [row["ph"] for row in rows if row["counts"]]
+    counted = [min(max(row["ph"], 0.0), MOST_PH) for row in rows if row["counts"]]
     if not rows:
         return ["pH: not measured"]
     low, high = _ends([*counted, TARGET_PH], STEP_PH)

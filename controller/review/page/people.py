@@ -35,7 +35,7 @@ def people(figures: Mapping[str, Any], look: Look) -> list[str]:
 
 
 def _earlier(rows: Sequence[object]) -> list[str]:
-    return [f"  and {len(rows) - MOST} earlier ones in --csv"] if len(rows) > MOST else []
+    return [f"  and {many(len(rows) - MOST, 'earlier one')} in --csv"] if len(rows) > MOST else []
 
 
 def _correction(one: Mapping[str, Any], look: Look) -> str:

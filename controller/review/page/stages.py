@@ -142,9 +142,7 @@ def _left_out(stage: Mapping[str, Any]) -> Iterator[str]:
 
 def _swings(stage: Mapping[str, Any], look: Look) -> Iterator[str]:
     """Yield by how much the climate went up and down, as the standard of climatic chambers has it."""
-    swing = stage.get("fluctuation")  # A batch of too few rows has no whole interval.
-    if swing is None or not (swing["intervals"] or swing["rh_intervals"]):
-        return
+    swing = stage["fluctuation"]
     air, humid, minutes = swing["air_temp_k"], swing["rh_pct"], f"{swing['interval_min']:.0f} min"
     parts = []
     if air["median"] is not None:
@@ -176,17 +174,17 @@ def _switched(stage: Mapping[str, Any], role: str) -> str:
     count = stage["switches"].get(role)
     if count is None:
         return DASH
-    duty_pct = stage.get("duty_pct", {}).get(role)
+    duty_pct = stage["duty_pct"].get(role)
     return str(count) if duty_pct is None else f"{count} ({duty_pct:.0f} %)"
 
 
 def _kwh(stages: Sequence[Mapping[str, Any]]) -> str:
-    known = [kwh for stage in stages for kwh in stage.get("energy_kwh", {}).values()]
+    known = [kwh for stage in stages for kwh in stage["energy_kwh"].values()]
     return f"{sum(known):.2f}" if known else DASH
 
 
 def _litres(stages: Sequence[Mapping[str, Any]]) -> str:
-    known = [stage["water_l"] for stage in stages if stage.get("water_l") is not None]
+    known = [stage["water_l"] for stage in stages if stage["water_l"] is not None]
     return f"{sum(known):.2f} l" if known else DASH
 
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from controller.review.page.tables import Column, table
-from controller.review.page.words import Look, lasted, times
+from controller.review.page.words import Look, lasted, many, times
 
 MOST: Final = 12
 MOST_GAPS: Final = 6
@@ -104,7 +104,7 @@ def gaps(figures: Mapping[str, Any], look: Look) -> list[str]:
             length = f" Length: {one['length']}." if one["length"] else ""
             lines.append(f"  back {look.minute(one['back'])}: {look.say(one['text'])}{length}")
         if len(breaks) > MOST_GAPS:
-            lines.append(f"  and {len(breaks) - MOST_GAPS} earlier ones in --csv")
+            lines.append(f"  and {many(len(breaks) - MOST_GAPS, 'earlier one')} in --csv")
     damaged = f", {figures['damaged_rows']} damaged" if figures["damaged_rows"] else ""
     lines.append(f"Rows of climate: {figures['rows']}{damaged}")
     return lines

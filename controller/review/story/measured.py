@@ -9,6 +9,8 @@ from controller.review.batch import ReadingRow
 from controller.review.readings import OUT, is_ph_that_counts
 
 HOUR_S: Final = 3600.0
+MOST_GAIN_PCT: Final = -1000.0
+"""Beyond this a weight is a slip, and a figure of 300 digits tells no more of it."""
 FEWEST: Final = 2
 
 
@@ -37,7 +39,7 @@ def ph_course(readings: Sequence[ReadingRow], hung_s: float | None) -> list[dict
 def weight_course(readings: Sequence[ReadingRow], hung_s: float | None) -> list[dict[str, Any]]:
     """Return each weighing that stands, by its time: its piece, grams, loss in per cent of the piece's first weight.
 
-    `loss_pct` may be below 0, where a piece took up water or was weighed wrong; `out` says that the piece left.
+    `loss_pct` may be below 0, down to -1000, where a piece took up water or was weighed wrong; `out`: the piece left.
     """
     green: dict[str, float] = {}
     course = []
@@ -51,7 +53,7 @@ def weight_course(readings: Sequence[ReadingRow], hung_s: float | None) -> list[
                 "hours": after_h(row.time_s, hung_s),
                 "piece": row.piece,
                 "grams": row.value,
-                "loss_pct": round(100.0 * (1.0 - row.value / first_g), 2),
+                "loss_pct": round(max(100.0 * (1.0 - row.value / first_g), MOST_GAIN_PCT), 2),
                 "out": row.note.split(";")[0] == OUT,
                 "actor": row.actor,
             }

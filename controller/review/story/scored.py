@@ -15,16 +15,19 @@ from typing import Any, Final, Literal
 
 from msgspec import Struct
 
+from controller.core.people.desk import LATEST_WALL_S
 from controller.records.csv_text import printable, time_text
 from controller.review.batch import ReadingRow
 from controller.review.forecast.told import FILE
 from controller.review.readings import OUT, measured_ph
+from controller.review.story.measured import MOST_GAIN_PCT
 
 HOUR_S: Final = 3600.0
 HAIR: Final = 1e-9
 LEADS_H: Final = (336.0, 168.0, 72.0, 24.0, 12.0, 6.0)
 """So long before it came the forecast of then is shown: two weeks to six hours."""
 LIKELY: Final = 0.5
+KINDS: Final = ("ph", "weight_loss")
 LEVELS: Final = ("q10", "q25", "q50", "q75", "q90")
 
 Fate = Literal["inside", "early", "late", "open", "never", "reached"]
@@ -102,6 +105,8 @@ def _told_of(header: str, line: str) -> Iterator[Told]:
     for fields in csv.DictReader([header, line]):
         if None in fields or None in fields.values() or "\0" in line:
             raise ValueError("another number of fields than the header")
+        if fields["kind"] not in KINDS:
+            raise ValueError("no target that is known here")
         times = [fields[level] for level in LEVELS]
         yield Told(
             made_s=_instant(fields["time"]),
@@ -117,7 +122,10 @@ def _instant(text: str) -> float:
     moment = datetime.fromisoformat(text)
     if moment.tzinfo is None:
         raise ValueError("a time without a zone")
-    return moment.timestamp()
+    at_s = moment.timestamp()
+    if not 0.0 <= at_s <= LATEST_WALL_S:
+        raise ValueError("no clock that works shows this")
+    return at_s
 
 
 def _finite(text: str) -> float:
@@ -144,7 +152,8 @@ def came_of(kind: str, target: float, readings: Sequence[ReadingRow]) -> Came:
             (out.add if row.note.split(";")[0] == OUT else out.discard)(row.piece)
             pieces.setdefault(row.piece, []).append((row.time_s, row.value))
     weighed = {
-        piece: [(at_s, 100.0 * (1.0 - grams / rows[0][1])) for at_s, grams in rows] for piece, rows in pieces.items()
+        piece: [(at_s, max(100.0 * (1.0 - grams / rows[0][1]), MOST_GAIN_PCT)) for at_s, grams in rows]
+        for piece, rows in pieces.items()
     }
     hang = [course for piece, course in weighed.items() if piece not in out] or list(weighed.values())
     each = [_crossed(course, target) for course in hang]
