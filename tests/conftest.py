@@ -3,6 +3,11 @@
 import os
 
 import pytest
+from hypothesis import settings
+
+# How long a case takes is no matter of a test: the machine may be busy.
+settings.register_profile("behaviour", deadline=None)
+settings.load_profile("behaviour")
 
 # Small matrices, and a process for each processor already: more threads would only wait for each other.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

@@ -81,7 +81,7 @@ def drive(
     cold = blocks
     if found or still:  # While the lamp is tried the batch still waits.
         cold = tuple(dict.fromkeys((*blocks, *forbids_heat([*found, *still]))))
-        blocks = tuple(row for row in cold if row != "A3") if is_trial(watch, now_s) else cold
+        blocks = tuple(row for row in cold if row != "A3") if is_trial(watch, seen) else cold
     if conditions or still:
         urge(conditions, duty, known, climate, chamber)
     mist, spent = mist_is_spent(watch.mist, chamber, memory.outputs.get("humidifier"), now_s)

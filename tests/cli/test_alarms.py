@@ -31,7 +31,7 @@ A3 = told(
     "A3-2",
     "Lamp gives no heat: 0.1 K in 20 min at full power, 3.2 K expected; air 20.1 °C, wanted 36.0 °C.",
     "Check lamp, plug and thermal cut-out.",
-    did="Heat only in trials of 5 min each half hour.",
+    did="Heat only in trials of at most 5 min each half hour.",
     hides=("P4", "P2"),
 )
 P4 = replace(
@@ -60,7 +60,7 @@ def test_the_page_says_of_each_what_was_done_what_to_do_first_and_by_when(typed:
         "A3-2  act now, by 06:30; since 2026-01-05 06:00",
         "    Lamp gives no heat: 0.1 K in 20 min at full power, 3.2 K expected; air 20.1",
         "    °C, wanted 36.0 °C.",
-        "    Done: Heat only in trials of 5 min each half hour.",
+        "    Done: Heat only in trials of at most 5 min each half hour.",
         "    First: Check lamp, plug and thermal cut-out.",
         "    Because of it, and no alarm of its own: climate off what is wanted, climate",
         "        out of reach.",

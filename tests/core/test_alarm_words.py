@@ -20,7 +20,7 @@ def test_a_message_says_what_since_when_what_was_done_what_to_do_first_and_by_wh
     story = AlarmStory().found(Condition("A3", "Lamp gives no heat: 0.1 K in 20 min at full power, 3.2 K expected."))
     assert story.alarm("A3-1").text == (
         "Lamp gives no heat: 0.1 K in 20 min at full power, 3.2 K expected. Since 2026-01-05 08:00 UTC. "
-        "Heat only in trials of 5 min each half hour. Check lamp, plug and thermal cut-out. "
+        "Heat only in trials of at most 5 min each half hour. Check lamp, plug and thermal cut-out. "
         "Do this by 2026-01-05 08:30 UTC."
     )
 

@@ -181,7 +181,7 @@ def ask(story: AlarmStory, checker: Checker, rng: random.Random) -> None:
         assert story.memory is before
 
 
-@settings(max_examples=80, deadline=None, derandomize=True)
+@settings(max_examples=80, derandomize=True)
 @given(st.integers(0, 2**32 - 1))
 def test_what_is_wrong_is_in_sight_and_calls_and_every_change_is_told(seed: int) -> None:
     rng = random.Random(seed)

@@ -144,14 +144,14 @@ def asked(rng: random.Random, name: str) -> Request:
     return rng.choice(requests)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60, derandomize=True)
 @given(st.integers(0, 2**32 - 1))
 def test_a_tick_never_raises_and_never_commands_beyond_two_ticks(seed: int) -> None:
     live_through_anything(seed)
 
 
 @pytest.mark.long
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=600)
 @given(st.integers(0, 2**32 - 1))
 def test_nor_with_other_draws(seed: int) -> None:
     live_through_anything(seed)

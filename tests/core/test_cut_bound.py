@@ -329,7 +329,7 @@ def test_one_that_hangs_elsewhere_is_bounded_by_the_same_time() -> None:
     assert grown_f == pytest.approx((24.5 * 1.8 - 28.0) * (story.batch.away.bound_s + 60.0) / HOURS_S, rel=0.05)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(cuts=st.lists(st.tuples(st.floats(0.01, 0.5), st.floats(0.5, 3.0), st.floats(33.0, 36.0)), max_size=4))
 def test_whatever_was_bounded_on_the_way_a_clock_sets_it_right(cuts: list[tuple[float, float, float]]) -> None:
     """Count by clocks alone, and by bounds that a clock takes back at the end: the same, but for warmer gaps."""

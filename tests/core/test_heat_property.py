@@ -81,7 +81,7 @@ def _asks(memory: Memory) -> bool:
     return memory.loops.heat_duty > 0.0
 
 
-@settings(max_examples=30, deadline=None, derandomize=True)
+@settings(max_examples=30, derandomize=True)
 @given(st.integers(0, 2**32 - 1))
 def test_heat_never_burns_without_its_conditions(seed: int) -> None:
     live(seed)

@@ -274,7 +274,7 @@ def test_pieces_even_out_sealed_and_cold_and_dry_on() -> None:
     st.lists(st.tuples(st.sampled_from("ABC"), st.floats(0.01, 1e6), st.floats(0.0, 1e7)), min_size=1, max_size=12),
     st.sets(st.sampled_from("ABC")),
 )
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 def test_a_loss_lies_between_0_and_100_whatever_was_typed(
     taken: list[tuple[str, float, float]], out: set[str]
 ) -> None:  # fmt: skip

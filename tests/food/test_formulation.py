@@ -72,7 +72,7 @@ blocks = st.lists(
 scales = st.sampled_from([0.01, 0.1, 1.0, 5.0])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(wanted=recipes, block=blocks, fine_g=scales, big_g=scales)
 def test_any_bowl_is_the_sum_of_its_lines_and_each_line_is_a_step_of_a_scale(
     wanted: Wanted, block: list[Meat], fine_g: float, big_g: float
@@ -98,7 +98,7 @@ def test_any_bowl_is_the_sum_of_its_lines_and_each_line_is_a_step_of_a_scale(
         assert line.pct == pytest.approx(100.0 * line.grams / meat_g)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(wanted=recipes, kg=st.floats(0.2, 20.0), fine_g=scales)
 def test_the_ppm_are_those_of_the_grams_on_the_scale_by_exact_fractions(
     wanted: Wanted, kg: float, fine_g: float

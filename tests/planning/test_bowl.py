@@ -185,7 +185,7 @@ def test_ppm_are_whole_unless_the_limit_lies_within_the_rounding(value: float, l
     assert ppm(value, limit) == shown
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     authority=st.sampled_from(["us", "canada", "eu", "uk"]),
     strength=st.sampled_from([0.4, 0.5, 0.6, 2.5, 6.25]),

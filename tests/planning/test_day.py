@@ -23,7 +23,7 @@ CLOCKS = st.builds(
 NOWS = st.floats(NINE - 300.0 * 86_400.0, NINE + 300.0 * 86_400.0)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(work=CLOCKS, stuffed_s=NOWS)
 def test_the_steps_are_in_order_and_the_starter_stands_in_water_for_half_an_hour(
     work: day.Clockwork, stuffed_s: float
@@ -38,7 +38,7 @@ def test_the_steps_are_in_order_and_the_starter_stands_in_water_for_half_an_hour
         assert times.warm_s + work.warm_s <= times.starter_s  # Warm before there is no way back.
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(work=CLOCKS, now_s=NOWS)
 def test_no_hour_of_stuffing_would_put_more_of_the_window_into_waking_hours(work: day.Clockwork, now_s: float) -> None:
     choice = day.choose(answers_for("tangy", now_wall_s=now_s), work)
@@ -49,7 +49,7 @@ def test_no_hour_of_stuffing_would_put_more_of_the_window_into_waking_hours(work
         assert any("waking hours" in finding.text for finding in choice.findings)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(work=CLOCKS, now_s=NOWS, later_h=st.floats(30.0, 60.0))
 def test_an_hour_that_was_given_is_kept_and_judged_by_the_same_figure(
     work: day.Clockwork, now_s: float, later_h: float

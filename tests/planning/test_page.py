@@ -24,7 +24,7 @@ def test_the_page_is_one_page_of_80_columns(name: str) -> None:
 SPICES = st.builds(Spice, st.sampled_from(["black pepper", "garlic", "fennel"]), st.floats(0.5, 9.0))
 
 
-@settings(max_examples=8, deadline=None)
+@settings(max_examples=8)
 @given(
     kg=st.floats(0.5, 30.0),
     spices=st.lists(SPICES, max_size=6),

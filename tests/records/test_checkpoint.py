@@ -67,7 +67,7 @@ def test_a_memory_full_of_for_ever_ago_comes_back_bit_for_bit() -> None:
     assert bits(decode_memory(encode_memory(FULL))) == bits(FULL)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.floats(allow_nan=False), st.floats(allow_nan=False), st.text(), st.floats(allow_nan=False) | st.none())
 def test_any_number_and_any_text_comes_back_bit_for_bit(
     instant_s: float, other: float, text: str, maybe: float | None

@@ -123,7 +123,7 @@ def test_a_file_that_is_not_there_needs_no_recovery(tmp_path: Path) -> None:
     assert recover_tail(tmp_path / "none.csv") is None
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(cut=st.integers(0, 40), zeros=st.integers(0, 9))
 def test_recovery_keeps_every_whole_line_and_loses_no_byte_of_a_torn_one(
     tmp_path_factory: pytest.TempPathFactory, cut: int, zeros: int

@@ -24,14 +24,14 @@ def rows_of(given_rows: list[tuple[str, float | None, str, str]]) -> list[Readin
     ]
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(ROWS)
 def test_the_loss_of_any_weighings_lies_between_0_and_100(given_rows: list[tuple[str, float | None, str, str]]) -> None:
     loss = weight_loss_pct(rows_of(given_rows))
     assert loss is None or 0.0 <= loss <= 100.0
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.floats(50.0, 5000.0), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
 def test_it_is_the_share_that_has_left_of_the_slowest_piece(green_g: float, left: float, other: float) -> None:
     loss = weight_loss_pct(

@@ -35,7 +35,7 @@ steps = st.tuples(
 )
 
 
-@settings(max_examples=2, deadline=None)
+@settings(max_examples=2)
 @given(wrong=st.lists(steps, min_size=1, max_size=4))
 @example(wrong=[(1, 40 * YEAR_S, 1805), (-1, 60 * YEAR_S, 5000)])
 def test_a_run_with_steps_is_the_run_without_them(wrong: list[tuple[int, int, int]]) -> None:

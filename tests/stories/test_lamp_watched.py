@@ -9,10 +9,12 @@ from msgspec.structs import replace
 from controller.core.requests import Clear, Resume
 from controller.settings.chamber_file import OutputEntry
 from tests.helpers.chamber_story import ChamberStory
+from tests.helpers.shipped_chambers import shipped_chamber
 from tests.helpers.watched import ChangingRoom, alarms_of, chamber_with, fermenting, seconds_to
 
 FAULT_S = 3 * 3600.0
 MASTER = OutputEntry(role="master", pin=24)
+STRONG_W = 250.0
 
 
 @pytest.mark.fault_row("A1")
@@ -92,6 +94,23 @@ def test_no_warning_where_the_air_has_to_come_down_first() -> None:
     story.memory = replace(story.memory, batches=(batch,))  # Out of the ferment at 36 °C into 13 °C, at once.
     story.run_for(hours=3)
     assert set(story.rows) <= {"P9"}, "nobody has measured a pH"
+
+
+@pytest.mark.fault_row("A3")
+def test_a_strong_lamp_behind_a_lonely_thermometer_that_is_stuck_is_out_before_the_box_bakes() -> None:
+    """By hand: 250 W into 4.4 kJ/K of air and walls are 12 K in three and a half minutes, and 60 K in twenty."""
+    file = shipped_chamber("insulated-box")
+    outputs = tuple(replace(one, w=STRONG_W) if one.role == "heater" else one for one in file.output)
+    lonely = replace(file, output=outputs, sensor=tuple(one for one in file.sensor if one.channel == "air_temp"))
+    story = ChamberStory(profile="tangy", changed=lonely, faults=("frozen:air_temp@0s",)).start()
+    warmest_c = 0.0
+    for _ in range(180):
+        story.run_for(minutes=1)
+        warmest_c = max(warmest_c, story.world.true_air_temp_c)
+    assert story.rows[0] == "A3"
+    assert seconds_to(story, "A3", 0.0) < 15 * 60.0
+    assert warmest_c < 70.0, "it had 94 °C after twenty minutes"
+    assert story.world.true_air_temp_c < 45.0, "the trials of such a lamp are shorter"
 
 
 @pytest.mark.fault_row("A3")

@@ -89,8 +89,8 @@ def held_to_course(
 def _shows_no_lamp(learning: Learning, known: Known, chamber: Chamber, now_s: float) -> str:
     """Return why the thermometer is not to be believed under a strong lamp; empty where it may be.
 
-    A3 looks at a lamp for twenty minutes, and one of 250 W has a box at 90 °C by then. So the lamp is out as soon as it
-    should, by the chamber's figures, have brought all that the test may reach, and hardly any of it is shown.
+    A3 waits until 12 K are missing wholly. Here the lamp is out, too, as soon as it should, by the chamber's figures,
+    have brought all that the test may reach, and hardly any of it is shown.
     """
     if learning.phase != "heat" or learning.rested_c is None or known.air_temp_c is None:
         return ""

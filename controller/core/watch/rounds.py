@@ -16,7 +16,7 @@ from controller.core.values import Role
 from controller.core.watch.agree import watch_agreement, watch_outside
 from controller.core.watch.door import watch_door
 from controller.core.watch.frozen import watch_frozen
-from controller.core.watch.heat import is_trial, is_undecided, watch_heating, watch_idle, watch_trip
+from controller.core.watch.heat import is_undecided, watch_heating, watch_idle, watch_trip
 from controller.core.watch.humidity import watch_pair, watch_wet
 from controller.core.watch.machine import watch_machine
 from controller.core.watch.memory import Watch
@@ -90,4 +90,4 @@ def forbids_heat(conditions: Iterable[Condition]) -> tuple[str, ...]:
     )
 
 
-__all__ = ["first_look", "forbids_heat", "is_trial", "look", "taken_away"]
+__all__ = ["first_look", "forbids_heat", "look", "taken_away"]
