@@ -363,8 +363,8 @@ A_ROWS: Final = (
         priority="1",
         first="Check lamp, plug and thermal cut-out.",
         detects="20 min at full power, or as long as a strong lamp should need for 12 K, 2 K and more below what is "
-        "wanted, and less than 0.5 K gained where figures and load lead one to expect 3 K, while nothing cools the air; "
-        "with current sensing: switched on for 10 s and no current; priority 2 outside ferment and warm-up",
+        "wanted, and less than 0.5 K gained where figures and load lead one to expect 3 K, while nothing cools the "
+        "air; with current sensing: switched on for 10 s and no current; priority 2 outside ferment and warm-up",
         within="20 min, sooner with a strong lamp; with current sensing 10 s",
         does="heat only in trials of at most 5 min each half hour",
         did="Heat only in trials of at most 5 min each half hour.",
