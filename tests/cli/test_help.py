@@ -43,6 +43,7 @@ CONTRACT = {
     "clear",
     "forecast",
     "review",
+    "compare",
     "release",
 }
 

@@ -17,7 +17,7 @@ from controller.errors import StorageError
     cls=Verb,
     examples=(
         "hangroom compare 2026-01-05-tangy-1 2026-02-10-tangy-1",
-        "hangroom compare runs/batches/2026-01-05-tangy-1 old/2025-11-02-tangy-1 --earlier old",
+        "hangroom compare runs/batches/2026-01-05-mild-1 old/mild-3 --earlier old",
     ),
 )
 @click.argument("batches", nargs=-1, metavar="BATCH BATCH...")
