@@ -23,6 +23,7 @@ LISTS: Final = {
     "weight": "weight_course",
     "alarms": "alarm_history",
     "gaps": "gaps",
+    "pauses": "pauses",
     "breaks": "breaks",
     "corrections": "corrections",
     "notes": "notes",
@@ -46,6 +47,7 @@ COLUMNS: Final[dict[str, tuple[str, ...]]] = {
         "cleared_by", "cleared_after_h", "returned", "follows", "active_h", "open", "quieted", "text",
     ),
     "gaps": ("from", "to", "hours"),
+    "pauses": ("from", "until", "hours", "waits_for", "actor", "text"),
     "breaks": ("back", "why", "length", "text"),
     "corrections": (
         "id", "replaces", "kind", "piece", "unit", "old", "new", "old_time", "new_time", "entered", "old_actor",

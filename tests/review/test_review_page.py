@@ -9,8 +9,8 @@ from controller.review import page, review
 from tests.helpers.batch_logs import Log
 
 HEADINGS = (
-    "What matters first", "Stages, planned and real", "Climate", "pH", "Weight", "Alarms", "Gaps", "Switched on",
-    "Readings entered", "Corrections", "Checks of instruments", "Notes", "Forecasts", "Look at next time",
+    "What matters first", "Stages, planned and real", "Climate", "pH", "Weight", "Alarms", "Pauses", "Gaps",
+    "Switched on", "Readings entered", "Corrections", "Checks of instruments", "Notes", "Forecasts", "Look at next time",
 )  # fmt: skip
 
 
@@ -66,8 +66,8 @@ def test_a_batch_of_which_nothing_was_measured_says_so_in_a_line_for_each_thing(
     lines = lines_of(log, tmp_path)
     require_plain(lines)
     for said in (
-        "pH: not measured", "Weight: not weighed", "Alarms: 0", "Gaps: none", "Readings: none were entered",
-        "Corrections: none", "Notes: none", "Switching, energy and water: none is on record",
+        "pH: not measured", "Weight: not weighed", "Alarms: 0", "Pauses: none", "Gaps: none",
+        "Readings: none were entered", "Corrections: none", "Notes: none", "Switching, energy and water: none is on record",
     ):  # fmt: skip
         assert said in lines, said
     first = joined(part(lines, "What matters first"))

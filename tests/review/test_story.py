@@ -9,7 +9,7 @@ from msgspec.structs import replace
 from controller.core.plan import Until
 from controller.core.values import CheckEntry, InstrumentCheck
 from controller.records.instruments import FILE, HEADER, check_row
-from controller.review import review
+from controller.review import page, review
 from tests.helpers.batch_logs import HOUR_S, Log, text_of
 from tests.helpers.recorded import NAME, PROFILE, WALL_S
 
@@ -93,6 +93,22 @@ def test_the_program_s_absences_are_told_with_what_came_to_be_known_of_them(tmp_
     assert (first["back"], first["why"]) == (text_of(2.0), "power cut, or the computer hung")
     assert (first["length"], len(first["later"])) == ("at most 1.5 h, by the cooling", 1)
     assert (second["why"], second["length"]) == ("the program was stopped", "")
+
+
+def test_pauses_are_told_from_when_to_when_and_whom_they_wait_for(tmp_path: Path) -> None:
+    log = Log().event(0.0, "hang").minutes(0.0, 12.0, 25.0)
+    told(log, 1.0, "state", "S9", "Waits by itself: temperatures disagree. Heat is off.", "hangroom")
+    told(log, 1.25, "state", "", "Paused, waits for you: temperatures disagree for 15 min.", "hangroom")
+    told(log, 4.0, "state", "", "Resumed: looked at it.")
+    told(log, 9.0, "state", "", "Paused: the door is off. Heat and mist are off.")
+    first, second, third = of(log, tmp_path)["pauses"]
+    assert [(one["hours"], one["waits_for"], one["actor"]) for one in (first, second, third)] == [
+        (0.25, "itself", "hangroom"), (2.75, "person", "hangroom"), (3.0, "person", "Ann"),
+    ]  # fmt: skip
+    assert (second["until"], third["until"]) == (text_of(4.0), None)
+    text = " ".join(" ".join(page(tmp_path / "b")).split())
+    assert "paused for 6.0 h in all" in text
+    assert "it waited 5.8 h in all for a person" in text
 
 
 def entry(name: str, at_h: float, instrument: str, verdict: str = "good") -> CheckEntry:

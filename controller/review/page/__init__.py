@@ -23,6 +23,7 @@ PARTS: Final[tuple[Callable[[Mapping[str, Any], Look], list[str]], ...]] = (
     measured.ph,
     measured.weights,
     troubles.alarms,
+    troubles.pauses,
     troubles.gaps,
     stages.switching,
     people.people,

@@ -60,6 +60,9 @@ def first_figures(figures: Mapping[str, Any], look: Look) -> list[str]:
 def _what(figures: Mapping[str, Any]) -> str:
     """Return how much hangs, and where the batch is while it is not over."""
     size = f"{figures['meat_kg']:.1f} kg of meat, casing {figures['diameter_mm']:.0f} mm"
+    paused_h = sum(one["hours"] for one in figures["pauses"])
+    if paused_h:
+        size += f"; paused for {lasted(paused_h)} in all"
     if figures["state"] in DONE or not figures["stages"]:
         return size
     stage = figures["stages"][-1]

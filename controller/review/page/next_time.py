@@ -15,6 +15,7 @@ HELD_PCT: Final = 90.0
 APART_PCT: Final = 5.0
 PH_APART_H: Final = 4.0
 UNSEEN_H: Final = 0.5
+WAITED_H: Final = 2.0
 LATE_H: Final = 3.0
 FEW: Final = 5
 HELD_BY_FORECASTS_PCT: Final = 60.0
@@ -109,6 +110,9 @@ def _away(figures: Mapping[str, Any], look: Look) -> Iterator[str]:  # noqa: ARG
     cuts = [one for one in figures["breaks"] if one["why"].startswith("power cut")]
     if cuts:
         yield f"the power failed or the computer hung {times(len(cuts))}: a clock with a battery, or a small UPS?"
+    waited_h = sum(one["hours"] for one in figures["pauses"] if one["waits_for"] == "person")
+    if waited_h > WAITED_H:
+        yield f"it waited {lasted(waited_h)} in all for a person: who is called, and who may decide?"
     if figures["damaged_rows"] or (figures["damage"] and not figures["breaks"]):
         yield "the record is damaged or has holes (said above): card, disk, supply?"
 

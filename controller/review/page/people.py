@@ -86,7 +86,7 @@ def notes(figures: Mapping[str, Any], look: Look) -> list[str]:
         about = "" if one["about"] == "note" else f"{one['about']}: "
         lines.append(f"  {look.minute(one['time'])} {one['actor']}: {about}{look.say(one['text'])}")
     lines += _earlier(written)
-    decided = [one for one in figures["decisions"] if one["kind"] in {"set", "state", "cool", "refused"}]
+    decided = [one for one in figures["decisions"] if one["kind"] in {"set", "cool", "refused"}]
     if decided:
         lines.append(f"Changed by people, or not taken: {many(len(decided), 'time')}")
         lines += [f"  {look.minute(one['time'])} {one['actor']}: {look.say(one['text'])}" for one in decided[-MOST:]]

@@ -82,6 +82,21 @@ def _behaved(total: Mapping[str, Any]) -> list[str]:
     return lines
 
 
+def pauses(figures: Mapping[str, Any], look: Look) -> list[str]:
+    """Return when the batch was paused or waited by itself; of very many the longest."""
+    all_of: Sequence[Mapping[str, Any]] = figures["pauses"]
+    if not all_of:
+        return ["Pauses: none"]
+    lines = [f"Pauses: {len(all_of)}, {lasted(sum(one['hours'] for one in all_of))} in all"]
+    longest = sorted(sorted(all_of, key=_hours)[-MOST_GAPS:], key=_from)
+    for one in longest:
+        until = "on, not over" if one["until"] is None else f"to {look.minute(one['until'])}"
+        lines.append(f"  {look.minute(one['from'])} {until}, {lasted(one['hours'])}: {look.say(one['text'])}")
+    if len(all_of) > len(longest):
+        lines.append(f"  these are the longest; {len(all_of) - len(longest)} more in --csv")
+    return lines
+
+
 def gaps(figures: Mapping[str, Any], look: Look) -> list[str]:
     """Return where rows are missing, and when the program was not running."""
     lines = []

@@ -14,6 +14,7 @@ from controller.review.story.breaks import breaks_of
 from controller.review.story.checked import checks_around
 from controller.review.story.corrected import corrections, entered_by
 from controller.review.story.measured import ph_course, spread_pct, weight_course
+from controller.review.story.pauses import pauses_of
 from controller.review.story.people import decisions, notes, once
 from controller.review.story.planned import planned_stages
 from controller.review.story.scored import scored
@@ -44,6 +45,7 @@ def story_of(
         "weight_course": weights,
         "pieces_apart_pct": spread_pct(weights),
         "alarm_history": alarm_history(events, end_s),
+        "pauses": pauses_of(events, end_s),
         "breaks": breaks_of(events),
         "corrections": corrections(record.readings),
         "entered_by": entered_by(record.readings, events),
