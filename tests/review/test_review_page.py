@@ -10,7 +10,8 @@ from tests.helpers.batch_logs import Log
 
 HEADINGS = (
     "What matters first", "Stages, planned and real", "Climate", "pH", "Weight", "Alarms", "Pauses", "Gaps",
-    "Switched on", "Readings entered", "Corrections", "Checks of instruments", "Notes", "Forecasts", "Look at next time",
+    "Switched on", "Readings entered", "Corrections", "Checks of instruments", "Notes",
+    "Forecasts", "Look at next time",
 )  # fmt: skip
 
 
@@ -67,7 +68,8 @@ def test_a_batch_of_which_nothing_was_measured_says_so_in_a_line_for_each_thing(
     require_plain(lines)
     for said in (
         "pH: not measured", "Weight: not weighed", "Alarms: 0", "Pauses: none", "Gaps: none",
-        "Readings: none were entered", "Corrections: none", "Notes: none", "Switching, energy and water: none is on record",
+        "Readings: none were entered", "Corrections: none", "Notes: none",
+        "Switching, energy and water: none is on record",
     ):  # fmt: skip
         assert said in lines, said
     first = joined(part(lines, "What matters first"))
