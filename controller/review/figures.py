@@ -125,7 +125,8 @@ def _counted(
         climate = survey_of(record, begin_s)  # The ferment did not begin with the first row of that name.
     counts = climate.counts if begin_s is not None else {}
     used, guarded = (counts.get(key) for key in ((False, end_s), (True, guarded_end_s)))
-    return judged(used.total() if used else Counted()), judged(guarded.total() if guarded else Counted())
+    add_k = plan_of(record.card.chamber).air_error_k
+    return judged(used.total() if used else Counted()), judged(guarded.total(add_k) if guarded else Counted())
 
 
 def _until_s(record: BatchRecord, over_s: float | None, soured_s: float | None, hung_s: float) -> float:

@@ -56,14 +56,18 @@ def _counts(record: BatchRecord, begin_s: float, first_s: float) -> dict[Key, Co
     overs_s = [None, *(at_s - early_s for at_s, _ in measured_ph(readings) for early_s in (0.0, 1.0))]
     plan = plan_of(record.card.chamber)
     late_s = max(begin_s, first_s - record.every_s)
+    bounded = bounded_gaps(record)
+    made: dict[tuple[float, float | None, bool], Counting] = {}
     found: dict[Key, Counting] = {}
-    for guarded in (False, True):
-        error, add_k = (plan.ph_error, plan.air_error_k) if guarded else (0.0, 0.0)
-        # An upper bound holds what only the cooling tells; the rows by themselves know nothing of it.
-        bounded = bounded_gaps(record) if guarded else []
-        for end_s in {None, *(soured_s(readings, begin_s, over_s, error) for over_s in overs_s)}:
-            found[guarded, end_s] = Counting(begin_s, end_s, record.every_s, add_k=add_k, bounded=bounded)
-        found[guarded, ROWS_LACK] = found[guarded, None]
-        if late_s != begin_s:
-            found[guarded, ROWS_LACK] = Counting(late_s, None, record.every_s, add_k=add_k, bounded=bounded)
+    for guarded, error in ((False, 0.0), (True, plan.ph_error)):
+        ends_s = {None, *(soured_s(readings, begin_s, over_s, error) for over_s in overs_s)}
+        for key, from_s, end_s in (*((end_s, begin_s, end_s) for end_s in ends_s), (ROWS_LACK, late_s, None)):
+            # An upper bound holds what only the cooling tells; the rows by themselves know nothing of it.
+            is_bound = guarded and bool(bounded)
+            if (from_s, end_s, is_bound) not in made:
+                adds_k = (0.0, plan.air_error_k)
+                made[from_s, end_s, is_bound] = Counting(
+                    from_s, end_s, record.every_s, adds_k=adds_k, bounded=bounded if is_bound else ()
+                )
+            found[guarded, key] = made[from_s, end_s, is_bound]
     return found

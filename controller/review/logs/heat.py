@@ -39,7 +39,7 @@ class Counting:
         end_s: float | None,
         every_s: float,
         *,
-        add_k: float = 0.0,
+        adds_k: Sequence[float] = (0.0,),
         bounded: Sequence[tuple[float, float]] = (),
     ) -> None:
         """Begin with nothing.
@@ -48,18 +48,18 @@ class Counting:
             begin_s: when the meat was hung, by the clock on the wall.
             end_s: when the count ends; None: with the last row.
             every_s: the length of a row.
-            add_k: what is added to every temperature.
+            adds_k: what is added to every temperature; for each of them there is a total.
             bounded: gaps that no row shows, for the clock stood still in them: when they were over, and their seconds.
         """
         self.begin_s, self.end_s = begin_s, end_s
         self._gap_s = GAP_ROWS * every_s
-        self._add_k = add_k
+        self._adds_k = tuple(dict.fromkeys(adds_k))
         self._waiting = sorted(bounded)
         self._added_s = 0.0
         self._before: tuple[float, float, float] | None = None  # Time, time that only grows, temperature.
         self._begin_grown: float | None = None
         self._is_over = False
-        self._total = Counted()
+        self._totals = [Counted() for _ in self._adds_k]
 
     def feed(self, points: pl.DataFrame) -> None:
         """Take the next rows with a good temperature, of the columns of `POINT`."""
@@ -85,25 +85,21 @@ class Counting:
             time_s, grown_s, _ = _point(points, -1)
             end_grown = grown_s - (time_s - self.end_s)
             self._is_over = True
-        self._add(self._ways(points, end_grown))
+        self._totals = self._summed(self._ways(points, end_grown))
         self._before = _point(points, -1)
 
-    def total(self, *, to_the_end: bool = True) -> Counted:
-        """Return what has been counted.
-
-        Args:
-            to_the_end: whether the last temperature holds on to the end of the count where rows end before it.
-        """
+    def total(self, add_k: float = 0.0) -> Counted:
+        """Return what has been counted with this added; where rows end early, the last temperature holds to the end."""
+        place = self._adds_k.index(add_k)
         before = self._before
-        if before is None or self.end_s is None or self._is_over or not to_the_end:
-            return self._total
+        if before is None or self.end_s is None or self._is_over:
+            return self._totals[place]
         from_s = self.begin_s if self._begin_grown is None else before[0]
         if self.end_s <= from_s:
-            return self._total
-        held = pl.DataFrame(
-            {"hours": [(self.end_s - from_s) / HOUR_S], **dict.fromkeys(("a_c", "b_c", "at_c"), before[2])}
-        )
-        return self._sum(held)
+            return self._totals[place]
+        hours = (self.end_s - from_s) / HOUR_S
+        held = pl.DataFrame({"hours": [hours], **dict.fromkeys(("a_c", "b_c", "at_c"), before[2])})
+        return self._summed(held)[place]
 
     def _lengthened(self, points: pl.DataFrame) -> pl.DataFrame:
         """Return the points with the gaps in their growing time that no row shows."""
@@ -127,6 +123,11 @@ class Counting:
         grown, temp_c = pl.col("grown_s"), pl.col("air_temp_c")
         was_s, was_c = grown.shift(1), temp_c.shift(1)
         lasts_s = grown - was_s
+        plain = rows.select(((lasts_s > 0.0) & (lasts_s <= self._gap_s)).all()).item()
+        begin, end = self._before, rows.row(-1)
+        if plain and self._begin_grown is not None and begin and self._begin_grown <= begin[1] and end[1] <= end_grown:
+            ways = rows.select((lasts_s / HOUR_S).alias("hours"), was_c.alias("a_c"), temp_c.alias("b_c"))
+            return ways[1:].with_columns(pl.col("b_c").alias("at_c"))
         from_s, to_s = was_s.clip(lower_bound=self._begin_grown), grown.clip(upper_bound=end_grown)
         is_gap, higher_c = lasts_s > self._gap_s, pl.max_horizontal(was_c, temp_c)
         slope = (temp_c - was_c) / lasts_s
@@ -142,23 +143,30 @@ class Counting:
             lasts_s.alias("lasts_s"),
         ).filter((pl.col("hours") > 0.0) & (pl.col("lasts_s") > 0.0))
 
-    def _add(self, ways: pl.DataFrame) -> None:
-        if ways.height:
-            self._total = self._sum(ways)
-
-    def _sum(self, ways: pl.DataFrame) -> Counted:
-        """Return the total with these ways."""
-        a_c, b_c = pl.col("a_c") + self._add_k, pl.col("b_c") + self._add_k
-        fahrenheit, celsius, highest_c = ways.select(
-            _above(US, a_c, b_c).sum().alias("us"), _above(CANADA, a_c, b_c).sum().alias("canada"), pl.col("at_c").max()
-        ).row(0)
-        highest_c += self._add_k
-        so_far = self._total
-        return Counted(
-            so_far.fahrenheit + fahrenheit,
-            so_far.celsius + celsius,
-            highest_c if so_far.highest_c is None else max(so_far.highest_c, highest_c),
-        )
+    def _summed(self, ways: pl.DataFrame) -> list[Counted]:
+        """Return the totals with these ways."""
+        if not ways.height:
+            return self._totals
+        a_c, b_c = pl.col("a_c"), pl.col("b_c")
+        sums = ways.select(
+            pl.col("at_c").max(),
+            *(
+                _above(rule, a_c + add_k, b_c + add_k).sum().alias(f"{rule.unit} {place}")
+                for place, add_k in enumerate(self._adds_k)
+                for rule in (US, CANADA)
+            ),
+        ).row(0, named=True)
+        found = []
+        for place, (so_far, add_k) in enumerate(zip(self._totals, self._adds_k, strict=True)):
+            highest_c = sums["at_c"] + add_k
+            found.append(
+                Counted(
+                    so_far.fahrenheit + sums[f"F {place}"],
+                    so_far.celsius + sums[f"C {place}"],
+                    highest_c if so_far.highest_c is None else max(so_far.highest_c, highest_c),
+                )
+            )
+        return found
 
 
 def _above(rule: Rule, a_c: pl.Expr, b_c: pl.Expr) -> pl.Expr:

@@ -1,16 +1,17 @@
 """Scan climate files by column name, in pieces of some megabytes: never more of them is in memory.
 
 Polars reads a piece at once. Where anything in it is odd (a torn line, zero bytes, a quote, a figure that is none), its
-files are read line by line instead (`lines`), so both ways give the same rows; what is damaged is told with its number.
+files are read line by line instead (`lines`), so both ways give the same rows, and damaged lines are told by number.
 
-What makes the quick way as strict as the slow one: without its letters and figures, a piece must be nothing but lines of
-as many commas as the header has. Polars takes no figure that is none; that all are finite, no time has a blank in it and
-all texts can be printed is asked afterwards.
+What makes the quick way as strict as the slow one: without its letters and figures, a piece must be nothing but lines
+of as many commas as the header has. Polars takes no figure that is none; that all are finite, that no time has a blank
+in it and all texts can be printed, is asked besides.
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from math import isfinite
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import BinaryIO, Final, NamedTuple
 
 import polars as pl
 
@@ -49,12 +50,17 @@ Tell = Callable[[int], None]
 
 
 class Piece(NamedTuple):
-    """Hold whole lines of one file, without its header."""
+    """Hold whole lines of one file below its header, which stands above them whichever lines they are."""
 
     path: Path
     header: str
     first_line: int
-    body: bytes
+    data: bytes
+
+    @property
+    def body(self) -> bytes:
+        """Return the lines without the header."""
+        return self.data[self.data.index(b"\n") + 1 :]
 
 
 def climate_files(folder: Path) -> list[Path]:
@@ -87,24 +93,27 @@ def _pieces(paths: Sequence[Path], unread: Unread, tell: Tell) -> Iterator[Piece
     for path in paths:
         try:
             with path.open("rb") as file:
-                head = file.readline()
-                tell(len(head))
-                if head and not head.endswith(b"\n"):
-                    unread.add(path.name, 1, NO_END)
-                header, line, rest = head.decode("utf-8", "replace").rstrip("\n"), 2, b""
-                while data := file.read(PIECE_BYTES):
-                    tell(len(data))
-                    body, ended, more = (rest + data).rpartition(b"\n")
-                    rest = more
-                    if ended:
-                        yield Piece(path, header, line, body + ended)
-                        line += body.count(b"\n") + 1
-                if rest:
-                    unread.add(path.name, line, NO_END)
+                yield from _pieces_of(path, file, unread, tell)
         except FileNotFoundError:
             continue
         except OSError as error:
             raise DataError(f"{path}: cannot be read: {error.strerror or error}") from error
+
+
+def _pieces_of(path: Path, file: BinaryIO, unread: Unread, tell: Tell) -> Iterator[Piece]:
+    head, rest, before, line = b"", b"", b"", 2
+    while data := file.read(PIECE_BYTES):
+        tell(len(data))
+        end = data.rfind(b"\n") + 1
+        if end:
+            whole = b"".join((head, rest, data[:end])) if head or rest or end < len(data) else data
+            head, rest = head or whole[: whole.index(b"\n") + 1], b""
+            line += max(before.count(b"\n") - 1, 0)
+            yield Piece(path, head.decode("utf-8", "replace").rstrip("\n"), line, whole)
+            before = whole
+        rest += data[end:]
+    if rest:
+        unread.add(path.name, line + before.count(b"\n") - 1, NO_END)
 
 
 def _grouped(pieces: Iterator[Piece]) -> Iterator[list[Piece]]:
@@ -112,11 +121,11 @@ def _grouped(pieces: Iterator[Piece]) -> Iterator[list[Piece]]:
     group: list[Piece] = []
     size = 0
     for piece in pieces:
-        if group and (piece.header != group[0].header or size + len(piece.body) > PIECE_BYTES):
+        if group and (piece.header != group[0].header or size + len(piece.data) > PIECE_BYTES):
             yield group
             group, size = [], 0
         group.append(piece)
-        size += len(piece.body)
+        size += len(piece.data)
     if group:
         yield group
 
@@ -126,46 +135,52 @@ def _quick(pieces: Sequence[Piece]) -> pl.DataFrame | None:
     header = fields_of(pieces[0].header)
     if not {"time", "stage", "state"} <= set(header) or len(set(header)) != len(header):
         return None
-    body = pieces[0].body if len(pieces) == 1 else b"".join(piece.body for piece in pieces)
-    bones = body.translate(None, FLESH)
-    lines = bones.count(b"\n")
     commas = b"," * (len(header) - 1)
-    if bones not in ((commas + b"\r\n") * lines, (commas + b"\n") * lines):
-        return None
+    lines = 0
+    for piece in pieces:
+        bones = piece.data.translate(None, FLESH)
+        here = bones.count(b"\n")
+        if bones not in ((commas + b"\r\n") * here, (commas + b"\n") * here):
+            return None
+        lines += here - 1
     known = {name: kind for name, kind in SCHEMA.items() if name in header}
+    text = pl.col("time")
+    time = text.str.to_datetime(TIME_FORMAT, time_unit="ms", strict=False).dt.epoch("s")
+    # Polars takes a blank for the first place of a figure.
+    is_exact = (text.str.len_bytes() == TIME_BYTES) & ~text.str.contains(" ", literal=True)
     try:
-        table = pl.read_csv(
-            body,
-            has_header=False,
-            schema={name: known.get(name, pl.String) for name in header},
-            quote_char=None,
+        frame = (
+            pl.scan_csv(
+                [piece.data for piece in pieces],
+                schema={name: known.get(name, pl.String) for name in header},
+                quote_char=None,
+            )
+            .select(time.alias("time_s"), is_exact.alias("is_exact"), *known)
+            .collect(engine="streaming")
         )
     except pl.exceptions.PolarsError:
         return None
-    frame = table.select(
-        pl.col("time").str.to_datetime(TIME_FORMAT, time_unit="ms", strict=False).dt.epoch("s").alias("time_s"),
-        *(pl.col(name).fill_null("") if kind is pl.String else pl.col(name) for name, kind in known.items()),
-    )
-    return fitted(frame) if table.height == lines and _is_sound(table["time"], frame) else None
+    is_ascii = all(piece.data.isascii() for piece in pieces)
+    return fitted(frame) if frame.height == lines and _is_sound(frame, is_ascii=is_ascii) else None
 
 
-def _is_sound(texts: pl.Series, frame: pl.DataFrame) -> bool:
+def _is_sound(frame: pl.DataFrame, *, is_ascii: bool) -> bool:
     """Say whether all times and figures are such as the slow way takes, too."""
     times = frame["time_s"]
-    if times.null_count() or texts.str.len_bytes().ne(TIME_BYTES).any() or texts.str.contains(" ", literal=True).any():
-        return False  # Polars takes a blank for a figure's first place.
+    if times.null_count() or not frame["is_exact"].all():
+        return False
     early, late = times.min(), times.max()
     if not (isinstance(early, int) and isinstance(late, int) and early >= 0 and late <= LATEST_WALL_S):
         return False
-    finite = frame.select((pl.col(pl.Float64).is_finite()).all())
-    if not all(finite.row(0)):
-        return False
-    return all(text.isprintable() for name in ("stage", "state") for text in frame[name].unique())
+    if not all(isfinite(total) for total in frame.select(pl.col(pl.Float64).sum()).row(0)):
+        return False  # What is not finite makes its sum so.
+    return is_ascii or all(text.isprintable() for name in ("stage", "state") for text in frame[name].unique() if text)
 
 
 def fitted(frame: pl.DataFrame) -> pl.DataFrame:
     """Return a frame with the columns of `SCHEMA`, in their order."""
-    return frame.select(
+    texts = [name for name in ("stage", "state") if frame[name].null_count()]
+    return frame.with_columns(pl.col(texts).fill_null("")).select(
         pl.col(name).cast(kind) if name in frame.columns else pl.lit(None, kind).alias(name)
         for name, kind in SCHEMA.items()
     )

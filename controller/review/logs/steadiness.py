@@ -18,6 +18,8 @@ INTERVAL_S: Final = 1800.0
 
 NEAR: Final = ((pl.col("air_temp_c") - pl.col("air_temp_set_c")).abs() <= WITHIN_K + HAIR).fill_null(value=False)
 OFF_PCT: Final = pl.col("rh_pct") - pl.col("rh_set_pct")
+WANTED: Final = {"set": "air_temp_set_c", "rh_set": "rh_set_pct"}
+EXTREMES: Final = ("place", "rows", *(f"{name}_{side}" for name in ("air", "rh", *WANTED) for side in ("low", "high")))
 SHARES: Final = (
     (pl.col("air_temp_c") - pl.col("air_temp_set_c")).count().alias("judged"),
     NEAR.sum().alias("near"),
@@ -101,31 +103,47 @@ class Steadiness:
     def _extremes(self, rows: pl.DataFrame, arrived_s: float) -> pl.DataFrame:
         """Return the extremes of each interval; a row that begins an interval ends just after its beginning."""
         place = ((pl.col("time_s") - arrived_s) / INTERVAL_S + HAIR).floor().cast(pl.Int64).alias("place")
-        return rows.group_by(place, maintain_order=True).agg(
+        placed = rows.with_columns(place)
+        if placed["place"].is_sorted():  # Then Polars need not search for groups.
+            placed = placed.with_columns(pl.col("place").set_sorted())
+        found = placed.group_by("place").agg(
             pl.len().alias("rows"),
             pl.col("air_temp_min_c").min().alias("air_low"),
             pl.col("air_temp_max_c").max().alias("air_high"),
             pl.col("rh_min_pct").min().alias("rh_low"),
             pl.col("rh_max_pct").max().alias("rh_high"),
-            pl.col("air_temp_set_c").min().alias("set_low"),
-            pl.col("air_temp_set_c").max().alias("set_high"),
-            pl.col("rh_set_pct").min().alias("rh_set_low"),
-            pl.col("rh_set_pct").max().alias("rh_set_high"),
+            *(
+                side
+                for name, column in WANTED.items()
+                if not _is_one(rows[column])
+                for side in (pl.col(column).min().alias(f"{name}_low"), pl.col(column).max().alias(f"{name}_high"))
+            ),
         )
+        # A value that is wanted all the time need not be looked for in each interval.
+        return found.with_columns(
+            pl.lit(rows[column][0], pl.Float64).alias(f"{name}_{side}")
+            for name, column in WANTED.items()
+            if f"{name}_low" not in found.columns
+            for side in ("low", "high")
+        ).select(EXTREMES)
 
     def fluctuation(self) -> tuple[Fluctuation, Fluctuation]:
         """Return the fluctuation of air (K) and of humidity (%RH), of whole intervals with one wanted value."""
         if not self._intervals:
             return Fluctuation(), Fluctuation()
-        lows = [f"{name}_low" for name in ("air", "rh", "set", "rh_set")]
-        highs = [f"{name}_high" for name in ("air", "rh", "set", "rh_set")]
         whole = (
             pl.concat(self._intervals)
             .group_by("place")
-            .agg(pl.col("rows").sum(), pl.col(*lows).min(), pl.col(*highs).max())
+            .agg(pl.col("rows").sum(), pl.col("^.*_low$").min(), pl.col("^.*_high$").max())
             .filter(pl.col("rows") == self._rows_an_interval)
         )
         return _of(whole, "air", "set"), _of(whole, "rh", "rh_set")
+
+
+def _is_one(values: pl.Series) -> bool:
+    """Say whether all values are the same, or all are missing."""
+    missing = values.null_count()
+    return missing == len(values) or (missing == 0 and values.min() == values.max())
 
 
 def _lowest(times: pl.Series) -> float:
