@@ -16,11 +16,13 @@ from controller.cli.local import in_local_words
 from controller.core.sheet import Sheet
 from controller.records.batch_folder import BatchCard, encode_card, read_card
 from controller.review import review
+from controller.review.release import release
 from controller.review.report import report
 from tests.helpers.batch_logs import Log
 from tests.helpers.pages import drawings, every, parsed, rows_of, words_of
 from tests.helpers.recorded import NAME, WALL_S
 from tests.helpers.sheets import sheet_of
+from tests.review.test_release import COOKED, cooked
 
 MADE_S = WALL_S + 40 * 86_400.0
 EVIL = "<script>alert(1)</script>\"'><img src=x onerror=alert(2)>"
@@ -307,6 +309,27 @@ def test_each_picture_has_words_and_a_table_beside_it(tmp_path: Path) -> None:
     for table in every(page, "table"):
         assert every(table, "caption")
         assert {cell.get("scope") for cell in every(table, "th")} == {"col", "row"}
+
+
+def test_the_core_of_a_cooked_batch_has_a_picture_of_its_own(tmp_path: Path) -> None:
+    page = parsed(made(written(tmp_path, cooked([(23.0, 50.0), (23.5, 69.0), (25.5, 20.0)]), change=to_cooked)))
+    drawing = next(each for each in drawings(page, "wide") if words_of(each).startswith("Core temperature"))
+    assert "hottest 69.0 °C. The profile cooks to 68.0 °C" in words_of(drawing)
+    heights = [float(mark.get("cy") or "nan") for mark in every(drawing, "circle")][:3]
+    assert heights[1] < heights[0] < heights[2], "warmer is higher"
+    assert [row[2] for row in rows_of(page, "The core temperatures")] == ["50.0", "69.0", "20.0"]
+    (figure,) = [row for row in rows_of(page, "The five figures") if row[0].startswith("Kill step")]
+    assert figure[1].startswith("hottest core 69.0 °C")
+    assert figure[4] == {"met": "met", "not met": "NOT MET", "not measured": "not measured"}[verdict_of_kill(tmp_path)]
+
+
+def to_cooked(card: BatchCard) -> BatchCard:
+    return replace(card, profile=COOKED)
+
+
+def verdict_of_kill(tmp_path: Path) -> str:
+    parts = release(tmp_path / "batches" / NAME)["criteria"]
+    return str(next(part["verdict"] for part in parts if part["name"] == "lethality"))
 
 
 def test_no_line_says_that_it_may_be_eaten_and_every_usual_caution_is_there(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from controller.review.report import records
 from controller.review.report.first import OVER, deviations, five_figures, what_and_when
 from controller.review.report.pictures.acid import acid_picture
 from controller.review.report.pictures.climate import climate_picture
+from controller.review.report.pictures.core import core_picture
 from controller.review.report.pictures.drying import drying_picture
 from controller.review.report.pictures.duties import duties_picture
 from controller.review.report.pictures.paper import Lane, Picture, Times
@@ -93,6 +94,7 @@ def _pictures(evidence: Evidence, shown: Shown) -> list[Picture]:
     found = [
         climate_picture(line, times, evidence.figures, shown),
         acid_picture(evidence, shown),
+        core_picture(evidence, times, shown),
         drying_picture(evidence, times, shown),
         duties_picture(line, times, evidence.figures, shown),
     ]

@@ -5,6 +5,8 @@ from datetime import datetime
 from typing import Any, Final
 
 from controller.core.fault_words import bare_name
+from controller.food.bowl.cure import AUTHORITY_NAMES
+from controller.review.release.drying import USEFUL
 from controller.review.release.evidence import Evidence, Section
 from controller.review.report.shown import ENDS, NONE, Cell, Shown, Stands, Struck, Table, number
 
@@ -58,12 +60,13 @@ def bowl_table(evidence: Evidence, shown: Shown) -> Table:
 
 
 def ingoing_table(evidence: Evidence) -> Table:
-    """Return the ingoing nitrite and nitrate beside each limit that was looked up."""
+    """Return ingoing nitrite and nitrate beside the limits of the maker's authority, and the least of any effect."""
     if evidence.sheet is None:
         return Table(
             caption="Ingoing nitrite and nitrate", head=("Limit", "Figure"), rows=[],
             nothing="No plan was made for this batch, so how strong the cure was is not on record.",
         )  # fmt: skip
+    ours = AUTHORITY_NAMES[evidence.sheet.authority]
     rows = [
         (
             one.rule,
@@ -77,6 +80,7 @@ def ingoing_table(evidence: Evidence) -> Table:
             f"{_cited(one.source, confirm=one.confirm)}{f'; {one.note}' if one.note else ''}",
         )
         for one in evidence.sheet.formula.limits
+        if one.authority == ours or one.kind == USEFUL
     ]
     return Table(
         caption="Ingoing nitrite and nitrate, mg/kg (ppm)",
@@ -95,10 +99,9 @@ def stages_table(evidence: Evidence, shown: Shown) -> Table:
     rows = []
     for planned in evidence.figures["planned"]:
         came = real.get(planned["name"])
-        where = ", elsewhere" if planned["where"] == "elsewhere" else ""
         rows.append(
             (
-                f"{planned['name']} ({planned['kind']}{where})",
+                _name(planned),
                 _wanted(planned, shown),
                 _until(planned, shown),
                 _bounds(planned),
@@ -114,9 +117,20 @@ def stages_table(evidence: Evidence, shown: Shown) -> Table:
     )  # fmt: skip
 
 
+def _name(planned: Mapping[str, Any]) -> str:
+    """Return the name of a stage, with what it is where the name does not tell."""
+    more = [] if planned["name"] == planned["kind"] else [planned["kind"]]
+    more += ["elsewhere"] if planned["where"] == "elsewhere" else []
+    return f"{planned['name']} ({', '.join(more)})" if more else str(planned["name"])
+
+
 def _wanted(planned: Mapping[str, Any], shown: Shown) -> str:
     parts = [] if planned["air_temp_c"] is None else [shown.temp(planned["air_temp_c"])]
-    parts += [] if planned["rh_pct"] is None else [f"{planned['rh_pct']:g} %RH"]
+    parts += (
+        []
+        if planned["rh_pct"] is None
+        else [f"{'at least ' if planned['kind'] == 'ferment' else ''}{planned['rh_pct']:g} %RH"]
+    )
     return ", ".join(parts) or "nothing"
 
 
@@ -194,7 +208,8 @@ def checks_table(evidence: Evidence, shown: Shown) -> Table:
 
 def _found(check: Mapping[str, Any]) -> str:
     unit = UNITS.get(check["unit"], check["unit"])
-    parts = [] if check["offset"] is None else [f"off by {-check['offset']:+.2g} {unit}".rstrip()]
+    off = None if check["offset"] is None else round(-check["offset"], 2) or 0.0
+    parts = [] if off is None else [f"off by {off:+g} {unit}".rstrip()]
     parts += [] if check["slope_pct"] is None else [f"slope {check['slope_pct']:.1f} %"]
     parts += [] if check["error"] is None else [f"may be off by {check['error']:g} {unit}".rstrip()]
     return ", ".join(parts) or NONE
@@ -271,7 +286,7 @@ def alarms_table(evidence: Evidence, shown: Shown) -> Table:
     ]
     return Table(
         caption="Alarms, and what was done (priority 1: act within half an hour; 2: within hours; 3: within a day)",
-        head=("Alarm", "Priority", "Raised", "What", "Lasted h", "Done about it"), rows=rows, numbers=(4,), wide=True,
+        head=("Alarm", "Priority", "Raised", "What", "Lasted, h", "Done about it"), rows=rows, numbers=(4,), wide=True,
         nothing="No alarm was raised.",
     )  # fmt: skip
 

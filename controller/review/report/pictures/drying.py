@@ -10,8 +10,10 @@ from controller.review.drawing.svg import area, line
 from controller.review.release.evidence import DRYING, Evidence
 from controller.review.report.pictures.paper import (
     CLOUD,
+    DASHES,
     INK,
     PAPERS,
+    SHAPES,
     SOFT,
     Paper,
     Picture,
@@ -19,6 +21,7 @@ from controller.review.report.pictures.paper import (
     background,
     frame,
     legend,
+    mark,
     names_height,
     small,
     stage_names,
@@ -32,8 +35,6 @@ from controller.review.story.scored import read_told
 
 KEY: Final = "drying"
 HEIGHT: Final = 230.0
-DASHES: Final = ("", "6,2", "2,2", "8,2,2,2", "4,4")
-SHAPES: Final = ("circle", "square", "up", "diamond", "down")
 FEWEST: Final = 2
 MOST_ROWS: Final = 16
 
@@ -114,7 +115,7 @@ def drying_picture(evidence: Evidence, times: Times, shown: Shown) -> Picture | 
     ahead = ahead_of(evidence)
     title = "Weight loss"
     last = {row["piece"]: row for row in weights}
-    says = "; ".join(f"piece {piece or 'without a name'} lost {row['loss_pct']:.1f} %" for piece, row in last.items())
+    says = "; ".join(f"Piece {piece or 'without a name'} lost {row['loss_pct']:.1f} %" for piece, row in last.items())
     says += "." if goal is None else f". The profile dries to {goal:g} % of the green weight."
     says += "".join(f" {_words(one, shown)}" for one in ahead)
     return Picture(
@@ -182,21 +183,6 @@ def _fan(one: Ahead, x: TimeAxis, y: Axis) -> list[str]:
         line([(low, target_y), (high, target_y)], 4, "", INK),
         line([(middle, target_y - 7), (middle, target_y + 7)], 2, "", INK),
     ]
-
-
-def mark(shape: str, x: float, y: float) -> str:
-    """Return the mark of a weighing."""
-    style = f"fill='white' stroke='{INK}' stroke-width='1.3'"
-    if shape == "circle":
-        return f"<circle cx='{x:.1f}' cy='{y:.1f}' r='3.6' {style}/>"
-    corners = {
-        "square": ((-3.3, -3.3), (3.3, -3.3), (3.3, 3.3), (-3.3, 3.3)),
-        "up": ((-4, 3.4), (4, 3.4), (0, -4)),
-        "down": ((-4, -3.4), (4, -3.4), (0, 4)),
-        "diamond": ((0, -4.8), (4.8, 0), (0, 4.8), (-4.8, 0)),
-    }[shape]
-    path = " ".join(f"{x + right:.1f},{y + down:.1f}" for right, down in corners)
-    return f"<polygon points='{path}' {style}/>"
 
 
 def _letters(weights: Sequence[dict[str, Any]], pieces: Sequence[str], x: TimeAxis, y: Axis) -> Iterator[str]:

@@ -19,6 +19,9 @@ SOFT: Final = "#595959"
 """Seven to one against white: also thin lines and small words can be read."""
 GRID: Final = "#d0d0d0"
 CLOUD: Final = "#dcdcdc"
+DASHES: Final = ("", "6,2", "2,2", "8,2,2,2", "4,4")
+SHAPES: Final = ("circle", "square", "up", "diamond", "down")
+"""How pieces are told apart."""
 LANES: Final = 4
 ROW: Final = 14.0
 
@@ -249,3 +252,18 @@ def cloud(lower: Sequence[Point | None], upper: Sequence[Point | None]) -> Itera
         shape = [*high, *reversed(low)]
         path = " ".join(f"{x:.1f},{y:.1f}" for x, y in shape)
         yield f"<polygon points='{path}' fill='{CLOUD}' stroke='#767676' stroke-width='0.5'/>"
+
+
+def mark(shape: str, x: float, y: float) -> str:
+    """Return the mark of one measurement."""
+    style = f"fill='white' stroke='{INK}' stroke-width='1.3'"
+    if shape == "circle":
+        return f"<circle cx='{x:.1f}' cy='{y:.1f}' r='3.6' {style}/>"
+    corners = {
+        "square": ((-3.3, -3.3), (3.3, -3.3), (3.3, 3.3), (-3.3, 3.3)),
+        "up": ((-4, 3.4), (4, 3.4), (0, -4)),
+        "down": ((-4, -3.4), (4, -3.4), (0, 4)),
+        "diamond": ((0, -4.8), (4.8, 0), (0, 4.8), (-4.8, 0)),
+    }[shape]
+    path = " ".join(f"{x + right:.1f},{y + down:.1f}" for right, down in corners)
+    return f"<polygon points='{path}' {style}/>"
