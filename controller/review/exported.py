@@ -51,7 +51,7 @@ COLUMNS: Final[dict[str, tuple[str, ...]]] = {
     "breaks": ("back", "why", "length", "text"),
     "corrections": (
         "id", "replaces", "kind", "piece", "unit", "old", "new", "old_time", "new_time", "entered", "old_actor",
-        "actor",
+        "actor", "note",
     ),
     "entered": ("actor", "what", "count"),
     "checks": (

@@ -114,7 +114,7 @@ def test_the_page_tells_what_was_told_so_long_before(tmp_path: Path) -> None:
     folder = batch(tmp_path, told(6.0, 18.0, 20.0, 22.0, 23.0, 25.0), told(16.0, 19.0, 20.0, 21.0, 22.0, 22.3))
     lines = page(folder)
     assert "    1 of 2 held it in the range they told for 8 in 10; it came too late for 1" in lines
-    wanted = "5 Jan 12:00 16.7 h 6 Jan 00:00 to 07:00 inside, 40 min after the middle"
+    wanted = "5 Jan 12:00 16.7 h 6 Jan 00:00 to 07:00 inside, 40 min late"
     assert any(" ".join(line.split()) == wanted for line in lines)
     with (folder / "forecasts.csv").open(encoding="utf-8", newline="") as file:
         assert len(list(csv.DictReader(file))) == 2

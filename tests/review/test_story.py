@@ -46,12 +46,15 @@ def test_what_was_done_about_an_alarm_stands_beside_it(tmp_path: Path) -> None:
 
 def test_corrections_have_old_and_new_value_and_who_typed_them(tmp_path: Path) -> None:
     log = Log().event(0.0, "hang").minutes(0.0, 1.0, 25.0)
-    log.reading(0.1, "ph", 4.9, id="p1", actor="Ann").reading(0.1, "ph", 5.9, id="p2", replaces="p1", actor="Bo")
+    log.reading(0.1, "ph", 4.9, id="p1", actor="Ann").reading(
+        0.1, "ph", 5.9, id="p2", replaces="p1", actor="Bo", note="5, not 4"
+    )
     log.readings[-1]["entered_at"] = text_of(0.6)
     log.reading(0.2, "weight", 400, piece="A", id="w1", unit="g").reading(0.2, "weight", 40, piece="B", id="w1")
     log.reading(0.2, "weight", 402, piece="B", id="w2", replaces="w1").reading(0.3, "ph", 5.8, replaces="nobody")
     ph, weight, lost = of(log, tmp_path)["corrections"]
     assert (ph["old"], ph["new"], ph["old_actor"], ph["actor"], ph["entered"]) == (4.9, 5.9, "Ann", "Bo", text_of(0.6))
+    assert "pH: 4.90 became 5.90, by Bo, typed 2026-01-05 06:36: 5, not 4" in " ".join(page(tmp_path / "b"))
     assert (weight["piece"], weight["old"], weight["new"]) == ("B", 40.0, 402.0)
     assert lost["old"] is None
 

@@ -24,7 +24,7 @@ def _score(score: Mapping[str, Any], look: Look) -> list[str]:
     came = "has not come" if score["came"] is None else f"came about {look.minute(score['came'])}"
     lines = [f"  {name} {came}; told {times(score['told'])}"]
     if score["came"] is not None and score["came_after"] is not None:
-        lines[0] += f" (measured before {look.short(score['came_after'])} and {look.short(score['came_by'])})"
+        lines[0] += f" (by the measurements of {look.short(score['came_after'])} and {look.short(score['came_by'])})"
     if score["judged"]:
         held = f"    {score['inside']} of {score['judged']} held it in the range they told for 8 in 10"
         wide = [f"it came too {word} for {score[word]}" for word in ("early", "late") if score[word]]
@@ -42,7 +42,12 @@ def _score(score: Mapping[str, Any], look: Look) -> list[str]:
         [f"  {look.short(step['made'])}", _lead(step, score), _range(step, look), _off(step)] for step in score["steps"]
     ]
     if rows:
-        columns = [Column("  made"), Column("before", "right"), Column("told for 8 in 10"), Column("it came")]
+        columns = [
+            Column("  made"),
+            Column("before", "right"),
+            Column("told for 8 in 10"),
+            Column("it came, by the middle"),
+        ]
         lines += table(columns, rows)
     return lines
 
@@ -65,4 +70,4 @@ def _off(step: Mapping[str, Any]) -> str:
     held = "inside" if step["fate"] == "inside" else f"too {step['fate']}"
     if step["late_h"] is None:
         return held
-    return f"{held}, {lasted(abs(step['late_h']))} {'after' if step['late_h'] >= 0.0 else 'before'} the middle"
+    return f"{held}, {lasted(abs(step['late_h']))} {'late' if step['late_h'] >= 0.0 else 'early'}"

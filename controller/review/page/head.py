@@ -47,7 +47,7 @@ def _is(count: int) -> str:
 def first_figures(figures: Mapping[str, Any], look: Look) -> list[str]:
     """Return the figures that matter first."""
     said = [
-        ("Batch", _what(figures)),
+        ("Batch", _what(figures, look)),
         ("pH", _ph(figures, look)),
         *_degree_hours(figures["ferment"], look),
         ("Weight loss", _loss(figures)),
@@ -57,9 +57,9 @@ def first_figures(figures: Mapping[str, Any], look: Look) -> list[str]:
     return ["What matters first", *table([Column("", most=16), Column("")], said)[1:]]
 
 
-def _what(figures: Mapping[str, Any]) -> str:
+def _what(figures: Mapping[str, Any], look: Look) -> str:
     """Return how much hangs, and where the batch is while it is not over."""
-    size = f"{figures['meat_kg']:.1f} kg of meat, casing {figures['diameter_mm']:.0f} mm"
+    size = look.say(f"{figures['meat_kg']:.1f} kg of meat, casing {figures['diameter_mm']:.0f} mm")
     paused_h = sum(one["hours"] for one in figures["pauses"])
     if paused_h:
         size += f"; paused for {lasted(paused_h)} in all"

@@ -42,8 +42,11 @@ def _correction(one: Mapping[str, Any], look: Look) -> str:
     kind = KINDS.get(one["kind"], one["kind"])
     piece = f" of {one['piece']}" if one["piece"] else ""
     old = "an entry that is not there" if one["old"] is None else _value(one["old"], one, look)
+    note = f": {look.say(one['note'])}" if one["note"] else ""
     when = f", typed {look.minute(one['entered'])}" if one["entered"] else ""
-    return f"{kind}{piece}: {old} became {_value(one['new'], one, look)}, by {one['actor'] or 'nobody named'}{when}"
+    return (
+        f"{kind}{piece}: {old} became {_value(one['new'], one, look)}, by {one['actor'] or 'nobody named'}{when}{note}"
+    )
 
 
 def _value(value: float | str, one: Mapping[str, Any], look: Look) -> str:

@@ -37,6 +37,7 @@ def corrections(readings: Sequence[ReadingRow]) -> list[dict[str, Any]]:
                 "entered": _entered(row),
                 "old_actor": None if old is None else old.actor,
                 "actor": row.actor,
+                "note": row.note,
             }
         )
     return found
