@@ -13,6 +13,7 @@ from typing import Final, Literal
 
 from controller.errors import HangroomError
 from controller.records.batch_folder import read_card
+from controller.records.csv_text import printable
 from controller.review.batch import BatchRecord, read_batch
 from controller.review.forecast.estimate import Array
 from controller.review.priors import dryings, ferments
@@ -154,7 +155,7 @@ def _look_at(
 ) -> Iterator[tuple[tuple[Thing, tuple[str, str]], Shown] | Excluded]:
     name = folder.name
     if name in said:
-        yield Excluded(name, "batch", f"left out by {said[name].by}: {said[name].because}")
+        yield Excluded(name, "batch", printable(f"left out by {said[name].by}: {said[name].because}"))
         return
     try:
         record = read_batch(folder)
