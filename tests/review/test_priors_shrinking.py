@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from controller.review.forecast.estimate import quantiles
+from controller.review.forecast.estimate import Prior, fit, quantiles
 from controller.review.priors import shrinking
-from controller.review.priors.left_one_out import lower_bound
-from controller.review.priors.shown import crps
+from controller.review.priors.left_one_out import left_one_out, lower_bound
+from controller.review.priors.shown import Shown, crps, shift_of
 from controller.review.priors.shrinking import Shift, learn, log_score, usual
 
 SPREAD = 0.25
@@ -143,3 +143,27 @@ def test_the_bound_of_the_gain_is_student_s() -> None:
 def test_the_spread_of_no_batch_is_the_shipped_one() -> None:
     assert usual(ONE).spread[0] == SPREAD
     assert exp(usual(ONE).mean[0]) == 1.0
+
+
+def test_each_batch_is_scored_by_what_the_others_teach_and_not_by_itself() -> None:
+    shifts = [one(mean, 0.05) for mean in (0.3, 0.1, -0.2, 0.4)]
+    nothing = np.zeros(1)
+    shown = [Shown(f"b{at}", shift, None, lambda _: (nothing, nothing), 1.0) for at, shift in enumerate(shifts)]
+    scores = left_one_out(shown, ONE)
+    for left_out, gain in enumerate(scores.gains):
+        mean, spread = textbook([float(one.mean[0]) for at, one in enumerate(shifts) if at != left_out], [0.05] * 3)
+        y = float(shifts[left_out].mean[0])
+        by_others = stats.norm.logpdf(y, mean, sqrt(spread**2 + 0.05**2))
+        shipped = stats.norm.logpdf(y, 0.0, sqrt(SPREAD**2 + 0.05**2))
+        assert gain == pytest.approx(by_others - shipped, abs=0.02)
+    assert scores.shipped is None
+    assert scores.mean == pytest.approx(np.mean(scores.gains))
+
+
+def test_what_the_readings_alone_say_is_the_posterior_less_its_prior() -> None:
+    # One reading of y = x with error 0.2 under the prior N(1, 0.5²): the readings alone say 1.6 ± 0.2.
+    wide = Prior(np.array([1.0]), np.array([0.5]))
+    posterior = fit(wide, lambda unknowns: (unknowns - 1.6) / 0.2)
+    shift = shift_of(posterior, wide, (0,))
+    assert shift.mean[0] + 1.0 == pytest.approx(1.6, abs=0.02)
+    assert 1.0 / sqrt(shift.precision[0, 0]) == pytest.approx(0.2, rel=0.05)
