@@ -4,11 +4,12 @@ A stage that went on elsewhere has no rows; its bounds are those of the diary. S
 not all there: an end is never taken from the last row of a file that is cut short.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Final, Literal
 
 from msgspec import Struct
 
+from controller.core.values import Role
 from controller.records.csv_text import time_text
 from controller.review.batch import BatchRecord, EventRow
 from controller.review.cut import CUT_S, cuts_of, last_told_s, stage_ends
@@ -16,7 +17,7 @@ from controller.review.logs.lines import ClimateRow
 from controller.review.logs.runs import Run, energy_kwh, water_l
 from controller.review.logs.steadiness import WITHIN_K, WITHIN_PCT, Shares, Steadiness, fluctuation_figures
 
-__all__ = ["WITHIN_K", "WITHIN_PCT", "Span", "rows_of", "spans_of", "stage_figures"]
+__all__ = ["WITHIN_K", "WITHIN_PCT", "Span", "climate_figures", "rows_of", "spans_of", "stage_figures"]
 
 HOUR_S: Final = 3600.0
 
@@ -60,6 +61,20 @@ def spans_of(record: BatchRecord) -> list[Span]:
 def rows_of(record: BatchRecord, span: Span) -> Sequence[ClimateRow]:
     """Return the rows of a stage one by one."""
     return () if span.run is None else record.rows[span.run.first : span.run.behind]
+
+
+def air_of(record: BatchRecord, span: Span) -> list[tuple[float, float]]:
+    """Return (time, °C) of the rows of a stage that have an air temperature; only two columns are gone through."""
+    found: list[tuple[float, float]] = []
+    if span.run is None:
+        return found
+    before = 0
+    for frame in record.log.frames():
+        first, behind = max(span.run.first - before, 0), min(span.run.behind - before, frame.height)
+        before += frame.height
+        if first < behind:
+            found += frame.slice(first, behind - first).select("time_s", "air_temp_c").drop_nulls().rows()
+    return found
 
 
 def _span_of_rows(record: BatchRecord, place: int, run: Run, ends: Sequence[EventRow], *, over: bool) -> Span:
@@ -108,28 +123,45 @@ def _last_s(record: BatchRecord) -> float:
 def stage_figures(record: BatchRecord, span: Span, hung_s: float | None) -> dict[str, Any]:
     """Return one stage of the review."""
     stage = record.card.profile.stages[span.place]
-    run, steady = span.run, _steady(span, hung_s)
-    on_h = {} if run is None else run.on_h()
-    powers = record.card.chamber.output
+    outputs = record.card.chamber.output
+    power_w = {output.role: output.w for output in outputs if output.w is not None}
+    given_ml_per_h = {output.role: output.ml_per_h for output in outputs if output.ml_per_h is not None}
     return {
         "name": span.name,
         "kind": stage.kind,
         "began": time_text(span.began_s),
         "ended": None if span.ended_s is None else time_text(span.ended_s),
         "hours": round(((span.ended_s or span.last_s) - span.began_s) / HOUR_S, 3),
-        "air_temp_c": _air(run, steady.counted),
-        "rh_pct": _rh(run, steady.counted),
-        "switches": {} if run is None else run.closings,
         "by": span.by,
         "where": stage.where,
         "over": span.is_over,
+        **climate_figures(span.run, _steady(span, hung_s), power_w, given_ml_per_h),
+    }
+
+
+def climate_figures(
+    run: Run | None, steady: Steadiness, power_w: Mapping[Role, float], given_ml_per_h: Mapping[Role, float]
+) -> dict[str, Any]:
+    """Return what the rows of a stage say as plain values for JSON: °C, %RH, per cent, kWh, litres.
+
+    Args:
+        run: its rows; None where it has none.
+        steady: how steady its climate was.
+        power_w: what each output takes, where that is known.
+        given_ml_per_h: what each output gives of water, where it gives any.
+    """
+    on_h = {} if run is None else run.on_h()
+    return {
+        "air_temp_c": _air(run, steady.counted),
+        "rh_pct": _rh(run, steady.counted),
+        "switches": {} if run is None else run.closings,
         "arrived": time_text(steady.arrived_s) if steady.has_aim and steady.arrived_s is not None else None,
         "rows": 0 if run is None else run.rows,
         "rows_counted": steady.counted.rows,
         "fluctuation": fluctuation_figures(steady),
         "duty_pct": {} if run is None else run.duties_pct(),
-        "energy_kwh": energy_kwh(on_h, {output.role: output.w for output in powers if output.w is not None}),
-        "water_l": water_l(on_h, {output.role: output.ml_per_h for output in powers if output.ml_per_h is not None}),
+        "energy_kwh": energy_kwh(on_h, power_w),
+        "water_l": water_l(on_h, given_ml_per_h),
     }
 
 

@@ -76,15 +76,16 @@ def air_since(record: BatchRecord, from_s: float, to_s: float) -> list[Air]:
 def _sums(record: BatchRecord, from_s: float, steps: int) -> list[list[float]]:
     """Return of each step [sum of temperatures, their number, sum of humidities, their number]."""
     sums = [[0.0, 0.0, 0.0, 0.0] for _ in range(steps)]
-    for row in record.rows:
-        step = int((row.time_s - from_s - 1e-6) // STEP_S)
+    rows = (row for frame in record.log.frames() for row in frame.select("time_s", "air_temp_c", "rh_pct").iter_rows())
+    for time_s, air_temp_c, rh_pct in rows:
+        step = int((time_s - from_s - 1e-6) // STEP_S)
         if not 0 <= step < steps:
             continue
         cell = sums[step]
-        if row.air_temp_c is not None:
-            cell[0] += row.air_temp_c
+        if air_temp_c is not None:
+            cell[0] += air_temp_c
             cell[1] += 1.0
-        if row.rh_pct is not None:
-            cell[2] += row.rh_pct
+        if rh_pct is not None:
+            cell[2] += rh_pct
             cell[3] += 1.0
     return sums

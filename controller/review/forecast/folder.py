@@ -45,7 +45,9 @@ def outlook(folder: Path, now_s: float | None = None) -> Outlook:
 def outlook_of(record: BatchRecord, now_s: float | None = None) -> Outlook:
     """Return what can be forecast of what was read; `now_s` as above."""
     if now_s is None:
-        now_s = max((row.time_s for rows in (record.rows, record.readings, record.events) for row in rows), default=0.0)
+        told_s = [row.time_s for rows in (record.readings, record.events) for row in rows]
+        last_s = record.climate.last_s
+        now_s = max(told_s if last_s is None else [*told_s, last_s], default=0.0)
     record = as_of(record, now_s)
     use = use_priors(record.folder.resolve().parent.parent)
     forecasts, nothing = _forecasts(record, now_s, use.priors)
@@ -73,7 +75,9 @@ def _forecasts(record: BatchRecord, now_s: float, priors: Priors) -> tuple[list[
     hung_s = next((event.time_s for event in record.events if event.kind == "hang"), None)
     if hung_s is None:
         return [], "the meat is not hung yet"
-    if any(event.kind == "end" for event in record.events) or (record.rows and record.rows[-1].state == "complete"):
+    if any(event.kind == "end" for event in record.events) or (
+        record.climate.last is not None and record.climate.last.state == "complete"
+    ):
         return [], "the batch is over"
     place = place_at(record, spans_of(record), now_s)
     stage = record.card.profile.stages[place]

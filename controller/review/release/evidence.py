@@ -27,7 +27,7 @@ from controller.review.contradicted import SAUSAGE
 from controller.review.figures import review_of
 from controller.review.logs.order import GAP_ROWS
 from controller.review.readings import is_ph_that_counts, standing
-from controller.review.stages import Span, rows_of, spans_of
+from controller.review.stages import Span, air_of, rows_of, spans_of
 
 OUT: Final = "out"
 PROBE: Final = "the fixed probe"
@@ -208,7 +208,14 @@ class Evidence(Struct, frozen=True, kw_only=True):
     def last_s(self) -> float:
         """Return the last instant of which anything is known; 0 where nothing is."""
         record = self.record
-        return max((rows[-1].time_s for rows in (record.rows, record.events, self.readings) if rows), default=0.0)
+        last_s = [rows[-1].time_s for rows in (record.events, self.readings) if rows]
+        return max([*last_s, *self._last_row_s], default=0.0)
+
+    @property
+    def _last_row_s(self) -> tuple[float, ...]:
+        """Return when the last climate row ended; nothing where there is none."""
+        last_s = self.record.climate.last_s
+        return () if last_s is None else (last_s,)
 
     @property
     def kept_until_s(self) -> float:
@@ -217,9 +224,8 @@ class Evidence(Struct, frozen=True, kw_only=True):
         What somebody noted later proves nothing.
         """
         taken_out = [event.time_s for event in self.record.events if event.kind == "end"]
-        rows = self.record.rows
         ended = [placed.span.ended_s for placed in self.stages if placed.span.ended_s is not None]
-        return taken_out[0] if taken_out else max([*ended, *(row.time_s for row in rows[-1:])], default=0.0)
+        return taken_out[0] if taken_out else max([*ended, *self._last_row_s], default=0.0)
 
     @property
     def out_s(self) -> dict[str, float]:
@@ -234,11 +240,10 @@ class Evidence(Struct, frozen=True, kw_only=True):
         where the meat was elsewhere meanwhile.
         """
         rows = [
-            (row.time_s, row.air_temp_c)
+            point
             for placed in self.of_kind(*kinds)
             if placed.stage.where == "chamber"
-            for row in rows_of(self.record, placed.span)
-            if row.air_temp_c is not None
+            for point in air_of(self.record, placed.span)
         ]
         return broken(rows, self._gap_s)
 
