@@ -96,7 +96,7 @@ def _pictures(evidence: Evidence, shown: Shown) -> list[Picture]:
         acid_picture(evidence, shown),
         core_picture(evidence, times, shown),
         drying_picture(evidence, times, shown),
-        duties_picture(line, times, evidence.figures, shown),
+        duties_picture(line, times, evidence.figures),
     ]
     return [picture for picture in found if picture is not None]
 

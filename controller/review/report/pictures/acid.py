@@ -122,7 +122,7 @@ def _draw(taken: list[Taken], ferment: dict[str, Any], *, is_us: bool, paper: Pa
         parts.append(small(x(limit) - 4, TOP + 13, f"limit {limit:.0f}", "end"))
     if ferment["hours_to_ph_5_3"] is not None:
         parts += _guarded(x(guarded), bottom)
-    parts += _readings(placed, x, y, paper)
+    parts += _readings(placed, x, y, paper.width if limit is None else x(limit))
     entries = [(stroke(1.2, "7,3"), f"pH {TARGET_PH:g}"), (stroke(1.8, "2,2"), "limit"),
                (f"<circle cx='13' cy='0' r='4' fill='{INK}'/>", "reading by a meter")]  # fmt: skip
     if any(not one.counts for one, _ in placed):
@@ -139,21 +139,22 @@ def _guarded(x: float, y: float) -> list[str]:
     return [f"<polygon points='{corners}' fill='white' stroke='{INK}' stroke-width='1.3'/>"]
 
 
-def _readings(placed: list[tuple[Taken, float]], x: Axis, y: Axis, paper: Paper) -> list[str]:
-    """Return the readings, those of a meter joined, each with its pH where there is room."""
+def _readings(placed: list[tuple[Taken, float]], x: Axis, y: Axis, limit_x: float) -> list[str]:
+    """Return the readings, those of a meter joined, each with its pH where there is room, and not across the limit."""
     parts = []
     joined = [(x(hours), y(one.ph)) for one, hours in placed if one.counts]
     if len(joined) > 1:
         parts.append(line(joined, 1.0, "", SOFT))
     last_x = float("-inf")
     for one, hours in placed:
-        place = (x(hours), y(one.ph))
+        place_x, place_y = x(hours), y(one.ph)
         style = f"fill='{INK}'" if one.counts else f"fill='white' stroke='{INK}' stroke-width='1.2'"
-        parts.append(f"<circle cx='{place[0]:.1f}' cy='{place[1]:.1f}' r='{4 if one.counts else 3.5}' {style}/>")
-        if place[0] - last_x >= width_of("5.30") + 6:
-            anchor = "end" if place[0] + 34 > paper.width else "start"
-            parts.append(small(place[0] + (6 if anchor == "start" else -6), place[1] - 6, f"{one.ph:.2f}", anchor))
-            last_x = place[0]
+        parts.append(f"<circle cx='{place_x:.1f}' cy='{place_y:.1f}' r='{4 if one.counts else 3.5}' {style}/>")
+        if place_x - last_x >= width_of("5.30") + 6:
+            is_left = place_x < limit_x < place_x + width_of("5.30") + 8 or x.last < place_x + width_of("5.30") + 8
+            at = (place_x - 6, place_y + 14) if is_left else (place_x + 6, place_y - 6)
+            parts.append(small(*at, f"{one.ph:.2f}", "end" if is_left else "start"))
+            last_x = place_x
     return parts
 
 

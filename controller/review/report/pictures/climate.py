@@ -153,30 +153,40 @@ def _table(figures: dict[str, Any], shown: Shown) -> Table:
     for stage in figures["stages"]:
         air, humid = stage["air_temp_c"], stage["rh_pct"]
         low, high = (None if air[end] is None else shown.value(air[end]) for end in ("min", "max"))
+        swings = stage["fluctuation"]
         rows.append(
             (
                 stage["name"],
-                shown.at(stage["began"]),
                 number(stage["hours"]),
                 NONE if air["mean"] is None else number(shown.value(air["mean"])),
                 span(low, high),
                 number(air["within_pct"], 0),
+                _swing(swings["air_temp_k"], 1.0 if shown.units == "C" else 1.8, 1),
                 number(humid["mean"], 0),
                 span(humid["min"], humid["max"], 0),
                 _humid_share(stage),
+                _swing(swings["rh_pct"], 1.0, 0),
             )
         )
     return Table(
-        caption="The climate of each stage",
+        caption="The climate of each stage (swing: in half an hour, the usual one and the largest)",
         head=(
-            "Stage", "From", "Hours", f"Air mean {shown.degree}", f"Air {shown.degree}",
-            f"% of minutes within {shown.apart(WITHIN_K)}", "Mean %RH", "%RH",
-            f"% of minutes within {WITHIN_PCT:g} %RH",
+            "Stage", "Hours", f"Air mean {shown.degree}", f"Air {shown.degree}",
+            f"% of minutes within {shown.apart(WITHIN_K)}", f"Swing {'K' if shown.units == 'C' else '°F'}",
+            "Mean %RH", "%RH", f"% of minutes within {WITHIN_PCT:g} %RH", "Swing %RH",
         ),
         rows=rows,
-        numbers=(2, 3, 4, 5, 6, 7, 8),
+        numbers=tuple(range(1, 10)),
         wide=True,
     )  # fmt: skip
+
+
+def _swing(swing: dict[str, float | None], factor: float, decimals: int) -> str:
+    """Return the usual and the largest swing."""
+    usual, largest = swing["median"], swing["largest"]
+    if usual is None or largest is None:
+        return NONE
+    return f"{factor * usual:.{decimals}f}; {factor * largest:.{decimals}f}"
 
 
 def _humid_share(stage: dict[str, Any]) -> str:

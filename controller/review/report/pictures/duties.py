@@ -18,7 +18,7 @@ from controller.review.report.pictures.paper import (
     svg,
     time_marks,
 )
-from controller.review.report.shown import NONE, Shown, Table, number
+from controller.review.report.shown import NONE, Table, number
 
 KEY: Final = "duties"
 OUTPUTS: Final = {
@@ -32,7 +32,7 @@ PLOT: Final = 40.0
 STEP: Final = 62.0
 
 
-def duties_picture(course: Course, times: Times, figures: dict[str, Any], shown: Shown) -> Picture | None:
+def duties_picture(course: Course, times: Times, figures: dict[str, Any]) -> Picture | None:
     """Return the picture of the outputs of this chamber; None where no row tells of any."""
     known = {
         role: words for role, words in OUTPUTS.items() if any(v is not None for v in getattr(course, f"{role}_pct"))
@@ -48,7 +48,7 @@ def duties_picture(course: Course, times: Times, figures: dict[str, Any], shown:
         title=title,
         says=says,
         drawn={paper.name: _draw(course, times, known, paper, title, says) for paper in PAPERS},
-        table=_table(course, figures, known, shown),
+        table=_table(figures, known),
         note="Each column stands for the share of its time in which the output was on, from 0 to 100 %.",
     )
 
@@ -94,26 +94,22 @@ def _columns(course: Course, role: str, x: TimeAxis, y: Axis) -> list[str]:
     return [f"<path d='{''.join(path)}' fill='#3a3a3a'/>"] if path else []
 
 
-def _table(course: Course, figures: dict[str, Any], known: dict[str, str], shown: Shown) -> Table:
-    """Return for each stage the mean share of each output, and how often it was switched on."""
+def _table(figures: dict[str, Any], known: dict[str, str]) -> Table:
+    """Return for each stage the share of each output, how often it was switched on, and what went in."""
     rows = []
     for stage in figures["stages"]:
         if not stage["rows"]:
             continue
         cells = []
         for role in known:
-            values = tuple(
-                duty
-                for name, duty in zip(course.stage, getattr(course, f"{role}_pct"), strict=True)
-                if name == stage["name"]
-            )
-            count = stage["switches"].get(role)
-            cells.append(f"{number(_mean(values), 0)}; {NONE if count is None else f'{count}'}")
-        rows.append((stage["name"], shown.at(stage["began"]), *cells))
+            count, duty = stage["switches"].get(role), stage["duty_pct"].get(role)
+            cells.append(NONE if duty is None else f"{duty:.0f} %; {NONE if count is None else count} times")
+        kwh = sum(stage["energy_kwh"].values()) if stage["energy_kwh"] else None
+        rows.append((stage["name"], *cells, number(kwh, 2), number(stage["water_l"], 2)))
     return Table(
-        caption="The outputs in each stage: mean % of the time on; how often switched on",
-        head=("Stage", "From", *known.values()),
+        caption="The outputs in each stage: how long and how often on; energy and water by the chamber file's figures",
+        head=("Stage", *known.values(), "kWh", "Water, l"),
         rows=rows,
-        numbers=tuple(range(2, 2 + len(known))),
+        numbers=tuple(range(1, 3 + len(known))),
         wide=True,
     )
