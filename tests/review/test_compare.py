@@ -301,6 +301,16 @@ def test_different_kinds_of_sausage_say_so_and_no_scatter_is_applied(home: Calla
     assert "A raw-dried, mesophilic starter; warm-up, ferment, dry B cooked, thermotolerant starter" in said
 
 
+def test_of_three_batches_only_those_of_the_first_one_s_kind_are_judged(home: Callable[..., Path]) -> None:
+    for slower in SCATTER:
+        home(batch(slower))
+    other = replace(RAW, starter="thermotolerant")
+    told = compare([home(batch()), home(batch(1.5)), home(batch(1.5), other)])
+    assert row(told, "hours_to_ph_5_3")["larger"] == [None, True, None]
+    assert row(told, "hours_to_ph_5_3")["differences"] == [None, 15.0, 15.0]
+    assert all(one["larger"][2] is None for one in told["figures"])
+
+
 def test_a_maker_of_fahrenheit_reads_fahrenheit(home: Callable[..., Path]) -> None:
     folders = []
     warm, ferment, dry = RAW.stages
