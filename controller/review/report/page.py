@@ -14,7 +14,7 @@ from controller.review.logs.course import Course, course
 from controller.review.release.evidence import Evidence, evidence_of
 from controller.review.release.sheet import CAUTIONS, sections_of, who_decides
 from controller.review.release.souring import degree_hours_section
-from controller.review.report import records
+from controller.review.report import entries, records
 from controller.review.report.first import OVER, deviations, five_figures, what_and_when
 from controller.review.report.pictures.acid import acid_picture
 from controller.review.report.pictures.climate import climate_picture
@@ -132,13 +132,13 @@ def _tables(evidence: Evidence, shown: Shown) -> dict[str, list[Table]]:
         "Stages": [records.stages_table(evidence, shown)],
         "Instruments": [records.sensors_table(evidence, shown), records.checks_table(evidence, shown)],
         "Readings and corrections": [
-            records.readings_table(evidence, shown),
-            records.corrections_table(evidence, shown),
-            records.entered_table(evidence),
+            entries.readings_table(evidence, shown),
+            entries.corrections_table(evidence, shown),
+            entries.entered_table(evidence),
         ],
         "Alarms, gaps and decisions": [
-            records.alarms_table(evidence, shown),
-            records.gaps_table(evidence, shown),
-            records.people_table(evidence, shown),
+            entries.alarms_table(evidence, shown),
+            entries.gaps_table(evidence, shown),
+            entries.people_table(evidence, shown),
         ],
     }

@@ -35,6 +35,7 @@ STATES: Final = {
     "complete": "complete",
 }
 ENDS: Final = {"until": "its end was reached", "person": "ended by a person", "hang": "the meat was hung"}
+UNITS: Final = {"Cel": "°C", "[degF]": "°F", "1": "", "pH": ""}
 BAD: Final = frozenset({"over", "not met"})
 OPEN: Final = frozenset({"open", "not measured"})
 
