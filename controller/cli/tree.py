@@ -10,6 +10,7 @@ from controller.cli.verbs.before import check, simulate
 from controller.cli.verbs.by_hand import wait
 from controller.cli.verbs.calibrate import calibrate
 from controller.cli.verbs.compare import compare
+from controller.cli.verbs.export import export
 from controller.cli.verbs.forecast import forecast
 from controller.cli.verbs.heat import core, set_climate, smoker
 from controller.cli.verbs.learn import learn
@@ -25,7 +26,7 @@ SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
     "Before": (plan, check, learn, simulate, wait),
     "The batch": (start, hang, confirm, next_stage, cool, hold, resume, set_climate, end),
     "What you measure": (ph, weigh, look, aw, smoker, core, note, calibrate),
-    "Looking": (status, alarms, seen, quiet, clear, forecast, review, compare, release, report),
+    "Looking": (status, alarms, seen, quiet, clear, forecast, review, compare, release, report, export),
     "The machine": (run, relays_off),
 }
 

@@ -4,7 +4,7 @@ What counts as a damaged line is the same in every file (`logs.lines`); the clim
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
@@ -15,7 +15,8 @@ from controller.records.batch_folder import BatchCard, read_card
 from controller.review.logs.damage import NO_END, NO_TIME, NO_VALUE, Unread
 from controller.review.logs.lines import ClimateRow, Damaged, fields_of, number_of, places_of, time_of, whole
 from controller.review.logs.log import Log
-from controller.review.logs.scan import Tell, climate_files
+from controller.review.logs.scan import NO_HINTS, Tell, climate_files, scan
+from controller.review.logs.spreadsheet import Hints
 from controller.review.logs.survey import Survey
 
 T = TypeVar("T")
@@ -120,12 +121,13 @@ class _Lines:
             yield made
 
 
-def read_batch(folder: Path, tell: Tell | None = None) -> BatchRecord:
+def read_batch(folder: Path, tell: Tell | None = None, hints: Hints = NO_HINTS) -> BatchRecord:
     """Return what was recorded of a batch.
 
     Args:
         folder: of the batch.
         tell: is told of the bytes of climate that have been read.
+        hints: what a person says about the times of a climate file that a spreadsheet has saved again.
 
     Raises:
         NoInputError: there is no such folder, or no batch card in it.
@@ -137,7 +139,7 @@ def read_batch(folder: Path, tell: Tell | None = None) -> BatchRecord:
     return BatchRecord(
         folder,
         card,
-        Log(climate_files(folder), card.chamber.limits.log_every_s, tell=tell),
+        Log(climate_files(folder), card.chamber.limits.log_every_s, tell=tell, read=partial(scan, hints=hints)),
         list(lines.read(folder / "events.csv", _event_row)),
         list(lines.read(folder / "readings.csv", _reading_row)),
         lines.unread,

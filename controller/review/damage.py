@@ -6,6 +6,8 @@ from typing import Any, Final
 from controller.records.csv_text import time_text
 from controller.review.batch import BatchRecord
 from controller.review.cut import cuts_of, tell_cut
+from controller.review.logs.damage import Unread, numbers_text
+from controller.review.logs.order import Disorder
 from controller.review.logs.survey import Gap
 
 HOUR_S: Final = 3600.0
@@ -24,6 +26,7 @@ def damage_of(record: BatchRecord) -> Iterator[str]:
         yield "no row of climate-YYYY-MM-DD.csv is there: no climate is known"
     for cut in cuts_of(record):
         yield tell_cut(cut, record.card.chamber.timezone)
+    yield from _order_told(record.log.disorder)
     gaps = gaps_of(record)
     if gaps:
         hours = sum(gap["hours"] for gap in gaps)
@@ -32,15 +35,57 @@ def damage_of(record: BatchRecord) -> Iterator[str]:
 
 def gaps_of(record: BatchRecord) -> list[dict[str, Any]]:
     """Return where rows are missing, leaving out the time that the batch spent elsewhere."""
+    return [gap_figures(gap) for gap in record.climate.gaps if not _was_elsewhere(record, gap)]
+
+
+def gap_figures(gap: Gap) -> dict[str, Any]:
+    """Return one gap as plain values for JSON."""
+    from_s, to_s = gap.before.time_s, gap.row.time_s
+    return {"from": time_text(from_s), "to": time_text(to_s), "hours": round((to_s - from_s) / HOUR_S, 3)}
+
+
+def unread_figures(*unread: Unread) -> list[dict[str, Any]]:
+    """Return what could not be read: file, how many lines, which ones, and why, the most frequent reason first."""
     return [
         {
-            "from": time_text(gap.before.time_s),
-            "to": time_text(gap.row.time_s),
-            "hours": round((gap.row.time_s - gap.before.time_s) / HOUR_S, 3),
+            "file": name,
+            "rows": damage.rows,
+            "lines": numbers_text(damage.lines, damage.rows),
+            "why": ", ".join(
+                f"{why} ({rows})" for why, rows in sorted(damage.why.items(), key=lambda item: (-item[1], item[0]))
+            ),
         }
-        for gap in record.climate.gaps
-        if not _was_elsewhere(record, gap)
+        for one in unread
+        for name, damage in sorted(one.files.items())
     ]
+
+
+def order_figures(disorder: Disorder) -> dict[str, Any]:
+    """Return the copies that were left out, and the steps of the clock, as plain values for JSON."""
+    return {
+        "copies": [
+            {"from": time_text(copy.from_s), "to": time_text(copy.to_s), "rows": copy.rows} for copy in disorder.copies
+        ],
+        "clock_steps": [
+            {
+                "from": time_text(step.from_s),
+                "to": time_text(step.to_s),
+                "hours": round((step.to_s - step.from_s) / HOUR_S, 3),
+            }
+            for step in disorder.steps
+        ],
+    }
+
+
+def _order_told(disorder: Disorder) -> Iterator[str]:
+    rows = sum(copy.rows for copy in disorder.copies)
+    if rows:
+        row, stand, left = ("row", "stands", "is") if rows == 1 else ("rows", "stand", "are")
+        yield f"{rows} {row} of climate {stand} there a second time, letter for letter, and {left} left out"
+    if disorder.steps:
+        back_h = max(step.from_s - step.to_s for step in disorder.steps) / HOUR_S
+        often = "once" if len(disorder.steps) == 1 else f"{len(disorder.steps)} times"
+        yield f"the clock went back {often}, by {back_h:.1f} h at most: each row counts as time that has passed"
 
 
 def _was_elsewhere(record: BatchRecord, gap: Gap) -> bool:

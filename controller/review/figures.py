@@ -6,7 +6,7 @@ from typing import Any, Final
 from controller.review.alarms import alarm_figures
 from controller.review.batch import BatchRecord, ReadingRow, read_batch
 from controller.review.cut import is_covered, last_told_s
-from controller.review.damage import damage_of, gaps_of
+from controller.review.damage import damage_of, gaps_of, order_figures, unread_figures
 from controller.review.ferment import DegreeHours, guarded_figures, judged, limits
 from controller.review.logs.heat import Counted
 from controller.review.question import ROWS_LACK, hung_at_s, soured_s, survey_of
@@ -54,6 +54,8 @@ def review_of(record: BatchRecord) -> dict[str, Any]:
         "rows": record.climate.rows,
         "damaged_rows": record.damaged_rows,
         "damage": list(damage_of(record)),
+        "unread": unread_figures(record.log.unread, record.unread),
+        **order_figures(record.log.disorder),
         "timezone": record.card.chamber.timezone,
         **story_of(record, spans, readings, hung_s),
     }

@@ -132,10 +132,10 @@ def stage_figures(record: BatchRecord, span: Span, hung_s: float | None) -> dict
         "began": time_text(span.began_s),
         "ended": None if span.ended_s is None else time_text(span.ended_s),
         "hours": round(((span.ended_s or span.last_s) - span.began_s) / HOUR_S, 3),
+        **climate_figures(span.run, _steady(span, hung_s), power_w, given_ml_per_h),
         "by": span.by,
         "where": stage.where,
         "over": span.is_over,
-        **climate_figures(span.run, _steady(span, hung_s), power_w, given_ml_per_h),
     }
 
 

@@ -2,6 +2,7 @@
 
 import time
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -9,6 +10,7 @@ from controller.cli.asking import find_desk
 from controller.cli.folders import find_folder
 from controller.cli.local import in_local_words
 from controller.cli.options import chamber_option, json_option
+from controller.cli.pages.reading_bar import ReadingBar
 from controller.cli.say import print_json
 from controller.cli.verb import Verb
 
@@ -57,9 +59,28 @@ def status(chamber: Path | None, *, watch: bool, as_json: bool) -> int:
     help="Also write the figures into this folder, a CSV file for each table; those there of the same names are "
     "replaced.",
 )
+@click.option(
+    "--columns",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="BATCH is a CSV from elsewhere; this TOML file says which column is what.",
+)
+@click.option("--zone", metavar="ZONE", help="Where the clock of local times stood, as Europe/Vienna or UTC.")
+@click.option(
+    "--dates", type=click.Choice(["day-first", "month-first"]), help="How 05/01/2026 is meant in such a file."
+)
 @json_option
 @chamber_option
-def review(batch: str, chamber: Path | None, *, csv_dir: Path | None, as_json: bool) -> int:
+def review(
+    batch: str,
+    chamber: Path | None,
+    *,
+    csv_dir: Path | None,
+    columns: Path | None,
+    zone: str | None,
+    dates: Literal["day-first", "month-first"] | None,
+    as_json: bool,
+) -> int:
     """Tell what a batch went through, from what was recorded.
 
     BATCH is the name of a batch or its folder, running or finished; without it
@@ -70,12 +91,23 @@ def review(batch: str, chamber: Path | None, *, csv_dir: Path | None, as_json: b
     and what to look at next time. Nothing here says that meat may be eaten.
     Where climate is missing, so that nobody knows the degree-hours, the exit code
     is 65.
+
+    A folder of batches goes too: a line for each. So does a CSV of another
+    logger with --columns, and a climate file that a spreadsheet has saved again:
+    where its times have no zone, you are asked for it.
     """
     from controller import review as reviewing
+    from controller.cli.verbs.reviewing import holds_batches, review_all, review_file
+    from controller.review.logs.spreadsheet import Hints
 
+    if columns is not None:
+        return review_file(Path(batch), columns, zone, dates, as_json=as_json)
+    if batch and csv_dir is None and holds_batches(Path(batch)):
+        return review_all(Path(batch), zone, dates, as_json=as_json)
     folder = find_folder(batch, chamber, "review")
-    record = reviewing.read_batch(folder)
-    figures = reviewing.review_of(record)
+    with ReadingBar(sum(path.stat().st_size for path in folder.glob("climate-*.csv"))) as bar:
+        record = reviewing.read_batch(folder, bar, Hints(zone, dates))
+        figures = reviewing.review_of(record)
     if csv_dir is not None:
         from controller.review.exported import write_csv
 

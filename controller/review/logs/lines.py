@@ -11,6 +11,7 @@ from math import isfinite
 from typing import Final, NamedTuple
 
 from controller.core.people.desk import LATEST_WALL_S
+from controller.errors import DataError
 from controller.records.climate_log import SWITCHES
 from controller.records.csv_text import printable
 
@@ -18,6 +19,14 @@ CLOSINGS: Final = tuple(f"{role}_closings" for role in SWITCHES)
 DUTIES: Final = tuple(f"{role}_pct" for role in SWITCHES)
 AIR: Final = ("air_temp_c", "air_temp_min_c", "air_temp_max_c", "air_temp_set_c")
 HUMIDITY: Final = ("rh_pct", "rh_min_pct", "rh_max_pct", "rh_set_pct")
+BESIDE: Final[dict[str, type[float] | type[str]]] = {
+    "ambient_temp_c": float,
+    "quality": str,
+    "interlocks": str,
+    "air_temp_offset_k": float,
+    "rh_offset_pct": float,
+}
+"""Columns on which no figure of a review rests; an export takes them along."""
 FIGURES: Final = (*AIR, *HUMIDITY, "core_temp_c", *DUTIES)
 LARGEST_COUNT: Final = 2**62
 """No counter of closings gets as far; it fits into 64 bits."""
@@ -44,11 +53,15 @@ class ClimateRow(NamedTuple):
     core_temp_c: float | None
     duties: tuple[float | None, ...]
     closings: tuple[int | None, ...]
+    beside: tuple[float | str | None, ...] = ()  # What an export takes along.
 
 
 def fields_of(line: str, separator: str = ",") -> list[str]:
     """Return the fields of a line; none where it is too long to be one."""
-    text = printable(line.removesuffix("\r")) if separator != "\t" else line.removesuffix("\r")
+    text = line.removesuffix("\r")
+    if separator == "\t":  # No screen shows a tab, so what lies between is looked at.
+        return [printable(field) for field in text.split(separator)]
+    text = printable(text)
     if '"' not in text:
         return text.split(separator)
     try:
@@ -115,7 +128,12 @@ def _count_of(text: str) -> int | None:
 
 
 def climate_row(
-    fields: Sequence[str], columns: Mapping[str, int], at: Callable[[str], float] = time_of, *, comma: bool = False
+    fields: Sequence[str],
+    columns: Mapping[str, int],
+    at: Callable[[str], float] = time_of,
+    *,
+    comma: bool = False,
+    beside: bool = False,
 ) -> ClimateRow:
     """Return what a climate row says; what its header does not have is None.
 
@@ -124,6 +142,7 @@ def climate_row(
         columns: their places by name.
         at: reads a time.
         comma: whether decimals stand behind a comma.
+        beside: whether the columns of `BESIDE` are read as well.
 
     Raises:
         Damaged: a field cannot be read; the message names the column.
@@ -149,6 +168,8 @@ def climate_row(
         raise Damaged("its file has no column stage or state")
     try:
         time_s = at(fields[columns["time"]])
+    except DataError:  # What is asked of a person is no damage.
+        raise
     except (ValueError, OverflowError):
         raise Damaged("time is none, or has no zone") from None
     return ClimateRow._make(
@@ -159,5 +180,6 @@ def climate_row(
             *(figure(name) for name in (*AIR, *HUMIDITY, "core_temp_c")),
             tuple(figure(name) for name in DUTIES),
             tuple(count(name) for name in CLOSINGS),
+            tuple(figure(name) if kind is float else field(name) for name, kind in BESIDE.items()) if beside else (),
         )
     )

@@ -10,7 +10,7 @@ import polars as pl
 from controller.review.logs.damage import Unread
 from controller.review.logs.lines import ClimateRow
 from controller.review.logs.order import Disorder, in_order
-from controller.review.logs.scan import Tell, rows_of, scan
+from controller.review.logs.scan import SCHEMA, Schema, Tell, rows_of, scan
 
 REMEMBERED_ROWS: Final = 250_000
 """A log of so many rows stays in memory (60 MB at most); half a year of minutes, a month of 10 s."""
@@ -28,6 +28,7 @@ class Log:
         tell: Tell | None = None,
         until_s: float = inf,
         read: Read = scan,
+        schema: Schema = SCHEMA,
     ) -> None:
         """Name the files; nothing is read yet.
 
@@ -36,10 +37,12 @@ class Log:
             every_s: the length of a row.
             tell: is told of the bytes that have been read.
             until_s: what ended later is left out.
-            read: reads them.
+            read: reads them,
+            schema: into frames of these columns.
         """
         self.paths, self.every_s = paths, every_s
         self._tell, self._until_s, self._read = tell, until_s, read
+        self._schema = schema
         self._found: tuple[Unread, Disorder] | None = None
         self._kept: list[pl.DataFrame] | None = None
         self._rows: list[ClimateRow] | None = None
@@ -56,7 +59,7 @@ class Log:
         unread, disorder = Unread(), Disorder()
         kept: list[pl.DataFrame] | None = []
         rows = 0
-        for frame in in_order(self._read(self.paths, unread, self._tell), self.every_s, disorder):
+        for frame in in_order(self._read(self.paths, unread, self._tell), self.every_s, disorder, self._schema):
             early = frame if self._until_s == inf else frame.filter(pl.col("time_s") <= self._until_s)
             rows += early.height
             if kept is not None:

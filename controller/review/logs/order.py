@@ -11,7 +11,7 @@ from typing import Any, Final
 import polars as pl
 from msgspec import Struct, field
 
-from controller.review.logs.scan import SCHEMA
+from controller.review.logs.scan import SCHEMA, Schema
 
 GAP_ROWS: Final = 2.0
 """Rows that lie further apart than so many of them leave a gap."""
@@ -42,7 +42,9 @@ class Disorder(Struct):
     steps: list[StepBack] = field(default_factory=list)
 
 
-def in_order(frames: Iterator[pl.DataFrame], every_s: float, found: Disorder) -> Iterator[pl.DataFrame]:
+def in_order(
+    frames: Iterator[pl.DataFrame], every_s: float, found: Disorder, schema: Schema = SCHEMA
+) -> Iterator[pl.DataFrame]:
     """Yield frames without copies, with the column `grown_s`: time that only grows.
 
     Where the clock on the wall went back, one row's time is taken to have passed.
@@ -51,8 +53,9 @@ def in_order(frames: Iterator[pl.DataFrame], every_s: float, found: Disorder) ->
         frames: as `scan` gives them.
         every_s: the length of a row.
         found: takes what was out of order.
+        schema: the columns of the frames.
     """
-    kept = pl.DataFrame(schema=SCHEMA)
+    kept = pl.DataFrame(schema=dict(schema))
     last_s: float | None = None
     offset_s = 0.0
     for frame in frames:

@@ -8,7 +8,7 @@ of as many commas as the header has. Polars takes no figure that is none; that a
 in it and all texts can be printed, is asked besides.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from math import isfinite
 from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple
@@ -20,6 +20,7 @@ from controller.errors import DataError
 from controller.review.logs.damage import NO_END, NO_TIME, Unread
 from controller.review.logs.lines import (
     AIR,
+    BESIDE,
     CLOSINGS,
     DUTIES,
     FIGURES,
@@ -29,9 +30,13 @@ from controller.review.logs.lines import (
     climate_row,
     fields_of,
     places_of,
+    time_of,
     whole,
 )
+from controller.review.logs.spreadsheet import MARK, Clock, Hints, is_local, separator_of
 
+PLAIN: Final = 3 + len(AIR) + len(HUMIDITY) + 1
+"""So many values of a row stand for themselves."""
 PIECE_BYTES: Final = 16_000_000
 FLESH: Final = bytes(sign for sign in range(0x20, 0x100) if sign not in b',"\x7f')
 """What is between the signs that make a line of CSV; any other sign below a blank is odd."""
@@ -45,6 +50,13 @@ SCHEMA: Final[dict[str, type[pl.DataType]]] = {
     **dict.fromkeys(CLOSINGS, pl.Int64),
 }
 """The columns of every frame that a scan gives; what a file does not have is null."""
+WIDE_SCHEMA: Final[dict[str, type[pl.DataType]]] = {
+    **SCHEMA,
+    **{name: pl.Float64 if kind is float else pl.String for name, kind in BESIDE.items()},
+}
+"""The columns of a frame for an export."""
+NO_HINTS: Final = Hints()
+Schema = Mapping[str, type[pl.DataType]]
 Tell = Callable[[int], None]
 """Is told how many bytes have been read since it was told last."""
 
@@ -68,20 +80,29 @@ def climate_files(folder: Path) -> list[Path]:
     return sorted(folder.glob("climate-*.csv"))
 
 
-def scan(paths: Sequence[Path], unread: Unread, tell: Tell | None = None) -> Iterator[pl.DataFrame]:
+def scan(
+    paths: Sequence[Path],
+    unread: Unread,
+    tell: Tell | None = None,
+    hints: Hints = NO_HINTS,
+    schema: Schema = SCHEMA,
+) -> Iterator[pl.DataFrame]:
     """Yield the rows of climate files in their order, as frames of the columns of `SCHEMA`.
 
     Args:
         paths: files with a header; each may have columns of its own.
         unread: takes what could not be read.
         tell: is told of the bytes that have been read.
+        hints: what a person says about the times of a file that a spreadsheet has saved again.
+        schema: `SCHEMA`, or `WIDE_SCHEMA`.
 
     Raises:
-        DataError: a file cannot be read at all.
+        DataError: a file cannot be read at all, or its times may be read in several ways: the message asks.
     """
-    for pieces in _grouped(_pieces(paths, unread, tell or _nobody)):
-        frame = _quick(pieces)
-        frames = [frame] if frame is not None else [_either(piece, unread) for piece in pieces]
+    clocks: dict[Path, Clock] = {}
+    for pieces in _grouped(pieces_of(paths, unread, tell or _nobody)):
+        frame = _quick(pieces, schema)
+        frames = [frame] if frame is not None else [_either(piece, unread, hints, clocks, schema) for piece in pieces]
         yield from (frame for frame in frames if frame.height)
 
 
@@ -89,18 +110,19 @@ def _nobody(read: int) -> None:
     """Tell nobody."""
 
 
-def _pieces(paths: Sequence[Path], unread: Unread, tell: Tell) -> Iterator[Piece]:
+def pieces_of(paths: Sequence[Path], unread: Unread, tell: Tell) -> Iterator[Piece]:
+    """Yield files in pieces of whole lines; a last line without an end is told as unread."""
     for path in paths:
         try:
             with path.open("rb") as file:
-                yield from _pieces_of(path, file, unread, tell)
+                yield from _pieces_in(path, file, unread, tell)
         except FileNotFoundError:
             continue
         except OSError as error:
             raise DataError(f"{path}: cannot be read: {error.strerror or error}") from error
 
 
-def _pieces_of(path: Path, file: BinaryIO, unread: Unread, tell: Tell) -> Iterator[Piece]:
+def _pieces_in(path: Path, file: BinaryIO, unread: Unread, tell: Tell) -> Iterator[Piece]:
     head, rest, before, line = b"", b"", b"", 2
     while data := file.read(PIECE_BYTES):
         tell(len(data))
@@ -130,7 +152,7 @@ def _grouped(pieces: Iterator[Piece]) -> Iterator[list[Piece]]:
         yield group
 
 
-def _quick(pieces: Sequence[Piece]) -> pl.DataFrame | None:
+def _quick(pieces: Sequence[Piece], schema: Schema) -> pl.DataFrame | None:
     """Return the rows as Polars reads them; None where anything is odd."""
     header = fields_of(pieces[0].header)
     if not {"time", "stage", "state"} <= set(header) or len(set(header)) != len(header):
@@ -143,7 +165,7 @@ def _quick(pieces: Sequence[Piece]) -> pl.DataFrame | None:
         if bones not in ((commas + b"\r\n") * here, (commas + b"\n") * here):
             return None
         lines += here - 1
-    known = {name: kind for name, kind in SCHEMA.items() if name in header}
+    known = {name: kind for name, kind in schema.items() if name in header}
     text = pl.col("time")
     time = text.str.to_datetime(TIME_FORMAT, time_unit="ms", strict=False).dt.epoch("s")
     # Polars takes a blank for the first place of a figure.
@@ -161,7 +183,7 @@ def _quick(pieces: Sequence[Piece]) -> pl.DataFrame | None:
     except pl.exceptions.PolarsError:
         return None
     is_ascii = all(piece.data.isascii() for piece in pieces)
-    return fitted(frame) if frame.height == lines and _is_sound(frame, is_ascii=is_ascii) else None
+    return _fitted(frame, schema) if frame.height == lines and _is_sound(frame, is_ascii=is_ascii) else None
 
 
 def _is_sound(frame: pl.DataFrame, *, is_ascii: bool) -> bool:
@@ -174,51 +196,65 @@ def _is_sound(frame: pl.DataFrame, *, is_ascii: bool) -> bool:
         return False
     if not all(isfinite(total) for total in frame.select(pl.col(pl.Float64).sum()).row(0)):
         return False  # What is not finite makes its sum so.
-    return is_ascii or all(text.isprintable() for name in ("stage", "state") for text in frame[name].unique() if text)
-
-
-def fitted(frame: pl.DataFrame) -> pl.DataFrame:
-    """Return a frame with the columns of `SCHEMA`, in their order."""
-    texts = [name for name in ("stage", "state") if frame[name].null_count()]
-    return frame.with_columns(pl.col(texts).fill_null("")).select(
-        pl.col(name).cast(kind) if name in frame.columns else pl.lit(None, kind).alias(name)
-        for name, kind in SCHEMA.items()
+    return is_ascii or all(
+        text.isprintable()
+        for name in frame.columns
+        if frame.schema[name] == pl.String
+        for text in frame[name].unique()
+        if text
     )
 
 
-def _either(piece: Piece, unread: Unread) -> pl.DataFrame:
+def _fitted(frame: pl.DataFrame, schema: Schema) -> pl.DataFrame:
+    """Return a frame with the columns of a schema, in their order."""
+    texts = [name for name, kind in frame.schema.items() if kind == pl.String and frame[name].null_count()]
+    return frame.with_columns(pl.col(texts).fill_null("")).select(
+        pl.col(name).cast(kind) if name in frame.columns else pl.lit(None, kind).alias(name)
+        for name, kind in schema.items()
+    )
+
+
+def _either(piece: Piece, unread: Unread, hints: Hints, clocks: dict[Path, Clock], schema: Schema) -> pl.DataFrame:
     """Return the rows of one piece the quick way where it is in order, else the slow one."""
-    frame = _quick([piece])
-    return _careful(piece, unread) if frame is None else frame
+    frame = _quick([piece], schema)
+    return _careful(piece, unread, hints, clocks, schema) if frame is None else frame
 
 
-def _careful(piece: Piece, unread: Unread) -> pl.DataFrame:
+def _careful(piece: Piece, unread: Unread, hints: Hints, clocks: dict[Path, Clock], schema: Schema) -> pl.DataFrame:
     """Return the rows line by line, and tell of the damaged ones."""
     name = piece.path.name
-    columns = places_of(fields_of(piece.header))
+    header = piece.header.removeprefix(MARK)
+    separator = separator_of(header)
+    columns = places_of(fields_of(header, separator))
     lines = piece.body.decode("utf-8", "replace").split("\n")[:-1]
     if "time" not in columns:
-        # Its header counts as well: nothing of this file can be read.
-        first = piece.first_line == 2  # noqa: PLR2004 - the line after the header
+        first = piece.first_line == 2  # noqa: PLR2004 - then its header counts as well
         unread.add(name, piece.first_line - first, NO_TIME, len(lines) + first)
-        return framed([])
-    rows = []
+        return framed([], schema)
+    texts = [fields[columns["time"]] for line in lines if len(fields := fields_of(line, separator)) == len(columns)]
+    at: Callable[[str], float] = time_of
+    if piece.path in clocks or is_local(texts):
+        clock = clocks.setdefault(piece.path, Clock(name, hints))
+        clock.learn(texts)
+        at = clock.read
+    rows, beside = [], schema is WIDE_SCHEMA
     for number, line in enumerate(lines, piece.first_line):
         try:
-            rows.append(climate_row(whole(line, columns), columns))
+            fields = whole(line, columns, separator)
+            rows.append(climate_row(fields, columns, at, comma=separator != ",", beside=beside))
         except Damaged as why:
             unread.add(name, number, str(why))
-    return framed(rows)
+    return framed(rows, schema)
 
 
-def framed(rows: Sequence[ClimateRow]) -> pl.DataFrame:
-    """Return rows as a frame of the columns of `SCHEMA`."""
-    flat = [(*row[:-2], *row.duties, *row.closings) for row in rows]
-    return pl.DataFrame(flat, schema=SCHEMA, orient="row")
+def framed(rows: Sequence[ClimateRow], schema: Schema) -> pl.DataFrame:
+    """Return rows as a frame of the columns of a schema."""
+    flat = [(*row[:PLAIN], *row.duties, *row.closings, *row.beside) for row in rows]
+    return pl.DataFrame(flat, schema=dict(schema), orient="row")
 
 
 def rows_of(frame: pl.DataFrame) -> Iterator[ClimateRow]:
     """Yield the rows of a frame one by one, for what goes through a batch row by row."""
-    plain, duties = 3 + len(AIR) + len(HUMIDITY) + 1, len(DUTIES)
+    duties, closings = PLAIN + len(DUTIES), PLAIN + len(DUTIES) + len(CLOSINGS)
     for row in frame.iter_rows():
-        yield ClimateRow._make((*row[:plain], row[plain : plain + duties], row[plain + duties :]))
+        yield ClimateRow._make((*row[:PLAIN], row[PLAIN:duties], row[duties:closings], ()))

@@ -135,7 +135,7 @@ class Steadiness:
             pl.concat(self._intervals)
             .group_by("place")
             .agg(pl.col("rows").sum(), pl.col("^.*_low$").min(), pl.col("^.*_high$").max())
-            .filter(pl.col("rows") == self._rows_an_interval)
+            .filter((pl.col("rows") == self._rows_an_interval) & (self._rows_an_interval > 1))
         )
         return _of(whole, "air", "set"), _of(whole, "rh", "rh_set")
 

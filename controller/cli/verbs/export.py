@@ -1,0 +1,59 @@
+"""Hand the climate of batches on to programs for large tables."""
+
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from controller.cli.folders import find_folder, names_in
+from controller.cli.options import chamber_option
+from controller.cli.pages.reading_bar import ReadingBar
+from controller.cli.verb import Verb
+from controller.cli.verbs.reviewing import holds_batches
+
+
+@click.command(
+    cls=Verb,
+    examples=("hangroom export 2026-01-05-tangy-1 --out climate", "hangroom export runs/batches --out climate"),
+)
+@click.argument("batches", metavar="[BATCH]...", nargs=-1)
+@click.option("--out", metavar="DIR", type=click.Path(path_type=Path), required=True, help="Where it is written.")
+@click.option("--zone", metavar="ZONE", help="Where the clock of local times stood, as Europe/Vienna or UTC.")
+@click.option(
+    "--dates", type=click.Choice(["day-first", "month-first"]), help="How 05/01/2026 is meant in such a file."
+)
+@chamber_option
+def export(
+    batches: tuple[str, ...],
+    out: Path,
+    chamber: Path | None,
+    zone: str | None,
+    dates: Literal["day-first", "month-first"] | None,
+) -> None:
+    """Write the climate rows of batches as Parquet, a folder for each month.
+
+    BATCH is the name of a batch, its folder, or a folder of batches; without
+    it the only one there is. A batch that is exported again replaces its files.
+    Times are in UTC; README has the columns. What cannot be read is counted.
+    """
+    from controller.review import read_batch
+    from controller.review.logs.export import export as write
+    from controller.review.logs.spreadsheet import Hints
+
+    folders = [folder for batch in batches or ("",) for folder in _folders(batch, chamber)]
+    size = sum(path.stat().st_size for folder in folders for path in folder.glob("climate-*.csv"))
+    hints, rows, damaged = Hints(zone, dates), 0, 0
+    with ReadingBar(size) as bar:
+        for folder in folders:
+            done = write(read_batch(folder), out, hints=hints, tell=bar)
+            rows, damaged = rows + done.rows, damaged + done.damaged_rows
+            if done.damaged_rows:
+                said = "1 line" if done.damaged_rows == 1 else f"{done.damaged_rows} lines"
+                click.echo(f"{folder.name}: {said} could not be read; hangroom review tells which.", err=True)
+    click.echo(f"{rows:,} rows of {len(folders)} {'batch' if len(folders) == 1 else 'batches'} in {out}")
+
+
+def _folders(batch: str, chamber: Path | None) -> list[Path]:
+    if batch and holds_batches(Path(batch)):
+        return [Path(batch) / name for name in names_in(Path(batch))]
+    return [find_folder(batch, chamber, "export")]
