@@ -122,6 +122,7 @@ def test_a_correction_stands_with_old_and_new_value_and_who_made_it(tmp_path: Pa
     page = parsed(made(written(tmp_path, log)))
     (row,) = rows_of(page, "Corrections")
     assert row[:6] == ["2026-01-14 09:00", "weight of A", "999 g", "333 g", "Ann", "Ben"]
+    assert ["Pauses", "none"] in rows_of(page, "Deviations")
     assert ["Corrections", "1 reading was corrected"] in rows_of(page, "Deviations")
     assert [words_of(each) for each in every(page, "del")] == ["999.0 g", "999 g"]
 

@@ -16,6 +16,9 @@ from controller.review.report.shown import NONE, STATES, Cell, Shown, Stands, Ta
 
 OVER: Final = frozenset({"complete", "stopped", "aborted"})
 """States of a batch that does not go on."""
+SHOWN: Final = 3
+"""Of a kind so many stand on the first page."""
+WAITS: Final = {"person": "a person"}
 STYLES: Final = {"raw-dried": "raw, fermented and dried", "cooked": "fermented and cooked"}
 RULE_NAMES: Final = {"us": "US", "canada": "Canada"}
 
@@ -166,6 +169,7 @@ def deviations(evidence: Evidence, criteria: Sequence[Section], shown: Shown) ->
     rows: list[tuple[Cell, ...]] = [
         ("Alarms", _alarms(figures)),
         ("Gaps in the climate record", _gaps(figures, shown)),
+        ("Pauses", _pauses(figures, shown)),
         ("Record damaged or missing", "; ".join(shown.words(said) for said in figures["damage"]) or "none"),
         ("Corrections", counted(len(figures["corrections"]), "reading was corrected", "readings were corrected")
          if figures["corrections"] else "none"),
@@ -198,9 +202,20 @@ def _gaps(figures: dict[str, Any], shown: Shown) -> str:
     gaps = figures["gaps"]
     if not gaps:
         return "none"
-    told = "; ".join(f"from {shown.at(gap['from'])} for {gap['hours']:.1f} h" for gap in gaps[:3])
-    more = f"; and {len(gaps) - 3} more" if len(gaps) > 3 else ""  # noqa: PLR2004 - three stand on the first page
+    told = "; ".join(f"from {shown.at(gap['from'])} for {gap['hours']:.1f} h" for gap in gaps[:SHOWN])
+    more = f"; and {len(gaps) - SHOWN} more" if len(gaps) > SHOWN else ""
     return f"{counted(len(gaps), 'gap')}, {number(sum(gap['hours'] for gap in gaps))} h in all: {told}{more}"
+
+
+def _pauses(figures: dict[str, Any], shown: Shown) -> str:
+    """Return when the batch waited, for a person or by itself, and for how long."""
+    pauses = figures["pauses"]
+    told = "; ".join(
+        f"from {shown.at(one['from'])} for {one['hours']:.1f} h, waited for {WAITS.get(one['waits_for'], 'its cause')}"
+        f"{'' if one['until'] else ', to the end of the record'}"
+        for one in pauses[:SHOWN]
+    )
+    return told + (f"; and {len(pauses) - SHOWN} more" if len(pauses) > SHOWN else "") or "none"
 
 
 def _decided(figures: dict[str, Any]) -> str:
