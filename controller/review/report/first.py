@@ -18,7 +18,7 @@ OVER: Final = frozenset({"complete", "stopped", "aborted"})
 """States of a batch that does not go on."""
 SHOWN: Final = 3
 """Of a kind so many stand on the first page."""
-WAITS: Final = {"person": "a person"}
+WAITS: Final = {"person": "waited for a person", "itself": "waited by itself"}
 STYLES: Final = {"raw-dried": "raw, fermented and dried", "cooked": "fermented and cooked"}
 RULE_NAMES: Final = {"us": "US", "canada": "Canada"}
 
@@ -211,7 +211,7 @@ def _pauses(figures: dict[str, Any], shown: Shown) -> str:
     """Return when the batch waited, for a person or by itself, and for how long."""
     pauses = figures["pauses"]
     told = "; ".join(
-        f"from {shown.at(one['from'])} for {one['hours']:.1f} h, waited for {WAITS.get(one['waits_for'], 'its cause')}"
+        f"from {shown.at(one['from'])} for {one['hours']:.1f} h, {WAITS.get(one['waits_for'], 'waited')}"
         f"{'' if one['until'] else ', to the end of the record'}"
         for one in pauses[:SHOWN]
     )
