@@ -26,7 +26,8 @@ SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
     "Before": (plan, check, learn, simulate, wait),
     "The batch": (start, hang, confirm, next_stage, cool, hold, resume, set_climate, end),
     "What you measure": (ph, weigh, look, aw, smoker, core, note, calibrate),
-    "Looking": (status, alarms, seen, quiet, clear, forecast, review, compare, release, report, export),
+    "Looking": (status, alarms, seen, quiet, clear, forecast, release),
+    "Looking back": (review, report, compare, export),
     "The machine": (run, relays_off),
 }
 

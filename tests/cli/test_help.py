@@ -43,7 +43,9 @@ CONTRACT = {
     "clear",
     "forecast",
     "review",
+    "report",
     "compare",
+    "export",
     "release",
 }
 

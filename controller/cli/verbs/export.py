@@ -30,7 +30,7 @@ def export(
     zone: str | None,
     dates: Literal["day-first", "month-first"] | None,
 ) -> None:
-    """Write the climate rows of batches as Parquet, a folder for each month.
+    """Write the climate rows of batches as Parquet, by month.
 
     BATCH is the name of a batch, its folder, or a folder of batches; without
     it the only one there is. A batch that is exported again replaces its files.
