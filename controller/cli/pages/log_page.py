@@ -9,7 +9,7 @@ from controller.cli.say import STATE_WORDS, fold
 
 MOST_TOLD: Final = 10
 HEAD: Final = ("batch", "state", "stages", "pH 5.3 h", "degree-h", "loss %", "alarms", "record")
-WIDTHS: Final = (28, 9, 6, 8, 8, 6, 6)
+WIDTHS: Final = (24, 8, 6, 8, 8, 6, 6)
 
 
 def log_page(figures: Mapping[str, Any]) -> Iterator[str]:

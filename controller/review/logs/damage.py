@@ -44,7 +44,7 @@ class Unread:
 def numbers_text(lines: list[int], rows: int) -> str:
     """Return line numbers as ranges: 5, 8-11, and 40 more."""
     ranges: list[list[int]] = []
-    for line in lines:
+    for line in sorted(lines):
         if ranges and line == ranges[-1][1] + 1:
             ranges[-1][1] = line
         else:

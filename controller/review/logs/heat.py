@@ -4,8 +4,8 @@ The temperature between two rows is the straight line between them. Where rows a
 temperature, for more than two rows' time, the higher of the two neighbours is taken for the whole gap: an upper bound.
 """
 
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
 
 import polars as pl
 from msgspec import Struct
@@ -14,6 +14,8 @@ from controller.food.degree_hours import CANADA, US, Rule
 from controller.review.logs.order import GAP_ROWS
 
 HOUR_S: Final = 3600.0
+COLD_C: Final = min((US.base - 32.0) / 1.8, CANADA.base)
+"""Below it neither rule counts."""
 POINT: Final = {"time_s": pl.Float64, "grown_s": pl.Float64, "air_temp_c": pl.Float64}
 
 
@@ -85,8 +87,21 @@ class Counting:
             time_s, grown_s, _ = _point(points, -1)
             end_grown = grown_s - (time_s - self.end_s)
             self._is_over = True
-        self._totals = self._summed(self._ways(points, end_grown))
+        if not self._is_over and self._is_cold(points):
+            self._totals = [_seen(total, points["air_temp_c"], add_k) for total, add_k in self._each()]
+        else:
+            self._totals = self._summed(self._ways(points, end_grown))
         self._before = _point(points, -1)
+
+    def _each(self) -> Iterator[tuple[Counted, float]]:
+        return zip(self._totals, self._adds_k, strict=True)
+
+    def _is_cold(self, points: pl.DataFrame) -> bool:
+        """Say whether nothing of these rows counts, as in nearly all of a drying: then only the highest is kept."""
+        highest: Any = points["air_temp_c"].max()
+        if self._before is None or self._totals[0].highest_c is None:
+            return False
+        return bool(max(self._before[2], highest) + max(self._adds_k) < COLD_C)
 
     def total(self, add_k: float = 0.0) -> Counted:
         """Return what has been counted with this added; where rows end early, the last temperature holds to the end."""
@@ -157,7 +172,7 @@ class Counting:
             ),
         ).row(0, named=True)
         found = []
-        for place, (so_far, add_k) in enumerate(zip(self._totals, self._adds_k, strict=True)):
+        for place, (so_far, add_k) in enumerate(self._each()):
             highest_c = sums["at_c"] + add_k
             found.append(
                 Counted(
@@ -167,6 +182,15 @@ class Counting:
                 )
             )
         return found
+
+
+def _seen(total: Counted, temps_c: pl.Series, add_k: float) -> Counted:
+    highest: Any = temps_c.max()
+    return Counted(
+        total.fahrenheit,
+        total.celsius,
+        highest + add_k if total.highest_c is None else max(total.highest_c, highest + add_k),
+    )
 
 
 def _above(rule: Rule, a_c: pl.Expr, b_c: pl.Expr) -> pl.Expr:

@@ -9,6 +9,7 @@ in it and all texts can be printed, is asked besides.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from math import isfinite
 from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple
@@ -100,10 +101,23 @@ def scan(
         DataError: a file cannot be read at all, or its times may be read in several ways: the message asks.
     """
     clocks: dict[Path, Clock] = {}
-    for pieces in _grouped(pieces_of(paths, unread, tell or _nobody)):
-        frame = _quick(pieces, schema)
-        frames = [frame] if frame is not None else [_either(piece, unread, hints, clocks, schema) for piece in pieces]
-        yield from (frame for frame in frames if frame.height)
+
+    def read() -> Iterator[pl.DataFrame]:
+        for pieces in _grouped(pieces_of(paths, unread, tell or _nobody)):
+            whole = _quick(pieces, schema)
+            each = [_either(piece, unread, hints, clocks, schema) for piece in pieces] if whole is None else [whole]
+            yield from (frame for frame in each if frame.height)
+
+    yield from _ahead(read())
+
+
+def _ahead(frames: Iterator[pl.DataFrame]) -> Iterator[pl.DataFrame]:
+    """Yield frames, and read the next one while the last one is looked at."""
+    with ThreadPoolExecutor(1, "scan") as reader:
+        coming = reader.submit(next, frames, None)
+        while (frame := coming.result()) is not None:
+            coming = reader.submit(next, frames, None)
+            yield frame
 
 
 def _nobody(read: int) -> None:
@@ -177,13 +191,24 @@ def _quick(pieces: Sequence[Piece], schema: Schema) -> pl.DataFrame | None:
                 schema={name: known.get(name, pl.String) for name in header},
                 quote_char=None,
             )
-            .select(time.alias("time_s"), is_exact.alias("is_exact"), *known)
+            .select(
+                is_exact.alias("is_exact"),
+                time.cast(pl.Float64).alias("time_s"),
+                *(
+                    pl.lit(None, kind).alias(name) if name not in known else pl.col(name)
+                    for name, kind in schema.items()
+                    if name != "time_s"
+                ),
+            )
             .collect(engine="streaming")
         )
     except pl.exceptions.PolarsError:
         return None
     is_ascii = all(piece.data.isascii() for piece in pieces)
-    return _fitted(frame, schema) if frame.height == lines and _is_sound(frame, is_ascii=is_ascii) else None
+    if frame.height != lines or not _is_sound(frame, is_ascii=is_ascii):
+        return None
+    empty = [name for name, kind in frame.schema.items() if kind == pl.String and frame[name].null_count()]
+    return frame.drop("is_exact").with_columns(pl.col(empty).fill_null(""))
 
 
 def _is_sound(frame: pl.DataFrame, *, is_ascii: bool) -> bool:
@@ -192,7 +217,7 @@ def _is_sound(frame: pl.DataFrame, *, is_ascii: bool) -> bool:
     if times.null_count() or not frame["is_exact"].all():
         return False
     early, late = times.min(), times.max()
-    if not (isinstance(early, int) and isinstance(late, int) and early >= 0 and late <= LATEST_WALL_S):
+    if not (isinstance(early, float) and isinstance(late, float) and early >= 0.0 and late <= LATEST_WALL_S):
         return False
     if not all(isfinite(total) for total in frame.select(pl.col(pl.Float64).sum()).row(0)):
         return False  # What is not finite makes its sum so.
@@ -202,15 +227,6 @@ def _is_sound(frame: pl.DataFrame, *, is_ascii: bool) -> bool:
         if frame.schema[name] == pl.String
         for text in frame[name].unique()
         if text
-    )
-
-
-def _fitted(frame: pl.DataFrame, schema: Schema) -> pl.DataFrame:
-    """Return a frame with the columns of a schema, in their order."""
-    texts = [name for name, kind in frame.schema.items() if kind == pl.String and frame[name].null_count()]
-    return frame.with_columns(pl.col(texts).fill_null("")).select(
-        pl.col(name).cast(kind) if name in frame.columns else pl.lit(None, kind).alias(name)
-        for name, kind in schema.items()
     )
 
 

@@ -19,6 +19,7 @@ INTERVAL_S: Final = 1800.0
 NEAR: Final = ((pl.col("air_temp_c") - pl.col("air_temp_set_c")).abs() <= WITHIN_K + HAIR).fill_null(value=False)
 OFF_PCT: Final = pl.col("rh_pct") - pl.col("rh_set_pct")
 WANTED: Final = {"set": "air_temp_set_c", "rh_set": "rh_set_pct"}
+SIDES: Final = ("air_temp_min_c", "air_temp_max_c", "rh_min_pct", "rh_max_pct", *WANTED.values())
 EXTREMES: Final = ("place", "rows", *(f"{name}_{side}" for name in ("air", "rh", *WANTED) for side in ("low", "high")))
 SHARES: Final = (
     (pl.col("air_temp_c") - pl.col("air_temp_set_c")).count().alias("judged"),
@@ -103,7 +104,7 @@ class Steadiness:
     def _extremes(self, rows: pl.DataFrame, arrived_s: float) -> pl.DataFrame:
         """Return the extremes of each interval; a row that begins an interval ends just after its beginning."""
         place = ((pl.col("time_s") - arrived_s) / INTERVAL_S + HAIR).floor().cast(pl.Int64).alias("place")
-        placed = rows.with_columns(place)
+        placed = rows.select(place, *SIDES).rechunk()
         if placed["place"].is_sorted():  # Then Polars need not search for groups.
             placed = placed.with_columns(pl.col("place").set_sorted())
         found = placed.group_by("place").agg(

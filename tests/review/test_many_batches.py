@@ -1,0 +1,86 @@
+"""A folder of batches: a line for each, and the rows of all as Parquet that other programs read."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import polars as pl
+import pyarrow.dataset as arrow
+import pytest
+from pyarrow import parquet
+
+from controller.review import read_batch
+from controller.review.logs.export import COLUMNS, export
+from tests.cli.conftest import Typed
+from tests.cli.conftest import typed as typed  # noqa: PLC0414 - a fixture
+from tests.helpers.batch_logs import Log
+
+
+def shelf(folder: Path) -> Path:
+    for name, hours in (("2026-01-05-bench-1", 30.0), ("2026-01-05-bench-2", 5.0)):
+        log = Log().event(0.0, "hang").minutes(0.0, hours, 24.0, quality="clock:untrusted").reading(4.0, "ph", 5.2)
+        log.write(folder / name)
+    return folder
+
+
+def test_each_batch_of_a_folder_is_a_line(typed: Typed, tmp_path: Path) -> None:
+    code, out, _ = typed("review", str(shelf(tmp_path)))
+    head, *lines = out.splitlines()
+    assert code == 0
+    assert head.startswith("batch")
+    assert [line.split()[1:5] for line in lines] == [["running", "0/1", "4.0", "within"]] * 2
+    assert max(len(line) for line in out.splitlines()) <= 80
+
+
+def test_one_that_cannot_be_read_leaves_the_others(typed: Typed, tmp_path: Path) -> None:
+    (shelf(tmp_path) / "2026-01-05-bench-1" / "recipe.toml").write_text("nonsense", "utf-8")
+    code, out, err = typed("review", str(tmp_path), "--json")
+    assert (code, len(json.loads(out)["batches"])) == (65, 1)
+    assert "2026-01-05-bench-1" in err
+
+
+@pytest.mark.parametrize("reader", ["polars", "arrow"])
+def test_exported_rows_come_back_by_two_other_readers(tmp_path: Path, reader: str) -> None:
+    folder, out = shelf(tmp_path / "in") / "2026-01-05-bench-1", tmp_path / "out"
+    record = read_batch(folder)
+    assert export(record, out).rows == 1800
+    expected = [(row.time_s, row.stage, row.air_temp_c, "clock:untrusted") for row in record.rows]
+    names = ["time", "stage", "air_temp_c", "quality", "chamber", "month"]
+    if reader == "polars":
+        table = pl.read_parquet(out / "**" / "*.parquet", hive_partitioning=True)
+        assert (table.schema["time"], set(table["month"])) == (pl.Datetime("us", "UTC"), {"2026-01"})
+        rows = table.sort("time").select(names).rows()
+    else:
+        hive = arrow.dataset(out, format="parquet", partitioning="hive").to_table()
+        assert str(hive.schema.field("time").type) == "timestamp[us, tz=UTC]"
+        rows = [tuple(row[name] for name in names) for row in sorted(hive.to_pylist(), key=lambda row: row["time"])]
+    assert [(row[0].timestamp(), *row[1:4]) for row in rows] == expected
+    assert {row[4:] for row in rows} == {("bench", "2026-01")}
+
+
+def test_every_file_has_the_documented_columns_and_a_second_export_replaces_the_first(
+    typed: Typed, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    for _ in range(2):
+        code, said, _ = typed("export", str(shelf(tmp_path / "in")), "--out", str(out))
+        assert (code, said) == (0, f"2,100 rows of 2 batches in {out}\n")
+    written = sorted(out.rglob("*.parquet"))
+    assert [path.parent.name for path in written] == ["month=2026-01"] * 2
+    for path in written:
+        assert parquet.read_schema(path).names == list(COLUMNS)
+    assert sum(parquet.read_metadata(path).num_rows for path in written) == 2100
+
+
+def test_a_batch_over_the_end_of_a_month_lies_in_two_folders(tmp_path: Path) -> None:
+    Log().minutes(0.0, 24.0 * 28.0, 24.0, every_min=60.0).write(tmp_path / "b")
+    export(read_batch(tmp_path / "b"), tmp_path / "out")
+    assert sorted(path.name for path in tmp_path.glob("out/chamber=bench/*")) == ["month=2026-01", "month=2026-02"]
+
+
+def test_the_daemon_never_loads_the_engine() -> None:
+    code = (
+        "import sys; import controller.app.real, controller.daemon, controller.cli; sys.exit('polars' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
