@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from controller.errors import DataError
-from controller.review import read_batch, review
+from controller.review import page, read_batch, review
 from controller.review.logs import scan as scanning
 from controller.review.logs.spreadsheet import Hints
 from tests.helpers.batch_logs import Log, text_of
@@ -43,6 +43,16 @@ def test_a_torn_last_line_is_left_out_and_named(tmp_path: Path) -> None:
     told = review(tmp_path)
     assert told["rows"] == 299
     assert told["unread"] == [{"file": DAY, "rows": 1, "lines": "301", "why": "the last line has no end (1)"}]
+
+
+def test_the_page_names_file_lines_and_reasons(tmp_path: Path) -> None:
+    path = written(tmp_path)
+    lines = path.read_bytes().split(b"\r\n")
+    lines[20] = lines[20][:40]
+    path.write_bytes(b"\r\n".join([*lines[:-1], *lines[100:200], b""]))
+    text = " ".join(" ".join(page(tmp_path)).split())
+    assert f"not read: {DAY}, line 21: 4 fields where the header has 25 (1)" in text
+    assert "left out as a copy: 100 rows of" in text
 
 
 def test_two_lines_torn_into_one_are_one_damaged_line(tmp_path: Path) -> None:

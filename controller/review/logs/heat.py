@@ -21,7 +21,8 @@ POINT: Final = {"time_s": pl.Float64, "grown_s": pl.Float64, "air_temp_c": pl.Fl
 
 def points_of(frame: pl.DataFrame) -> pl.DataFrame:
     """Return the rows of a frame with a good temperature."""
-    return frame.filter(pl.col("air_temp_c").is_not_null()).select(*POINT)
+    points = frame.select(*POINT)
+    return points.drop_nulls("air_temp_c") if points["air_temp_c"].null_count() else points
 
 
 class Counted(Struct, frozen=True):

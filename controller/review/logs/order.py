@@ -60,13 +60,14 @@ def in_order(
     offset_s = 0.0
     for frame in frames:
         whole = frame
-        if _goes_back(whole["time_s"], last_s):
+        is_back = _goes_back(whole["time_s"], last_s)
+        if is_back:
             whole = _without_copies(kept, whole, every_s, found)
             if not whole.height:
                 continue
         kept = pl.concat([kept, whole]).tail(KEPT_ROWS)
         times = whole["time_s"]
-        if _goes_back(times, last_s):
+        if is_back and _goes_back(times, last_s):
             steps = times.diff() if last_s is None else (times - times.shift(1, fill_value=last_s))
             back = (steps <= 0.0).fill_null(value=False)
             lost = pl.select(pl.when(back).then(every_s - steps).otherwise(0.0)).to_series().cum_sum()

@@ -1,6 +1,6 @@
 """Follow each stretch of rows of one stage: its bounds, its climate, its switching, what it took of power and water."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import Any, Final
 
@@ -11,6 +11,7 @@ from controller.records.climate_log import SWITCHES
 from controller.review.logs.lines import CLOSINGS, DUTIES
 from controller.review.logs.steadiness import Steadiness
 
+COMPLETE: Final = "complete"
 SPREADS: Final = (
     pl.col("air_temp_c").sum().alias("air_sum"),
     pl.col("air_temp_c").count().alias("air_rows"),
@@ -133,11 +134,8 @@ class Runs:
 
     def feed(self, frame: pl.DataFrame) -> None:
         """Take the next rows of the record."""
-        inside = (pl.col("stage") != "") & (pl.col("state") != "complete")
-        names = frame.select(pl.when(inside).then(pl.col("stage")).alias("stage")).to_series()
-        starts = [0, *(names.ne_missing(names.shift(1))[1:].arg_true() + 1), frame.height]
-        for first, behind in pairwise(starts):
-            rows, name = frame[first:behind], names[first]
+        for name, first, behind in _stretches(frame):
+            rows = frame[first:behind]
             if self._open is not None and (first or name != self._open.name):
                 self._open.next_s = float(rows["time_s"][0])
                 self._open = None
@@ -149,6 +147,19 @@ class Runs:
                 self._open.feed(rows)
             self._rows += rows.height
         self._before = frame[-1:]
+
+
+def _stretches(frame: pl.DataFrame) -> Iterator[tuple[str | None, int, int]]:
+    """Yield the stretches of rows of one stage: its name, None for no stage, the first row, and behind the last."""
+    stage, state = frame["stage"], frame["state"]
+    if (stage == stage[0]).all() and (state == state[0]).all():
+        yield stage[0] if stage[0] and state[0] != COMPLETE else None, 0, frame.height
+        return
+    inside = (pl.col("stage") != "") & (pl.col("state") != COMPLETE)
+    names = frame.select(pl.when(inside).then(pl.col("stage")).alias("stage")).to_series()
+    starts = [0, *(names.ne_missing(names.shift(1))[1:].arg_true() + 1), frame.height]
+    for first, behind in pairwise(starts):
+        yield names[first], first, behind
 
 
 def energy_kwh(on_h: Mapping[Role, float], power_w: Mapping[Role, float]) -> dict[str, float]:

@@ -122,6 +122,15 @@ def gaps(figures: Mapping[str, Any], look: Look) -> list[str]:
             lines.append(f"  and {many(len(breaks) - MOST_GAPS, 'earlier one')} in --csv")
     damaged = f", {figures['damaged_rows']} damaged" if figures["damaged_rows"] else ""
     lines.append(f"Rows of climate: {figures['rows']}{damaged}")
+    lines += [f"  not read: {one['file']}, line {one['lines']}: {one['why']}" for one in figures["unread"]]
+    lines += [
+        f"  left out as a copy: {many(copy['rows'], 'row')} of {look.minute(copy['from'])} to {look.minute(copy['to'])}"
+        for copy in figures["copies"]
+    ]
+    lines += [
+        f"  the clock went back from {look.minute(step['from'])} to {look.minute(step['to'])}"
+        for step in figures["clock_steps"]
+    ]
     return lines
 
 
