@@ -337,3 +337,53 @@ def test_short_pulses_come_at_even_distances(duty: float) -> None:
     assert len(distances) > 20
     assert max(distances) - min(distances) <= 2 * TICK_S
     assert distances[0] == pytest.approx(20.0 / duty, rel=0.02)
+
+
+def test_mist_never_fills_its_window_though_the_rest_of_it_is_too_short_a_pause() -> None:
+    """A lamp would stay on instead of resting for less than it must; mist would fill the box until it drips."""
+    mister = Output(role="humidifier", window_s=150.0, min_on_s=1.0, min_off_s=120.0, ml_per_h=130.0)
+    memory, spans = go(mister, {0.0: 0.4}, 1000.0)
+    lengths = {end_s - begin_s for begin_s, end_s in spans}
+    assert lengths == {60.0}
+    assert all(later[0] - sooner[1] >= 120.0 for sooner, later in pairwise(spans))
+    assert memory.closings == len(spans)
+
+
+def test_mist_never_fills_its_window_though_the_rest_of_it_is_too_short_a_pause() -> None:
+    """A lamp would stay on instead of resting for less than it must; mist would fill the box until it drips."""
+    mister = Output(role="humidifier", window_s=150.0, min_on_s=1.0, min_off_s=120.0, ml_per_h=130.0)
+    memory, spans = go(mister, {0.0: 0.4}, 1000.0)
+    lengths = {end_s - begin_s for begin_s, end_s in spans}
+    assert lengths == {60.0}
+    assert all(later[0] - sooner[1] >= 120.0 for sooner, later in pairwise(spans))
+    assert memory.closings == len(spans)
+
+
+def test_mist_never_fills_its_window_though_the_rest_of_it_is_too_short_a_pause() -> None:
+    """A lamp would stay on instead of resting for less than it must; mist would fill the box until it drips."""
+    mister = Output(role="humidifier", window_s=150.0, min_on_s=1.0, min_off_s=120.0, ml_per_h=130.0)
+    memory, spans = go(mister, {0.0: 0.4}, 1000.0)
+    lengths = {end_s - begin_s for begin_s, end_s in spans}
+    assert lengths == {60.0}
+    assert all(later[0] - sooner[1] >= 120.0 for sooner, later in pairwise(spans))
+    assert memory.closings == len(spans)
+
+
+def test_mist_never_fills_its_window_though_the_rest_of_it_is_too_short_a_pause() -> None:
+    """A lamp would stay on instead of resting for less than it must; mist would fill the box until it drips."""
+    mister = Output(role="humidifier", window_s=150.0, min_on_s=1.0, min_off_s=120.0, ml_per_h=130.0)
+    memory, spans = go(mister, {0.0: 0.4}, 1000.0)
+    lengths = {end_s - begin_s for begin_s, end_s in spans}
+    assert lengths == {60.0}
+    assert all(later[0] - sooner[1] >= 120.0 for sooner, later in pairwise(spans))
+    assert memory.closings == len(spans)
+
+
+def test_mist_never_fills_its_window_though_the_rest_of_it_is_too_short_a_pause() -> None:
+    """A lamp would stay on instead of resting for less than it must; mist would fill the box until it drips."""
+    mister = Output(role="humidifier", window_s=150.0, min_on_s=1.0, min_off_s=120.0, ml_per_h=130.0)
+    memory, spans = go(mister, {0.0: 0.4}, 1000.0)
+    lengths = {end_s - begin_s for begin_s, end_s in spans}
+    assert lengths == {60.0}
+    assert all(later[0] - sooner[1] >= 120.0 for sooner, later in pairwise(spans))
+    assert memory.closings == len(spans)

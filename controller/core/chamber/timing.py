@@ -146,7 +146,7 @@ def _plan_window(
     wanted_s = min(duty, output.max_duty) * window_s + before.carry_s
     if wanted_s < output.min_on_s:
         return now_s, NEVER_S, before.carry_s + min(duty, output.max_duty) * min(dt_s, window_s)
-    if window_s - wanted_s < max(output.min_off_s, 1e-9) and output.max_duty >= 1.0:
+    if window_s - wanted_s < max(output.min_off_s, 1e-9) and output.max_duty >= 1.0 and output.role != "humidifier":
         # On to the end and over it, so that the next window can go on without a gap.
         return now_s + window_s, FOREVER_S, max(wanted_s - window_s, -window_s)
     longest_s = min(window_s, output.max_duty * window_s + output.min_on_s)
