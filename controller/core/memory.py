@@ -353,6 +353,7 @@ class Loops(Struct, frozen=True, gc=False):
     ripple_k: float = 0.0  # How far the lamp's pulses lift the air above that.
     came: bool = False  # The air has been where it is wanted, or as near as it gets.
     near_s: float = 0.0  # For how long it has been near.
+    warm_k: float = 0.0  # The same mean of how much too warm the air is.
 
 
 class LastCheck(Struct, frozen=True, gc=False):

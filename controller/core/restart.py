@@ -151,6 +151,7 @@ def _loops(kept: Loops) -> Loops:
         heat_holds=kept.heat_holds,
         ripple_k=kept.ripple_k,
         came=kept.came,
+        warm_k=kept.warm_k,
     )
 
 

@@ -144,6 +144,255 @@ def test_drying_by_cold_gives_back_by_the_lamp_what_it_takes_and_cold_for_warmth
     assert duty["heater"] == 0.0
 
 
+def test_cold_for_warmth_and_cold_for_dryness_follow_each_other_and_hand_over_without_a_jump() -> None:
+    wanted = Wanted(13.0, 78.0)
+    held = Known(air_temp_c=13.0, rh_pct=75.0, pressure_pa=0.75 * 1497.0, ambient_temp_c=30.0)
+    loops, now_s = Loops(cool_integral=0.25, wanted_c=13.0, last_heat_s=0.0), 50_000.0
+    for _ in range(720):
+        now_s += 5.0
+        loops, duty = control(loops, held, wanted, "dry", CHAMBER, now_s, 5.0)
+        assert duty["heater"] == 0.0
+    assert loops.dry_duty == 0.0, "the air is drier than wanted: the cold is there for the warmth"
+    assert loops.dry_integral == pytest.approx(0.25, rel=0.05), "and yet an hour later the dryness knows what is given"
+    damp = replace(held, pressure_pa=0.80 * 1497.0)
+    after, duty = control(replace(loops, damp_pct=2.0, last_mist_s=0.0), damp, wanted, "dry", CHAMBER, now_s + 5.0, 5.0)
+    assert after.dry_duty == duty["cooler"], "the dryness has it at once"
+    assert 0.25 < duty["cooler"] < 0.28
+
+
+def test_a_door_that_asks_for_much_cold_does_not_teach_the_dryness_anything() -> None:
+    hot = Known(air_temp_c=16.0, rh_pct=70.0, pressure_pa=0.8 * 1497.0, ambient_temp_c=30.0)
+    before = Loops(cool_integral=0.25, dry_integral=0.25, damp_pct=-1.0, wanted_c=13.0, last_heat_s=0.0)
+    loops = before
+    for tick in range(60):
+        loops, duty = control(loops, hot, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0 + 5.0 * tick, 5.0)
+        assert duty["cooler"] > 0.6
+    assert loops.dry_integral < 0.28
+
+
+def test_cold_that_has_to_wait_for_the_lamp_learns_nothing_while_it_waits() -> None:
+    warm = Known(air_temp_c=24.8, rh_pct=70.0, pressure_pa=0.7 * 2985.0, ambient_temp_c=30.0)
+    loops = Loops(wanted_c=24.0, last_heat_s=49_900.0, ripple_k=0.5)
+    for tick in range(60):
+        loops, duty = control(loops, warm, Wanted(24.0, 90.0), "ferment", CHAMBER, 50_000.0 + 5.0 * tick, 5.0)
+        assert duty["cooler"] == 0.0
+    assert loops.cool_integral == 0.0
+
+
+def test_drying_judges_the_warmth_by_a_mean_too_and_a_dip_teaches_the_lamp_nothing() -> None:
+    """Each run of a compressor swings the air by half a kelvin; on the mean it is as wanted."""
+    swung = Known(air_temp_c=13.6, rh_pct=78.0, pressure_pa=0.78 * 1497.0, ambient_temp_c=25.0)
+    drying = Loops(cool_integral=0.2, wanted_c=13.0, last_heat_s=0.0, last_dry_s=49_000.0, last_cool_s=49_900.0)
+    _, duty = control(drying, swung, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert duty["cooler"] == pytest.approx(0.2, abs=0.005)
+    far = replace(swung, air_temp_c=14.5)
+    _, duty = control(drying, far, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert duty["cooler"] > 0.4, "that is no swing any more"
+    loops = replace(drying, heat_integral=0.5, warm_k=0.3)
+    after, _ = control(loops, swung, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert 0.49 < after.heat_integral < 0.5
+
+
+def test_cold_for_warmth_and_cold_for_dryness_follow_each_other_and_hand_over_without_a_jump() -> None:
+    wanted, gains = Wanted(13.0, 78.0), CHAMBER.gains
+    warm = Known(air_temp_c=13.5, rh_pct=70.0, pressure_pa=0.75 * 1497.0, ambient_temp_c=30.0)
+    loops, now_s = Loops(cool_integral=0.25, damp_pct=-2.0, wanted_c=13.0, last_heat_s=0.0), 50_000.0
+    for _ in range(720):
+        now_s += 5.0
+        loops, duty = control(loops, warm, wanted, "dry", CHAMBER, now_s, 5.0)
+        assert duty["heater"] == 0.0
+    given = loops.cool_duty
+    assert loops.dry_integral == pytest.approx(loops.cool_integral, rel=0.05)
+    mild = replace(warm, air_temp_c=12.95, pressure_pa=0.79 * 1497.0)
+    loops = replace(loops, damp_pct=1.0, last_mist_s=0.0)
+    loops, duty = control(loops, mild, wanted, "dry", CHAMBER, now_s + 5.0, 5.0)
+    assert loops.dry_duty == duty["cooler"], "now the dryness has it, at once, and the lamp may give back"
+    assert abs(duty["cooler"] - given) < 1.5 * gains.cool_per_k * 0.5
+
+
+def test_a_door_that_asks_for_much_cold_does_not_teach_the_dryness_anything() -> None:
+    hot = Known(air_temp_c=16.0, rh_pct=70.0, pressure_pa=0.8 * 1497.0, ambient_temp_c=30.0)
+    before = Loops(cool_integral=0.25, dry_integral=0.25, damp_pct=-1.0, wanted_c=13.0, last_heat_s=0.0)
+    loops = before
+    for tick in range(60):
+        loops, duty = control(loops, hot, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0 + 5.0 * tick, 5.0)
+        assert duty["cooler"] > 0.6
+    assert loops.dry_integral < 0.28
+
+
+def test_cold_that_has_to_wait_for_the_lamp_learns_nothing_while_it_waits() -> None:
+    warm = Known(air_temp_c=24.8, rh_pct=70.0, pressure_pa=0.7 * 2985.0, ambient_temp_c=30.0)
+    loops = Loops(wanted_c=24.0, last_heat_s=49_900.0, ripple_k=0.5)
+    for tick in range(60):
+        loops, duty = control(loops, warm, Wanted(24.0, 90.0), "ferment", CHAMBER, 50_000.0 + 5.0 * tick, 5.0)
+        assert duty["cooler"] == 0.0
+    assert loops.cool_integral == 0.0
+
+
+def test_drying_judges_the_warmth_by_a_mean_too_and_a_dip_teaches_the_lamp_nothing() -> None:
+    """Each run of a compressor swings the air by half a kelvin; on the mean it is as wanted."""
+    swung = Known(air_temp_c=13.6, rh_pct=78.0, pressure_pa=0.78 * 1497.0, ambient_temp_c=25.0)
+    drying = Loops(cool_integral=0.2, wanted_c=13.0, last_heat_s=0.0, last_dry_s=49_000.0, last_cool_s=49_900.0)
+    _, duty = control(drying, swung, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert duty["cooler"] == pytest.approx(0.2, abs=0.005)
+    far = replace(swung, air_temp_c=14.5)
+    _, duty = control(drying, far, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert duty["cooler"] > 0.4, "that is no swing any more"
+    loops = replace(drying, heat_integral=0.5, warm_k=0.3)
+    after, _ = control(loops, swung, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert 0.49 < after.heat_integral < 0.5
+
+
+def test_cold_for_warmth_and_cold_for_dryness_follow_each_other_and_hand_over_without_a_jump() -> None:
+    wanted, gains = Wanted(13.0, 78.0), CHAMBER.gains
+    warm = Known(air_temp_c=13.5, rh_pct=70.0, pressure_pa=0.75 * 1497.0, ambient_temp_c=30.0)
+    loops, now_s = Loops(cool_integral=0.25, damp_pct=-2.0, wanted_c=13.0, last_heat_s=0.0), 50_000.0
+    for _ in range(720):
+        now_s += 5.0
+        loops, duty = control(loops, warm, wanted, "dry", CHAMBER, now_s, 5.0)
+        assert duty["heater"] == 0.0
+    given = loops.cool_duty
+    assert loops.dry_integral == pytest.approx(loops.cool_integral, rel=0.05)
+    mild = replace(warm, air_temp_c=12.95, pressure_pa=0.79 * 1497.0)
+    loops = replace(loops, damp_pct=1.0, last_mist_s=0.0)
+    loops, duty = control(loops, mild, wanted, "dry", CHAMBER, now_s + 5.0, 5.0)
+    assert loops.dry_duty == duty["cooler"], "now the dryness has it, at once, and the lamp may give back"
+    assert abs(duty["cooler"] - given) < 1.5 * gains.cool_per_k * 0.5
+
+
+def test_a_door_that_asks_for_much_cold_does_not_teach_the_dryness_anything() -> None:
+    hot = Known(air_temp_c=16.0, rh_pct=70.0, pressure_pa=0.8 * 1497.0, ambient_temp_c=30.0)
+    before = Loops(cool_integral=0.25, dry_integral=0.25, damp_pct=-1.0, wanted_c=13.0, last_heat_s=0.0)
+    loops = before
+    for tick in range(60):
+        loops, duty = control(loops, hot, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0 + 5.0 * tick, 5.0)
+        assert duty["cooler"] > 0.6
+    assert loops.dry_integral < 0.28
+
+
+def test_cold_that_has_to_wait_for_the_lamp_learns_nothing_while_it_waits() -> None:
+    warm = Known(air_temp_c=24.8, rh_pct=70.0, pressure_pa=0.7 * 2985.0, ambient_temp_c=30.0)
+    loops = Loops(wanted_c=24.0, last_heat_s=49_900.0, ripple_k=0.5)
+    for tick in range(60):
+        loops, duty = control(loops, warm, Wanted(24.0, 90.0), "ferment", CHAMBER, 50_000.0 + 5.0 * tick, 5.0)
+        assert duty["cooler"] == 0.0
+    assert loops.cool_integral == 0.0
+
+
+def test_drying_judges_the_warmth_by_a_mean_too_and_a_dip_teaches_the_lamp_nothing() -> None:
+    """Each run of a compressor swings the air by half a kelvin; on the mean it is as wanted."""
+    swung = Known(air_temp_c=13.6, rh_pct=78.0, pressure_pa=0.78 * 1497.0, ambient_temp_c=25.0)
+    drying = Loops(cool_integral=0.2, wanted_c=13.0, last_heat_s=0.0, last_dry_s=49_000.0, last_cool_s=49_900.0)
+    _, duty = control(drying, swung, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert duty["cooler"] == pytest.approx(0.2, abs=0.005)
+    far = replace(swung, air_temp_c=14.5)
+    _, duty = control(drying, far, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert duty["cooler"] > 0.4, "that is no swing any more"
+    loops = replace(drying, heat_integral=0.5, warm_k=0.3)
+    after, _ = control(loops, swung, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert 0.49 < after.heat_integral < 0.5
+
+
+def test_cold_for_warmth_and_cold_for_dryness_follow_each_other_and_hand_over_without_a_jump() -> None:
+    wanted, gains = Wanted(13.0, 78.0), CHAMBER.gains
+    warm = Known(air_temp_c=13.5, rh_pct=70.0, pressure_pa=0.75 * 1497.0, ambient_temp_c=30.0)
+    loops, now_s = Loops(cool_integral=0.25, damp_pct=-2.0, wanted_c=13.0, last_heat_s=0.0), 50_000.0
+    for _ in range(720):
+        now_s += 5.0
+        loops, duty = control(loops, warm, wanted, "dry", CHAMBER, now_s, 5.0)
+        assert duty["heater"] == 0.0
+    given = loops.cool_duty
+    assert loops.dry_integral == pytest.approx(loops.cool_integral, rel=0.05)
+    mild = replace(warm, air_temp_c=12.95, pressure_pa=0.79 * 1497.0)
+    loops = replace(loops, damp_pct=1.0, last_mist_s=0.0)
+    loops, duty = control(loops, mild, wanted, "dry", CHAMBER, now_s + 5.0, 5.0)
+    assert loops.dry_duty == duty["cooler"], "now the dryness has it, at once, and the lamp may give back"
+    assert abs(duty["cooler"] - given) < 1.5 * gains.cool_per_k * 0.5
+
+
+def test_a_door_that_asks_for_much_cold_does_not_teach_the_dryness_anything() -> None:
+    hot = Known(air_temp_c=16.0, rh_pct=70.0, pressure_pa=0.8 * 1497.0, ambient_temp_c=30.0)
+    before = Loops(cool_integral=0.25, dry_integral=0.25, damp_pct=-1.0, wanted_c=13.0, last_heat_s=0.0)
+    loops = before
+    for tick in range(60):
+        loops, duty = control(loops, hot, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0 + 5.0 * tick, 5.0)
+        assert duty["cooler"] > 0.6
+    assert loops.dry_integral < 0.28
+
+
+def test_cold_that_has_to_wait_for_the_lamp_learns_nothing_while_it_waits() -> None:
+    warm = Known(air_temp_c=24.8, rh_pct=70.0, pressure_pa=0.7 * 2985.0, ambient_temp_c=30.0)
+    loops = Loops(wanted_c=24.0, last_heat_s=49_900.0, ripple_k=0.5)
+    for tick in range(60):
+        loops, duty = control(loops, warm, Wanted(24.0, 90.0), "ferment", CHAMBER, 50_000.0 + 5.0 * tick, 5.0)
+        assert duty["cooler"] == 0.0
+    assert loops.cool_integral == 0.0
+
+
+def test_drying_judges_the_warmth_by_a_mean_too_and_a_dip_teaches_the_lamp_nothing() -> None:
+    """Each run of a compressor swings the air by half a kelvin; on the mean it is as wanted."""
+    swung = Known(air_temp_c=13.6, rh_pct=78.0, pressure_pa=0.78 * 1497.0, ambient_temp_c=25.0)
+    drying = Loops(cool_integral=0.2, wanted_c=13.0, last_heat_s=0.0, last_dry_s=49_000.0, last_cool_s=49_900.0)
+    _, duty = control(drying, swung, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert duty["cooler"] == pytest.approx(0.2, abs=0.005)
+    far = replace(swung, air_temp_c=14.5)
+    _, duty = control(drying, far, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert duty["cooler"] > 0.4, "that is no swing any more"
+    loops = replace(drying, heat_integral=0.5, warm_k=0.3)
+    after, _ = control(loops, swung, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert 0.49 < after.heat_integral < 0.5
+
+
+def test_cold_for_warmth_and_cold_for_dryness_follow_each_other_and_hand_over_without_a_jump() -> None:
+    wanted, gains = Wanted(13.0, 78.0), CHAMBER.gains
+    warm = Known(air_temp_c=13.5, rh_pct=70.0, pressure_pa=0.75 * 1497.0, ambient_temp_c=30.0)
+    loops, now_s = Loops(cool_integral=0.25, damp_pct=-2.0, wanted_c=13.0, last_heat_s=0.0), 50_000.0
+    for _ in range(720):
+        now_s += 5.0
+        loops, duty = control(loops, warm, wanted, "dry", CHAMBER, now_s, 5.0)
+        assert duty["heater"] == 0.0
+    given = loops.cool_duty
+    assert loops.dry_integral == pytest.approx(loops.cool_integral, rel=0.05)
+    mild = replace(warm, air_temp_c=12.95, pressure_pa=0.79 * 1497.0)
+    loops = replace(loops, damp_pct=1.0, last_mist_s=0.0)
+    loops, duty = control(loops, mild, wanted, "dry", CHAMBER, now_s + 5.0, 5.0)
+    assert loops.dry_duty == duty["cooler"], "now the dryness has it, at once, and the lamp may give back"
+    assert abs(duty["cooler"] - given) < 1.5 * gains.cool_per_k * 0.5
+
+
+def test_a_door_that_asks_for_much_cold_does_not_teach_the_dryness_anything() -> None:
+    hot = Known(air_temp_c=16.0, rh_pct=70.0, pressure_pa=0.8 * 1497.0, ambient_temp_c=30.0)
+    before = Loops(cool_integral=0.25, dry_integral=0.25, damp_pct=-1.0, wanted_c=13.0, last_heat_s=0.0)
+    loops = before
+    for tick in range(60):
+        loops, duty = control(loops, hot, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0 + 5.0 * tick, 5.0)
+        assert duty["cooler"] > 0.6
+    assert loops.dry_integral < 0.28
+
+
+def test_cold_that_has_to_wait_for_the_lamp_learns_nothing_while_it_waits() -> None:
+    warm = Known(air_temp_c=24.8, rh_pct=70.0, pressure_pa=0.7 * 2985.0, ambient_temp_c=30.0)
+    loops = Loops(wanted_c=24.0, last_heat_s=49_900.0, ripple_k=0.5)
+    for tick in range(60):
+        loops, duty = control(loops, warm, Wanted(24.0, 90.0), "ferment", CHAMBER, 50_000.0 + 5.0 * tick, 5.0)
+        assert duty["cooler"] == 0.0
+    assert loops.cool_integral == 0.0
+
+
+def test_drying_judges_the_warmth_by_a_mean_too_and_a_dip_teaches_the_lamp_nothing() -> None:
+    """Each run of a compressor swings the air by half a kelvin; on the mean it is as wanted."""
+    swung = Known(air_temp_c=13.6, rh_pct=78.0, pressure_pa=0.78 * 1497.0, ambient_temp_c=25.0)
+    drying = Loops(cool_integral=0.2, wanted_c=13.0, last_heat_s=0.0, last_dry_s=49_000.0, last_cool_s=49_900.0)
+    _, duty = control(drying, swung, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert duty["cooler"] == pytest.approx(0.2, abs=0.005)
+    far = replace(swung, air_temp_c=14.5)
+    _, duty = control(drying, far, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert duty["cooler"] > 0.4, "that is no swing any more"
+    loops = replace(drying, heat_integral=0.5, warm_k=0.3)
+    after, _ = control(loops, swung, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert 0.49 < after.heat_integral < 0.5
+
+
 def test_mist_waits_for_the_warm_up_and_goes_by_the_mean_while_a_compressor_runs() -> None:
     dry = Known(air_temp_c=13.0, rh_pct=60.0, pressure_pa=0.6 * 1497.0, ambient_temp_c=18.0)
     wanted = Wanted(13.0, 78.0)

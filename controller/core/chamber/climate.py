@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 
 from msgspec.structs import replace
 
-from controller.core.chamber.heating import NEUTRAL_K, heat, neutral_k, ripple_k
+from controller.core.chamber.heating import LATELY_S, NEUTRAL_K, heat, neutral_k, ripple_k
 from controller.core.chamber.pi import pi_step
 from controller.core.memory import Loops
 from controller.core.plan import Chamber, Drying, StageKind
@@ -36,6 +36,7 @@ DRIER: Final[dict[Drying, Role]] = {
     "dehumidifier": "dehumidifier",
     "vent": "fresh_air",
 }
+NEVER_DRIED: Final[frozenset[StageKind | None]] = frozenset({"ferment", "warm-up"})
 NEVER_S: Final = float("-inf")
 CYCLES_S: Final = 1800.0
 """Who has cooled within this time is cooling on. Common practice, no source."""
@@ -77,12 +78,15 @@ def control(
     if loops.last_heat_s == NEVER_S:
         loops = replace(loops, last_heat_s=now_s)  # Nobody knows what was before the program began.
     damp_pct, dry_pct = _damp(known, wanted)
-    loops = _mean(loops, damp_pct, dt_s)
+    loops = _mean(loops, damp_pct, known.air_temp_c - wanted.air_temp_c, dt_s)
     cold = _cold(loops, known.air_temp_c, wanted.air_temp_c, damp_pct, kind, chamber, now_s, dt_s)
     cold_first = now_s - loops.last_cool_s < chamber.limits.heat_cool_gap_s and (
         known.air_temp_c > wanted.air_temp_c - 2.0 * NEUTRAL_K
     )
     heat_by_c = known.air_temp_c if heat_by_c is None else heat_by_c
+    if loops.warm_k > 0.0 and loops.heat_integral > 0.0 and _dries_by_cold(loops, chamber, now_s):
+        # Each dip would teach the lamp something, and the rest of the cycle, in which it is off, nothing.
+        loops = replace(loops, heat_integral=_followed(loops.heat_integral, 0.0, chamber.gains.heat_ti_s, dt_s))
     loops, hot = heat(
         replace(loops, ripple_k=cold.ripple_k),
         heat_by_c,
@@ -121,6 +125,7 @@ def control(
         loops.ripple_k,
         loops.came or abs(known.air_temp_c - wanted.air_temp_c) <= ARRIVED_K or loops.near_s >= NEAR_S,
         loops.near_s + dt_s if abs(known.air_temp_c - wanted.air_temp_c) <= COLD_K else 0.0,
+        loops.warm_k,
     ), duty
 
 
@@ -145,19 +150,39 @@ def _cold(
     now_s: float,
     dt_s: float,
 ) -> _Cold:
-    """Return what is asked of the cold, for the temperature's sake or, with the lamp against it, for the dryness."""
+    """Return what is asked of the cold, for the temperature's sake or, with the lamp against it, for the dryness.
+
+    One plate serves two wishes, and the greater one has it. The other one follows it, so that it takes over where it
+    wants more than is given, and not hours later: an integral that was left behind would have to be filled first.
+    """
     lifts_k = ripple_k(loops, air_c - wanted_c, now_s, dt_s)
     gap_k = neutral_k(loops, lifts_k, now_s)
-    dry_integral, dry = _dry(loops, damp_pct, kind, chamber, now_s, dt_s)
-    cool_integral, cool = _cool(loops, air_c, wanted_c + gap_k, chamber, dt_s)
     by_cold = chamber.drying == "cool-and-reheat"
+    dry_integral, dry = _dry(loops, damp_pct, kind, chamber, now_s, dt_s)
+    # What dries by cold swings the air with each run, as it does the humidity: both are judged by their means.
+    swings = abs(air_c - wanted_c) < CLEARLY_K and _dries_by_cold(loops, chamber, now_s)
+    judged_c = wanted_c + loops.warm_k if swings else air_c
+    cool_integral, cool = _cool(loops, judged_c, wanted_c + gap_k, chamber, dt_s)
     if by_cold and dry > cool:
+        cool_integral = _followed(loops.cool_integral, dry_integral, chamber.gains.cool_ti_s, dt_s)
         return _Cold(dry, cool_integral, dry, dry_integral, reheat=True, ripple_k=lifts_k)
-    if by_cold:
-        dry_integral, dry = min(dry_integral, loops.dry_integral), 0.0  # The cold is there for the temperature's sake.
     if now_s - loops.last_heat_s < chamber.limits.heat_cool_gap_s and air_c < wanted_c + 2.0 * gap_k:
-        cool = 0.0
+        cool, cool_integral = 0.0, min(cool_integral, loops.cool_integral)  # What is refused is not learnt.
+    if by_cold:
+        lasting = min(cool, cool_integral, _driest(chamber))  # An open door asks for more, and is over in minutes.
+        given = lasting if damp_pct is not None and kind not in NEVER_DRIED else 0.0
+        dry_integral, dry = _followed(loops.dry_integral, given, chamber.gains.dry_ti_s, dt_s), 0.0
     return _Cold(cool, cool_integral, dry, dry_integral, reheat=False, ripple_k=lifts_k)
+
+
+def _dries_by_cold(loops: Loops, chamber: Chamber, now_s: float) -> bool:
+    """Say whether the compressor has lately run for the dryness' sake."""
+    return now_s - loops.last_dry_s < LATELY_S and chamber.drying == "cool-and-reheat"
+
+
+def _followed(integral: float, given: float, ti_s: float, dt_s: float) -> float:
+    """Return the integral of a loop that has to look on while another one commands its output (external reset)."""
+    return integral + (given - integral) * min(dt_s / ti_s, 1.0)
 
 
 def _mind_the_set_point(loops: Loops, wanted_c: float) -> Loops:
@@ -186,26 +211,33 @@ def _damp(known: Known, wanted: Wanted) -> tuple[float | None, float | None]:
     return damp_pct, -damp_pct
 
 
-def _mean(loops: Loops, damp_pct: float | None, dt_s: float) -> Loops:
-    """Return the loops with their slow mean of how much too damp the air is."""
+def _mean(loops: Loops, damp_pct: float | None, warm_k: float, dt_s: float) -> Loops:
+    """Return the loops with their slow means of how much too damp and too warm the air is."""
+    share = min(dt_s / DAMP_MEAN_S, 1.0)
+    warm_k = loops.warm_k + (min(max(warm_k, -CLEARLY_K), CLEARLY_K) - loops.warm_k) * share
     if damp_pct is None:
-        return loops
-    return replace(loops, damp_pct=loops.damp_pct + (damp_pct - loops.damp_pct) * min(dt_s / DAMP_MEAN_S, 1.0))
+        return replace(loops, warm_k=warm_k)
+    return replace(loops, damp_pct=loops.damp_pct + (damp_pct - loops.damp_pct) * share, warm_k=warm_k)
 
 
 def _dry(
     loops: Loops, damp_pct: float | None, kind: StageKind | None, chamber: Chamber, now_s: float, dt_s: float
 ) -> tuple[float, float]:
     """Return integral and duty of whatever dries, by the slow mean. A ferment is never dried."""
-    if damp_pct is None or chamber.drying == "none" or kind in {"ferment", "warm-up"}:
+    if damp_pct is None or chamber.drying == "none" or kind in NEVER_DRIED:
         return 0.0, 0.0
     if now_s - loops.last_mist_s < chamber.limits.heat_cool_gap_s:
         return loops.dry_integral, 0.0
-    gains, drier = chamber.gains, chamber.output(DRIER[chamber.drying])
-    top = 1.0 if drier is None else max(1.0 - drier.min_off_s / drier.window_s, 0.1)  # It rests in each window.
+    gains, top = chamber.gains, _driest(chamber)
     return pi_step(
         (0.0, loops.damp_pct), -gains.dry_per_pct, gains.dry_ti_s, loops.dry_integral, loops.dry_duty, dt_s, (0.0, top)
     )
+
+
+def _driest(chamber: Chamber) -> float:
+    """Return the most (0..1) that is asked of whatever dries: it rests in each window."""
+    drier = None if chamber.drying == "none" else chamber.output(DRIER[chamber.drying])
+    return 1.0 if drier is None else max(1.0 - drier.min_off_s / drier.window_s, 0.1)
 
 
 def _mist(
