@@ -88,6 +88,8 @@ def test_an_output_is_switched_by_its_kind_where_the_file_says_nothing() -> None
     assert timing(plan_of(file("plywood-cabinet")), "heater") == (300.0, 20.0, 20.0)
     fridge = file("old-fridge")
     assert timing(plan_of(fridge), "humidifier") == (150.0, 1.0, 120.0)
+    board = tuple(replace(entry, switch="solid-state") for entry in fridge.output if entry.role != "cooler")
+    assert timing(plan_of(replace(fridge, output=board)), "humidifier") == (30.0, 1.0, 20.0)
     assert timing(plan_of(fridge), "cooler") == (600.0, 120.0, 300.0)
     assert timing(plan_of(fridge), "fan") == (3600.0, 10.0, 10.0)
     more = (*fridge.output, OutputEntry(role="dehumidifier", pin=5, w=60.0), OutputEntry(role="fresh_air", pin=6))

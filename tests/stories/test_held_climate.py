@@ -10,7 +10,7 @@ import pytest
 from controller.core.plan import Switch
 from controller.settings.chamber_file import plan_of
 from controller.simulator.chamber_parameters import parameters_of
-from tests.bench.held.chambers import Kind, nominal
+from tests.bench.held.chambers import Kind, drawn, nominal
 from tests.bench.held.linear import floor_k
 from tests.bench.held.ours import play
 from tests.bench.held.rivals import play_rival
@@ -71,6 +71,121 @@ def test_a_fridge_dries_by_its_shortest_runs() -> None:
     assert record.meat_p95_k() <= 0.3
     assert record.p95_k(record.true_c) <= rival.p95_k(rival.true_c) + 0.5
     assert record.energy_wh_per_h() < rival.energy_wh_per_h()
+
+
+@LONG
+@pytest.mark.parametrize("seed", [11, 16, 18])
+def test_a_hot_day_and_a_guessed_chamber_are_dried_as_well(seed: int) -> None:
+    """Summer rooms of 32 °C and of a real July: cold for the warmth by day, and cold with the lamp by night."""
+    variant = drawn("old-fridge", seed)
+    file = variant.with_switch("solid-state")
+    played = play(variant, file, plan_of(variant.as_guessed(file)), "drying").record
+    assert played.rh_p95_pct(played.logged_pct) <= 2.5
+    assert played.per_h("cooler") <= 6.05
+    assert played.meat_p95_k() <= 0.3
+
+
+@LONG
+def test_puffs_of_a_mister_that_does_not_wear_out_leave_the_air_of_a_cold_garage_as_calm_as_asked() -> None:
+    variant = drawn("plywood-cabinet", 6)
+    file = variant.with_switch("solid-state")
+    record = play(variant, file, plan_of(file), "hot ferment").record
+    rival = play_rival(variant, THERMOSTAT, "hot ferment").record
+    assert record.p95_k(record.true_c) <= rival.p95_k(rival.true_c) / 5.0
+    assert record.rh_p95_pct(record.logged_pct) <= 2.5
+    assert 60.0 < record.per_h("humidifier") <= 120.5
+
+
+@LONG
+@pytest.mark.parametrize("seed", [11, 16, 18])
+def test_a_hot_day_and_a_guessed_chamber_are_dried_as_well(seed: int) -> None:
+    """Summer rooms of 32 °C and of a real July: cold for the warmth by day, and cold with the lamp by night."""
+    variant = drawn("old-fridge", seed)
+    file = variant.with_switch("solid-state")
+    played = play(variant, file, plan_of(variant.as_guessed(file)), "drying").record
+    assert played.rh_p95_pct(played.logged_pct) <= 2.5
+    assert played.per_h("cooler") <= 6.05
+    assert played.meat_p95_k() <= 0.3
+
+
+@LONG
+def test_puffs_of_a_mister_that_does_not_wear_out_leave_the_air_of_a_cold_garage_as_calm_as_asked() -> None:
+    variant = drawn("plywood-cabinet", 6)
+    file = variant.with_switch("solid-state")
+    record = play(variant, file, plan_of(file), "hot ferment").record
+    rival = play_rival(variant, THERMOSTAT, "hot ferment").record
+    assert record.p95_k(record.true_c) <= rival.p95_k(rival.true_c) / 5.0
+    assert record.rh_p95_pct(record.logged_pct) <= 2.5
+    assert 60.0 < record.per_h("humidifier") <= 120.5
+
+
+@LONG
+@pytest.mark.parametrize("seed", [11, 16, 18])
+def test_a_hot_day_and_a_guessed_chamber_are_dried_as_well(seed: int) -> None:
+    """Summer rooms of 32 °C and of a real July: cold for the warmth by day, and cold with the lamp by night."""
+    variant = drawn("old-fridge", seed)
+    file = variant.with_switch("solid-state")
+    played = play(variant, file, plan_of(variant.as_guessed(file)), "drying").record
+    assert played.rh_p95_pct(played.logged_pct) <= 2.5
+    assert played.per_h("cooler") <= 6.05
+    assert played.meat_p95_k() <= 0.3
+
+
+@LONG
+def test_puffs_of_a_mister_that_does_not_wear_out_leave_the_air_of_a_cold_garage_as_calm_as_asked() -> None:
+    variant = drawn("plywood-cabinet", 6)
+    file = variant.with_switch("solid-state")
+    record = play(variant, file, plan_of(file), "hot ferment").record
+    rival = play_rival(variant, THERMOSTAT, "hot ferment").record
+    assert record.p95_k(record.true_c) <= rival.p95_k(rival.true_c) / 5.0
+    assert record.rh_p95_pct(record.logged_pct) <= 2.5
+    assert 60.0 < record.per_h("humidifier") <= 120.5
+
+
+@LONG
+@pytest.mark.parametrize("seed", [11, 16, 18])
+def test_a_hot_day_and_a_guessed_chamber_are_dried_as_well(seed: int) -> None:
+    """Summer rooms of 32 °C and of a real July: cold for the warmth by day, and cold with the lamp by night."""
+    variant = drawn("old-fridge", seed)
+    file = variant.with_switch("solid-state")
+    played = play(variant, file, plan_of(variant.as_guessed(file)), "drying").record
+    assert played.rh_p95_pct(played.logged_pct) <= 2.5
+    assert played.per_h("cooler") <= 6.05
+    assert played.meat_p95_k() <= 0.3
+
+
+@LONG
+def test_puffs_of_a_mister_that_does_not_wear_out_leave_the_air_of_a_cold_garage_as_calm_as_asked() -> None:
+    variant = drawn("plywood-cabinet", 6)
+    file = variant.with_switch("solid-state")
+    record = play(variant, file, plan_of(file), "hot ferment").record
+    rival = play_rival(variant, THERMOSTAT, "hot ferment").record
+    assert record.p95_k(record.true_c) <= rival.p95_k(rival.true_c) / 5.0
+    assert record.rh_p95_pct(record.logged_pct) <= 2.5
+    assert 60.0 < record.per_h("humidifier") <= 120.5
+
+
+@LONG
+@pytest.mark.parametrize("seed", [11, 16, 18])
+def test_a_hot_day_and_a_guessed_chamber_are_dried_as_well(seed: int) -> None:
+    """Summer rooms of 32 °C and of a real July: cold for the warmth by day, and cold with the lamp by night."""
+    variant = drawn("old-fridge", seed)
+    file = variant.with_switch("solid-state")
+    played = play(variant, file, plan_of(variant.as_guessed(file)), "drying").record
+    assert played.rh_p95_pct(played.logged_pct) <= 2.5
+    assert played.per_h("cooler") <= 6.05
+    assert played.meat_p95_k() <= 0.3
+
+
+@LONG
+def test_puffs_of_a_mister_that_does_not_wear_out_leave_the_air_of_a_cold_garage_as_calm_as_asked() -> None:
+    variant = drawn("plywood-cabinet", 6)
+    file = variant.with_switch("solid-state")
+    record = play(variant, file, plan_of(file), "hot ferment").record
+    rival = play_rival(variant, THERMOSTAT, "hot ferment").record
+    assert record.p95_k(record.true_c) <= rival.p95_k(rival.true_c) / 5.0
+    assert record.rh_p95_pct(record.logged_pct) <= 2.5
+    assert 60.0 < record.per_h("humidifier") <= 120.5
 
 
 def test_what_is_not_played_says_why() -> None:

@@ -71,10 +71,13 @@ class Variant:
     room: str = "room"
 
     def with_switch(self, switch: Switch) -> ChamberFile:
-        """Return its file with this kind of switch at the lamp, and the windows that belong to it."""
+        """Return its file with this kind of switch at lamp and mister, and the windows that belong to it.
+
+        A board has switches of one kind.
+        """
         entries = tuple(
             replace(entry, switch=switch, window_s=None, min_on_s=None, min_off_s=None)
-            if entry.role == "heater"
+            if entry.role in {"heater", "humidifier"}
             else entry
             for entry in self.file.output
         )
