@@ -9,12 +9,12 @@ from controller.review.priors.kept import FILE, FORGOTTEN, read_priors
 from tests.cli.conftest import Typed
 from tests.helpers.makers import leave, raw_log
 
-BATCHES = 4
+BATCHES = 6
 
 
 @pytest.fixture(scope="module")
 def finished(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return a folder with four finished batches of a starter that waits long and a chamber that dries quickly."""
+    """Return a folder with six finished batches of a starter that waits long and a chamber that dries quickly."""
     home = tmp_path_factory.mktemp("finished")
     for number in range(BATCHES):
         log = raw_log((-0.2, 0.3 + 0.03 * number), -0.5 + 0.05 * number, 800 + number)
@@ -32,7 +32,7 @@ def home(finished: Path, state_dir: Path, chamber: Path) -> Path:
 def test_old_and_new_are_shown_and_without_a_yes_nothing_is_changed(typed: Typed, home: Path) -> None:
     code, out, err = typed("learn", "--forecasts")
     assert (code, err) == (0, "")
-    assert "Drying in bench, casing that no plan names, from 4 finished batches" in out
+    assert "Drying in bench, casing that no plan names, from 6 finished batches" in out
     assert "as recipe" in out
     assert "the 80 % range held what came" in out
     assert "log score of all its readings: gain +" in out

@@ -214,12 +214,12 @@ def test_a_damaged_reading_a_damaged_card_and_a_person_s_word_leave_a_batch_out(
     assert found.priors("", "anna").left_out == (said,)
 
 
-def test_two_batches_are_too_few_to_be_proposed(tmp_path: Path) -> None:
+def test_fewer_than_five_batches_are_too_few_to_be_proposed(tmp_path: Path) -> None:
     for number in range(2):
         leave(tmp_path, f"b{number}", raw_log((SLOPE_LN, LAG_LN), DAYS_LN, 600 + number), began_day=number)
     for lesson in lessons_of(tmp_path / "batches").lessons:
         assert not lesson.proposed
-        assert "2 of 3 batches" in lesson.verdict
+        assert "2 of 5 batches" in lesson.verdict
     assert lessons_of(tmp_path / "batches").priors("", "anna") == Priors(by="anna")
 
 
