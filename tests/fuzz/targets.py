@@ -5,6 +5,7 @@ from tests.fuzz.of_box import RequestFiles
 from tests.fuzz.of_files import ChamberFiles, PlanFiles, ProfileFiles
 from tests.fuzz.of_kernel import KernelTexts
 from tests.fuzz.of_learned import LearnedFiles, StepTables
+from tests.fuzz.of_logs import ColumnMaps, ForeignLogs
 from tests.fuzz.of_memory import Checkpoints
 from tests.fuzz.of_priors import PriorFiles
 from tests.fuzz.of_records import (
@@ -25,5 +26,5 @@ from tests.fuzz.of_records import (
 TARGETS: tuple[type[Target], ...] = (
     ProfileFiles, ChamberFiles, PlanFiles, RequestFiles, Checkpoints, ClimateTables, EventTables, ReadingTables,
     InstrumentTables, KeptForecasts, ForecastInputs, Cards, StatusFiles, TablesOnStatus, WeatherTables, Answers,
-    RelayNotes, KernelTexts, LearnedFiles, StepTables, PriorFiles,
+    RelayNotes, KernelTexts, LearnedFiles, StepTables, ForeignLogs, ColumnMaps, PriorFiles,
 )  # fmt: skip

@@ -1,17 +1,17 @@
 """Take a column map: which column of a CSV from elsewhere is what, and in which unit."""
 
-import tomllib
 from pathlib import Path
 from typing import Annotated, Final, Literal
 
 import msgspec
 from msgspec import Meta, Struct
 
-from controller.errors import NoInputError, SettingsError
+from controller.errors import SettingsError
+from controller.records.csv_text import printable
 from controller.review.logs.spreadsheet import Dates, Hints
+from controller.settings.reader import read_table
 
 OUTPUTS: Final = ("heater_pct", "humidifier_pct", "cooler_pct", "dehumidifier_pct", "fan_pct")
-EXAMPLE: Final = '[time]\ncolumn = "when"\nzone = "Europe/Vienna"\n[air_temp]\ncolumn = "temp"\nunit = "C"'
 Unit = Literal["C", "F"]
 
 
@@ -104,15 +104,15 @@ def read_map(path: Path) -> ColumnMap:
     """Return a column map.
 
     Raises:
-        NoInputError: there is no such file.
-        SettingsError: it cannot be read; the message says where.
+        NoInputError, AccessError: there is no such file, or it may not be read.
+        SettingsError: it cannot be right; all that is wrong is told at once.
     """
+    table = read_table(path, ColumnMap)
+    table.problems.raise_all()
     try:
-        found = msgspec.convert(tomllib.loads(path.read_text("utf-8")), type=ColumnMap)
-    except (FileNotFoundError, IsADirectoryError, NotADirectoryError) as error:
-        raise NoInputError(f"{path}: there is no such column map; it begins for instance\n{EXAMPLE}") from error
-    except (msgspec.ValidationError, ValueError, RecursionError) as error:
-        raise SettingsError(f"{path}: {error}. A column map is for instance\n{EXAMPLE}") from error
+        found = msgspec.convert(table.raw, ColumnMap)
+    except msgspec.ValidationError as error:
+        raise SettingsError(f"{path.name}: {printable(str(error))}") from error
     if not found.temps and not found.shares:
-        raise SettingsError(f"{path}: names neither [air_temp] nor [rh]; there would be nothing to review")
+        raise SettingsError(f"{path.name}: names neither [air_temp] nor [rh]; there would be nothing to review")
     return found

@@ -7,6 +7,7 @@ from typing import Final
 import polars as pl
 
 from controller.errors import DataError
+from controller.records.csv_text import printable
 from controller.review.logs.column_map import ColumnMap
 from controller.review.logs.damage import Unread
 from controller.review.logs.lines import Damaged, fields_of, number_of, places_of, whole
@@ -17,6 +18,8 @@ from controller.settings.units import to_c
 STAGE: Final = "log"
 """The one stage that a log from elsewhere is in."""
 STATE: Final = "running"
+LONGEST_NAME: Final = 40
+MOST_NAMES: Final = 30
 TWICE: Final = {
     "air_temp_min_c": "air_temp_c",
     "air_temp_max_c": "air_temp_c",
@@ -45,7 +48,7 @@ def _frame(piece: Piece, wanted: ColumnMap, clock: Clock, unread: Unread) -> pl.
     lacking = [name for name in wanted.needed if name not in columns]
     if lacking:
         raise DataError(
-            f"{piece.path}: its first line names no column {', '.join(lacking)}; there are {', '.join(columns)}"
+            f"{piece.path.name}: its first line names no column {_shown(lacking)}; there are {_shown(list(columns))}"
         )
     lines = piece.body.decode("utf-8", "replace").split("\n")[:-1]
     place = columns[wanted.time.column]
@@ -60,6 +63,12 @@ def _frame(piece: Piece, wanted: ColumnMap, clock: Clock, unread: Unread) -> pl.
         except Damaged as why:
             unread.add(piece.path.name, number, str(why))
     return pl.DataFrame(rows, schema=SCHEMA)
+
+
+def _shown(names: Sequence[str]) -> str:
+    """Return names for a message; none is endless."""
+    told = ", ".join(printable(name[:LONGEST_NAME]) for name in names[:MOST_NAMES])
+    return told if len(names) <= MOST_NAMES else f"{told} and {len(names) - MOST_NAMES} more"
 
 
 def _row(
