@@ -199,7 +199,8 @@ def test_every_package_and_every_shipped_file_is_named_for_the_wheel() -> None:
     data = {"controller.profiles", "controller.profiles.chambers"}
     assert set(setup["packages"]) == code | data
     assert setup["package-dir"] == {"controller.profiles": "profiles"}
-    assert {package: ["*.toml"] for package in data} == setup["package-data"]
+    shipped = {package: ["*.toml"] for package in data} | {"controller.review.report": ["templates/*"]}
+    assert setup["package-data"] == shipped
 
 
 def test_profiles_are_found_where_the_wheel_puts_them(tmp_path: Path) -> None:
