@@ -23,7 +23,7 @@ def find_folder(batch: str, chamber: Path | None, verb: str) -> Path:
         AccessError: the batches may not be read.
         UsageError: there are several, and nobody said which.
     """
-    if batch and ("/" in batch or Path(batch).is_dir()):
+    if batch and ("/" in batch or Path(batch).exists()):
         return _with_card(Path(batch))
     home = _home(batch, chamber, verb)
     there = names_in(home)
@@ -68,6 +68,11 @@ def _with_card(folder: Path) -> Path:
         there, whole = folder.is_dir(), (folder / CARD).is_file()
     except PermissionError as error:
         raise AccessError(f"{folder}: you may not read it; {who_may(folder)}") from error
+    if folder.is_file():
+        raise NoInputError(
+            f"{folder}: is a file. Name the batch folder it lies in; a CSV of another logger goes with\n"
+            "hangroom review FILE --columns MAP"
+        )
     if not there:
         raise NoInputError(f"{folder}: there is no such folder; name a batch folder, as batches/2026-01-05-tangy-1")
     if not whole:

@@ -61,3 +61,12 @@ def test_what_cannot_be_compared_is_said(words: list[str], code: int, said: str,
     got, out, err = typed("compare", *words)
     assert (got, out) == (code, "")
     assert said in " ".join(err.split())
+
+
+def test_no_figures_are_put_among_the_records_of_a_batch(typed: Typed, batches: Path) -> None:
+    folder = batches / "2026-01-06-raw-1"
+    before = sorted(folder.iterdir())
+    code, out, err = typed("compare", "2026-01-06-raw-1", "2026-01-07-raw-1", "--csv", str(folder))
+    assert (code, out) == (64, "")
+    assert "is the folder of a batch" in " ".join(err.split())
+    assert sorted(folder.iterdir()) == before

@@ -40,12 +40,33 @@ def test_what_cannot_be_written_or_read_is_said_in_a_line(state_dir: Path, tmp_p
     folder = a_batch(state_dir)
     code, out, err = typed("report", str(folder), "--out", str(tmp_path / "no such" / "a.html"))
     assert (code, out) == (74, "")
-    assert "cannot be written: No such file or directory; say where with --out FILE" in err
+    assert "cannot be written: No such file or directory; say where with --out FILE" in " ".join(err.split())
     assert typed("report", str(tmp_path / "nowhere"))[0] == 66
     (folder / "recipe.toml").write_text("nonsense = [", "utf-8")
     code, out, err = typed("report", str(folder))
     assert (code, out) == (65, "")
     assert "the batch card is damaged" in err
+
+
+@pytest.mark.parametrize("name", ["recipe.toml", "readings.csv", "climate-2026-01-05.csv", "forecasts.csv"])
+def test_no_record_of_a_batch_is_replaced_by_a_page(state_dir: Path, typed: Typed, name: str) -> None:
+    folder = a_batch(state_dir)
+    before = {path: path.read_bytes() for path in folder.iterdir()}
+    code, out, err = typed("report", str(folder), "--out", str(folder / name))
+    assert (code, out) == (64, "")
+    assert "only by a name that ends in .html" in " ".join(err.split())
+    assert {path: path.read_bytes() for path in folder.iterdir()} == before
+
+
+def test_only_a_page_is_replaced_by_a_page(state_dir: Path, tmp_path: Path, typed: Typed) -> None:
+    folder, other = a_batch(state_dir), tmp_path / "chamber.toml"
+    other.write_text("[chamber]\n", "utf-8")
+    code, _, err = typed("report", str(folder), "--out", str(other))
+    assert code == 64
+    assert "is there already and is no report" in " ".join(err.split())
+    assert other.read_text("utf-8") == "[chamber]\n"
+    page = str(tmp_path / "a page")
+    assert [typed("report", str(folder), "--out", page)[0] for _ in range(2)] == [0, 0]
 
 
 def test_a_folder_of_somebody_else_wants_another_place(typed: Typed) -> None:

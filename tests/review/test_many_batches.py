@@ -33,6 +33,20 @@ def test_each_batch_of_a_folder_is_a_line(typed: Typed, tmp_path: Path) -> None:
     assert max(len(line) for line in out.splitlines()) <= 80
 
 
+def test_tables_of_many_batches_are_refused_and_not_left_out_unsaid(typed: Typed, tmp_path: Path) -> None:
+    code, out, err = typed("review", str(shelf(tmp_path)), "--csv", str(tmp_path / "figures"))
+    assert (code, out) == (64, "")
+    assert "--csv writes the figures of one batch" in " ".join(err.split())
+
+
+def test_a_file_where_a_folder_is_meant_is_told_from_nothing(typed: Typed, tmp_path: Path) -> None:
+    climate = min((shelf(tmp_path) / "2026-01-05-bench-1").glob("climate-*.csv"))
+    code, out, err = typed("review", str(climate))
+    assert (code, out) == (66, "")
+    assert "is a file. Name the batch folder it lies in" in " ".join(err.split())
+    assert "hangroom review FILE --columns MAP" in err
+
+
 def test_one_that_cannot_be_read_leaves_the_others(typed: Typed, tmp_path: Path) -> None:
     (shelf(tmp_path) / "2026-01-05-bench-1" / "recipe.toml").write_text("nonsense", "utf-8")
     code, out, err = typed("review", str(tmp_path), "--json")

@@ -10,7 +10,8 @@ from controller.cli.folders import find_folder
 from controller.cli.options import chamber_option, json_option
 from controller.cli.say import print_json
 from controller.cli.verb import Verb
-from controller.errors import StorageError
+from controller.errors import StorageError, UsageError
+from controller.records.batch_folder import CARD
 
 
 @click.command(
@@ -47,6 +48,10 @@ def compare(
     from controller.review.compare.comparison import compare as put_together
 
     folders = [find_folder(batch, chamber, "compare") for batch in batches]
+    if csv_dir is not None and (csv_dir / CARD).is_file():
+        raise UsageError(
+            f"{csv_dir}: is the folder of a batch, which holds its record only; name another one: --csv figures"
+        )
     told = put_together(folders, earlier, _bar)
     if csv_dir is not None:
         for name, rows in zip(("figures.csv", "curves.csv"), csv_rows(told), strict=True):

@@ -13,6 +13,7 @@ from controller.cli.options import chamber_option, json_option
 from controller.cli.pages.reading_bar import ReadingBar
 from controller.cli.say import print_json
 from controller.cli.verb import Verb
+from controller.errors import UsageError
 
 WATCH_EVERY_S = 5.0
 DATA = 65
@@ -93,16 +94,21 @@ def review(
     is 65.
 
     A folder of batches goes too: a line for each. So does a CSV of another
-    logger with --columns, and a climate file that a spreadsheet has saved again:
-    where its times have no zone, you are asked for it.
+    logger with --columns. A climate file in the folder that a spreadsheet has
+    saved again is read; where its times have no zone, you are asked for it.
     """
     from controller import review as reviewing
     from controller.cli.verbs.reviewing import holds_batches, review_all, review_file
     from controller.review.logs.spreadsheet import Hints
 
+    is_many = bool(batch) and holds_batches(Path(batch))
+    if csv_dir is not None and (is_many or columns is not None):
+        raise UsageError(
+            "--csv writes the figures of one batch; for a log from elsewhere or many batches there is --json"
+        )
     if columns is not None:
         return review_file(Path(batch), columns, zone, dates, as_json=as_json)
-    if batch and csv_dir is None and holds_batches(Path(batch)):
+    if is_many:
         return review_all(Path(batch), zone, dates, as_json=as_json)
     folder = find_folder(batch, chamber, "review")
     with ReadingBar(sum(path.stat().st_size for path in folder.glob("climate-*.csv"))) as bar:

@@ -10,9 +10,11 @@ from controller.cli.folders import find_folder
 from controller.cli.local import in_local_words
 from controller.cli.options import chamber_option
 from controller.cli.verb import Verb
-from controller.errors import AccessError, StorageError
+from controller.errors import AccessError, StorageError, UsageError
+from controller.records.batch_folder import CARD
 
 FILE = "report.html"
+PAGE = b"<!DOCTYPE html>"
 
 
 @click.command(
@@ -41,6 +43,7 @@ def report(batch: str, out: Path | None, chamber: Path | None) -> None:
 
     folder = find_folder(batch, chamber, "report")
     path = folder / FILE if out is None else out
+    _spare_records(path)
     text = made(folder, made_s=time.time(), version=version("hangroom"), say=in_local_words, out=path)
     try:
         path.write_text(text, "utf-8")
@@ -51,3 +54,18 @@ def report(batch: str, out: Path | None, chamber: Path | None) -> None:
             f"{path}: cannot be written: {error.strerror or error}; say where with --out FILE"
         ) from error
     click.echo(str(path))
+
+
+def _spare_records(path: Path) -> None:
+    """Raise UsageError where the page would replace something that is none, or pass for a part of a batch's record."""
+    if (path.parent / CARD).is_file() and path.suffix != ".html":
+        raise UsageError(f"{path}: a batch's folder takes a page only by a name that ends in .html; say another --out")
+    if not path.is_file():
+        return
+    try:
+        with path.open("rb") as file:
+            is_page = file.read(len(PAGE)) in {b"", PAGE}
+    except PermissionError as error:
+        raise AccessError(f"{path}: you may not write it; say where with --out FILE") from error
+    if not is_page:
+        raise UsageError(f"{path}: is there already and is no report, so it stays as it is; say another --out FILE")
