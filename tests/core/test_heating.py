@@ -1,5 +1,7 @@
 """The lamp's loop: what the walls take is given at once, the quick thermometer counts by its changes only."""
 
+from math import exp
+
 import pytest
 from msgspec.structs import replace
 
@@ -34,6 +36,91 @@ def settled_loops(wall_c: float) -> Loops:
 def test_a_cold_wall_takes_the_whole_lamp_though_the_air_has_come() -> None:
     _, duty = duty_of(settled_loops(wall_c=30.0), known(WANTED_C))
     assert duty == 1.0
+
+
+def test_without_a_lamp_nothing_is_asked_and_the_weakest_lamp_is_one() -> None:
+    cold = settled_loops(wall_c=20.0)
+    without = replace(CHAMBER, outputs=CHAMBER.outputs[1:])
+    assert duty_of(cold, known(20.0), without) == (cold, 0.0)
+    for power_w, asked in ((0.0, 0.0), (0.5, 1.0)):
+        lamp = replace(CHAMBER, figures=replace(CHAMBER.figures, heater_w=power_w))
+        assert duty_of(cold, known(20.0), lamp)[1] == asked
+
+
+def test_where_nothing_measures_the_room_the_middle_of_what_the_chamber_file_says_of_it_counts() -> None:
+    chamber = replace(CHAMBER, room_c=(10.0, 22.0))
+    blind = replace(known(WANTED_C), ambient_temp_c=None)
+    assert duty_of(settled_loops(35.5), blind, chamber) == duty_of(settled_loops(35.5), known(WANTED_C, room_c=16.0))
+
+
+def test_a_window_is_given_what_the_wall_takes_in_its_middle() -> None:
+    """Beside a wall whose warmth stands still (15 W/K from 6 K warmer air, 9 W/K to a room 10 K colder)."""
+    figures = replace(CHAMBER.figures, heater_w=300.0, wall_j_per_k=100_000.0, air_wall_w_per_k=15.0, ua_w_per_k=9.0)
+    lamp = replace(CHAMBER.outputs[0], window_s=1200.0)
+    chamber = replace(CHAMBER, figures=figures, outputs=(lamp, *CHAMBER.outputs[1:]))
+    _, still = duty_of(settled_loops(30.0), known(WANTED_C, room_c=20.0), chamber)
+    _, warms = duty_of(settled_loops(30.0), known(WANTED_C, room_c=30.0), chamber)
+    in_the_end_c = (15.0 * WANTED_C + 9.0 * 30.0) / 24.0
+    middle_c = in_the_end_c + (30.0 - in_the_end_c) * exp(-600.0 * 24.0 / 100_000.0)
+    assert warms / still == pytest.approx((WANTED_C - middle_c) / (WANTED_C - 30.0), abs=0.01)
+
+
+def test_a_wall_that_settles_in_half_a_window_gets_half_at_once() -> None:
+    """What changes so quickly is left to the loop: a window that gave it all would end far too warm."""
+    figures = replace(CHAMBER.figures, heater_w=300.0, wall_j_per_k=7200.0, air_wall_w_per_k=15.0, ua_w_per_k=9.0)
+    lamp = replace(CHAMBER.outputs[0], window_s=600.0)
+    chamber = replace(CHAMBER, figures=figures, outputs=(lamp, *CHAMBER.outputs[1:]))
+    _, duty = duty_of(settled_loops(30.0), known(WANTED_C, room_c=20.0), chamber)
+    warms_air_w = duty * figures.heater_w * (1.0 - figures.lamp_radiant)
+    assert warms_air_w == pytest.approx(0.5 * 15.0 * (WANTED_C - 30.0))
+
+
+@pytest.mark.parametrize("wall_j_per_k", [20.0, 4000.0, 100_000.0])
+@pytest.mark.parametrize("dt_s", [1.0, 30.0])
+def test_the_wall_is_reckoned_as_its_balance_says_to_the_letter_whatever_the_tick(
+    wall_j_per_k: float, dt_s: float
+) -> None:
+    """One mass between air and room, in closed form; the lamp is dark."""
+    chamber = replace(CHAMBER, figures=replace(CHAMBER.figures, wall_j_per_k=wall_j_per_k, ua_w_per_k=9.0))
+    loops, in_the_end_c = settled_loops(wall_c=30.0), (15.0 * WANTED_C + 9.0 * ROOM_C) / 24.0 + 3.0 * 15.0 / 24.0
+    for tick in range(1, 20):
+        loops, _ = heat(loops, WANTED_C + 3.0, known(WANTED_C + 3.0), WANTED_C, chamber, 10_000.0, dt_s, allowed=False)
+        left = exp(-tick * dt_s * 24.0 / wall_j_per_k)
+        assert loops.wall_c == pytest.approx(in_the_end_c + (30.0 - in_the_end_c) * left)
+
+
+def test_hours_of_a_full_lamp_teach_it_nothing_so_that_the_air_does_not_run_over() -> None:
+    strong = replace(CHAMBER, figures=replace(CHAMBER.figures, heater_w=120.0))
+    loops = settled_loops(wall_c=31.0)
+    for _ in range(1440):
+        loops, duty = duty_of(loops, known(31.0), strong)
+        assert duty == 1.0
+    _, comes = duty_of(loops, known(WANTED_C), strong)
+    _, new = duty_of(replace(loops, heat_integral=0.0), known(WANTED_C), strong)
+    assert comes == pytest.approx(new, abs=0.01)
+
+
+def test_what_holds_the_air_is_known_before_the_walls_are_warm() -> None:
+    """It is what may burn while the door is open. By hand: UA (air - room) of the lamp's power, and what was learnt."""
+    lost = CHAMBER.figures.ua_w_per_k * (WANTED_C - ROOM_C) / CHAMBER.figures.heater_w
+    cold_walls, _ = duty_of(settled_loops(wall_c=20.0), known(WANTED_C))
+    assert cold_walls.heat_holds == pytest.approx(lost)
+    learnt, _ = duty_of(replace(settled_loops(wall_c=20.0), heat_integral=0.1), known(WANTED_C), dt_s=0.0)
+    assert learnt.heat_holds == pytest.approx(lost), "walls that take it all leave nothing to what was learnt"
+    learnt, _ = duty_of(replace(settled_loops(wall_c=34.5), heat_integral=0.1), known(WANTED_C), dt_s=0.0)
+    assert learnt.heat_holds == pytest.approx(lost + 0.1)
+    warm_walls, _ = duty_of(replace(settled_loops(wall_c=WANTED_C), heat_integral=0.1), known(WANTED_C), dt_s=0.0)
+    assert warm_walls.heat_holds == pytest.approx(0.1), "walls as warm as the air take nothing, and it needs less yet"
+
+
+def test_after_cold_for_warmth_the_air_comes_back_by_itself_and_dried_air_is_held_by_the_lamp() -> None:
+    """In a room as warm as what is wanted, a little too cold: nothing is lost that the lamp would have to give."""
+    seen = known(WANTED_C - 0.3, room_c=WANTED_C)
+    cooled = replace(settled_loops(wall_c=WANTED_C), last_cool_s=9_000.0)
+    assert duty_of(cooled, seen)[1] == 0.0
+    assert duty_of(cooled, known(WANTED_C - 1.0, room_c=WANTED_C))[1] > 0.0, "so cold is too cold"
+    assert duty_of(replace(cooled, dry_duty=0.3), seen)[1] > 0.0
+    assert duty_of(replace(cooled, last_cool_s=10_000.0 - LATELY_S), seen)[1] > 0.0, "that was long ago"
 
 
 def test_in_the_end_the_air_is_held_by_what_is_lost_to_the_room() -> None:
@@ -92,6 +179,17 @@ def test_without_the_quick_one_the_slower_gains_are_used() -> None:
     _, slow = duty_of(warm, known(35.5), both)
     _, swift = duty_of(warm, known(35.5, quick_c=35.5, slowed_c=35.5), both)
     assert swift - slow == pytest.approx(0.5 * (0.5 - CALM * 0.1), abs=0.01)
+
+
+def test_where_only_the_slow_thermometer_speaks_the_lamp_learns_at_leisure() -> None:
+    """With the same gains given for both: half of each is a quarter of the pace at which the integral grows."""
+    gains = CHAMBER.gains
+    both = replace(CHAMBER, gains=replace(gains, swift_per_k=gains.heat_per_k, swift_ti_s=gains.heat_ti_s))
+    warm = settled_loops(wall_c=WANTED_C)
+    slow, _ = duty_of(warm, known(35.5), both)
+    swift, _ = duty_of(warm, known(35.5, quick_c=35.5, slowed_c=35.5), both)
+    assert slow.heat_integral == pytest.approx(swift.heat_integral / 4.0)
+    assert swift.heat_integral > 0.0
 
 
 def test_while_the_cold_has_the_chamber_nothing_is_learnt_of_heat() -> None:

@@ -305,6 +305,36 @@ def test_where_nobody_knows_what_is_wanted_the_window_stands() -> None:
     assert spans == [(0.0, 150.0)]
 
 
+def test_an_on_phase_without_end_is_ended_for_the_shortest_pause_and_for_none_that_is_shorter() -> None:
+    output = replace(MECHANICAL, window_s=80.0)
+    assert go(output, {0.0: 1.0, 20.0: 0.75}, 80.0)[1] == [(0.0, 60.0)]
+    assert go(output, {0.0: 1.0, 20.0: 0.8}, 80.0)[1] == [(0.0, 80.0)]
+    quick = replace(output, min_on_s=0.0, min_off_s=0.0)
+    assert go(quick, {0.0: 1.0, 20.0: 0.99}, 80.0)[1] == [(0.0, pytest.approx(79.2))]
+
+
+def test_the_fan_s_and_the_cooler_s_minutes_stand_once_they_are_begun() -> None:
+    """Only the lamp follows each wish: a stage names the fan's minutes of an hour, and a compressor finishes its run."""
+    _, spans = go(FAN, {0.0: 0.5, 600.0: 0.1}, 3595.0)
+    assert spans == [(0.0, 1800.0)]
+    _, spans = go(COOLER, {0.0: 0.5, 200.0: 0.1}, 895.0)
+    assert spans == [(0.0, 450.0)]
+
+
+def test_a_lamp_that_need_not_rest_is_wanted_again_at_once_and_does_not_flicker() -> None:
+    tireless = replace(MECHANICAL, min_off_s=0.0)
+    _, spans = go(tireless, {0.0: 0.5, 100.0: 1.0}, 400.0)
+    assert spans == [(0.0, 400.0)]
+    _, spans = go(HEATER, {0.0: 0.05, 5.0: 1.0}, 50.0)
+    assert spans == [(0.0, 3.0), (5.0, 50.0)], "two closings were saved, and one of them is left"
+
+
+def test_a_wish_that_is_over_before_the_shortest_pause_costs_no_closing() -> None:
+    memory, spans = go(MECHANICAL, {0.0: 0.2, 70.0: 1.0, 75.0: 0.2}, 295.0)
+    assert spans == [(0.0, 60.0)]
+    assert memory.closings == 1
+
+
 def test_a_lamp_that_is_wanted_at_once_comes_before_its_window() -> None:
     memory, spans = go(MECHANICAL, {0.0: 0.2, 100.0: 1.0}, 295.0)
     assert spans == [(0.0, 60.0), (100.0, 295.0)]
