@@ -314,7 +314,7 @@ def test_an_on_phase_without_end_is_ended_for_the_shortest_pause_and_for_none_th
 
 
 def test_the_fan_s_and_the_cooler_s_minutes_stand_once_they_are_begun() -> None:
-    """Only the lamp follows each wish: a stage names the fan's minutes of an hour, and a compressor finishes its run."""
+    """Only the lamp follows each wish; a stage names the fan's minutes of each hour, a compressor ends its run."""
     _, spans = go(FAN, {0.0: 0.5, 600.0: 0.1}, 3595.0)
     assert spans == [(0.0, 1800.0)]
     _, spans = go(COOLER, {0.0: 0.5, 200.0: 0.1}, 895.0)
