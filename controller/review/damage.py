@@ -1,8 +1,9 @@
 """Say what of a record is damaged or missing: whatever rests on it knows less than it seems to."""
 
 from collections.abc import Iterator
-from typing import Any, Final
+from typing import Any, Final, get_args
 
+from controller.core.values import EntryKind
 from controller.records.csv_text import time_text
 from controller.review.batch import BatchRecord
 from controller.review.cut import cuts_of, tell_cut
@@ -11,6 +12,7 @@ from controller.review.logs.order import Disorder
 from controller.review.logs.survey import Gap
 
 HOUR_S: Final = 3600.0
+KNOWN_KINDS: Final = frozenset(get_args(EntryKind))
 
 
 def damage_of(record: BatchRecord) -> Iterator[str]:
@@ -22,6 +24,7 @@ def damage_of(record: BatchRecord) -> Iterator[str]:
         yield "events.csv is not there: hanging, stages and alarms are not known"
     if not (record.folder / "readings.csv").is_file() and any(event.kind == "hang" for event in record.events):
         yield "readings.csv is not there: nothing that was measured is known"
+    yield from _unknown_kinds(record)
     if not record.climate.rows:
         yield "no row of climate-YYYY-MM-DD.csv is there: no climate is known"
     for cut in cuts_of(record):
@@ -31,6 +34,15 @@ def damage_of(record: BatchRecord) -> Iterator[str]:
     if gaps:
         hours = sum(gap["hours"] for gap in gaps)
         yield f"the climate of {hours:.1f} h is missing, in {len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'}"
+
+
+def _unknown_kinds(record: BatchRecord) -> Iterator[str]:
+    """Yield what was measured of a kind that is not known here: another version's, or a word that was changed."""
+    kinds = [row.kind for row in record.readings if row.kind not in KNOWN_KINDS]
+    if kinds:
+        rows, named = len(kinds), ", ".join(f"{kind[:20]!r}" for kind in sorted(set(kinds))[:3])
+        row, count = ("row", "counts") if rows == 1 else ("rows", "count")
+        yield f"{rows} {row} of readings.csv {count} for nothing: of a kind that is not known here ({named})"
 
 
 def gaps_of(record: BatchRecord) -> list[dict[str, Any]]:

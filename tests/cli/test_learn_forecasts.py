@@ -104,5 +104,5 @@ def test_a_damaged_file_is_told_and_replaced_by_a_yes(typed: Typed, home: Path) 
     (home / FILE).write_text("version = 7\n", "utf-8")
     code, _, err = typed("learn", "--forecasts", "--yes")
     assert code == 0
-    assert "priors.toml is not used: priors.toml: version = 7" in " ".join(err.split())
+    assert "forecasts begin with the recipe: priors.toml: version = 7" in " ".join(err.split())
     assert read_priors(home / FILE).drying

@@ -106,6 +106,14 @@ def test_the_figures_are_those_of_a_sum_by_hand(home: Callable[..., Path]) -> No
     assert row(told, "ferment_air_within_pct")["values"][0] == 100.0
 
 
+def test_a_ferment_that_is_wetter_than_it_has_to_be_is_compared_by_what_it_asks_for(home: Callable[..., Path]) -> None:
+    told = compare([home(batch(rh_pct=97.0)), home(batch(rh_pct=79.0))])
+    assert row(told, "ferment_rh_at_least_pct")["values"] == [100.0, 0.0]
+    assert "ferment_rh_within_pct" not in {one["key"] for one in told["figures"]}
+    assert "dry_rh_within_pct" in {one["key"] for one in told["figures"]}
+    assert "ferment: at most 4 %RH below" in page(told)
+
+
 def test_nothing_is_read_beyond_the_last_reading_or_before_the_first(home: Callable[..., Path]) -> None:
     short = batch(sour=SOUR[:3], lost=LOST[:3])
     late = batch(sour=SOUR[3:])

@@ -103,6 +103,12 @@ def test_a_field_that_cannot_be_read_is_named(tmp_path: Path, old: bytes, new: b
     assert why in unread["why"]
 
 
+def test_a_reading_of_a_kind_that_nobody_knows_is_told_and_not_just_left_out(tmp_path: Path) -> None:
+    told = review(hours_of().reading(3.0, "ph", 5.6).reading(4.0, "pH", 5.2).write(tmp_path))
+    assert told["ph"]["last"] == 5.6
+    assert "1 row of readings.csv counts for nothing: of a kind that is not known here ('pH')" in told["damage"]
+
+
 def test_damage_in_one_file_of_many_leaves_the_figures_of_the_others(tmp_path: Path) -> None:
     whole = review(hours_of(60.0).write(tmp_path / "whole"))
     folder = hours_of(60.0).write(tmp_path / "torn")

@@ -100,7 +100,7 @@ def test_lines_that_cannot_be_read_are_told_with_their_numbers(typed: Typed, tmp
             "file": "log.csv",
             "rows": 2,
             "lines": "3-4",
-            "why": "1 fields where the header has 3 (1), Temp is no figure (1)",
+            "why": "1 field where the header has 3 (1), Temp is no figure (1)",
         }
     ]
 

@@ -87,6 +87,19 @@ def test_every_file_has_the_documented_columns_and_a_second_export_replaces_the_
     assert sum(parquet.read_metadata(path).num_rows for path in written) == 2100
 
 
+def test_what_is_left_out_of_an_export_is_counted(typed: Typed, tmp_path: Path) -> None:
+    climate = min((shelf(tmp_path / "in") / "2026-01-05-bench-2").glob("climate-*.csv"))
+    lines = climate.read_bytes().split(b"\r\n")
+    changing = [line.replace(b",24.000,", f",24.{number:03},".encode(), 1) for number, line in enumerate(lines)]
+    climate.write_bytes(b"\r\n".join([*changing[:50], b"torn", *changing[20:]]))
+    code, out, err = typed("export", str(tmp_path / "in"), "--out", str(tmp_path / "out"))
+    assert (code, out) == (0, f"2,100 rows of 2 batches in {tmp_path / 'out'}\n")
+    assert err.splitlines() == [
+        "2026-01-05-bench-2: 1 line could not be read; hangroom review tells which.",
+        "2026-01-05-bench-2: 30 rows that stand there a second time left out.",
+    ]
+
+
 def test_a_batch_over_the_end_of_a_month_lies_in_two_folders(tmp_path: Path) -> None:
     Log().minutes(0.0, 24.0 * 28.0, 24.0, every_min=60.0).write(tmp_path / "b")
     export(read_batch(tmp_path / "b"), tmp_path / "out")

@@ -96,6 +96,22 @@ def test_a_damaged_file_is_named_at_the_top_and_again_at_the_end(tmp_path: Path)
     assert "the record is damaged or has holes (said above)" in joined(part(lines, "Look at next time"))
 
 
+def test_lines_of_other_files_are_not_told_as_rows_of_climate(tmp_path: Path) -> None:
+    folder = ferment().write(tmp_path / "b")
+    with (folder / "events.csv").open("ab") as file:
+        file.write(b"rubbish\r\n")
+    text = joined(part(page(folder), "Gaps"))
+    assert "Rows of climate: 1797; of the whole record 1 line cannot be read not read: events.csv, line" in text
+    assert "1 field where the header has 6 (1)" in text
+
+
+def test_a_changed_climate_is_told_beside_what_the_card_wanted(tmp_path: Path) -> None:
+    lines = lines_of(ferment().event(9.0, "set", "set"), tmp_path)
+    said = "ferment: what is wanted was changed meanwhile (below); each minute counts by its own"
+    assert said in joined(part(lines, "Climate"))
+    assert "changed meanwhile" not in joined(lines_of(ferment(), tmp_path / "other"))
+
+
 def test_a_long_batch_with_very_many_alarms_and_readings_stays_readable(tmp_path: Path) -> None:
     log = Log(every_s=600.0).event(0.0, "start").event(0.0, "hang")
     log.minutes(0.0, 900.0, 13.0, stage="dry", set_c=13.0, every_min=10.0, cooler_closings="9")

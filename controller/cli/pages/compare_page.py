@@ -187,7 +187,7 @@ def _outcome(told: Mapping[str, Any]) -> Iterator[str]:
         )
         return
     yield from fold(
-        "Scatter: so far may two batches of yours lie apart, in 95 of 100 cases, where nothing was done otherwise; "
+        "Scatter: two batches of yours lie no further apart in 95 of 100 cases where nothing was done otherwise; "
         f"from the standard deviation of {count} earlier ones, by Student's t."
     )
     if any(row["earlier"]["limit"] is None for row in told["figures"]):

@@ -50,6 +50,9 @@ def export(
             if done.damaged_rows:
                 said = "1 line" if done.damaged_rows == 1 else f"{done.damaged_rows} lines"
                 click.echo(f"{folder.name}: {said} could not be read; hangroom review tells which.", err=True)
+            if done.copies:
+                said = "1 row that stands" if done.copies == 1 else f"{done.copies} rows that stand"
+                click.echo(f"{folder.name}: {said} there a second time left out.", err=True)
     click.echo(f"{rows:,} rows of {len(folders)} {'batch' if len(folders) == 1 else 'batches'} in {out}")
 
 

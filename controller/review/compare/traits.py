@@ -17,6 +17,7 @@ from controller.review.compare.curves import Points, crossing, value_at
 from controller.review.compare.recipe import family_of
 from controller.review.figures import review_of
 from controller.review.forecast.losing import losses_of
+from controller.review.page.stages import humid_share
 from controller.review.readings import measured_ph, standing
 
 HOUR_S: Final = 3600.0
@@ -218,7 +219,13 @@ def _climate(found: _Found, stages: Sequence[Mapping[str, Any]], *, over: bool) 
             f"{key}_air_within_pct", "climate", f"{name}: air within 0.5 K", "%", 0, air["within_pct"], over=ended
         )
         found.add(f"{key}_rh_mean_pct", "climate", f"{name}: humidity, mean", "%", 1, humid["mean"], over=ended)
-        found.add(f"{key}_rh_within_pct", "climate", f"{name}: within 4 %RH", "%", 0, humid["within_pct"], over=ended)
+        share, is_at_least = humid_share(stage)
+        key, words = (
+            (f"{key}_rh_at_least_pct", "at most 4 %RH below")
+            if is_at_least
+            else (f"{key}_rh_within_pct", "within 4 %RH")
+        )
+        found.add(key, "climate", f"{name}: {words}", "%", 0, share, over=ended)
 
 
 def _alarms(found: _Found, alarms: Mapping[str, Any], *, over: bool) -> None:

@@ -34,6 +34,7 @@ class Exported(Struct, frozen=True):
     rows: int
     files: int
     damaged_rows: int
+    copies: int  # Rows that stood there a second time and were left out.
 
 
 def export(record: BatchRecord, out: Path, *, hints: Hints = NO_HINTS, tell: Tell | None = None) -> Exported:
@@ -69,7 +70,8 @@ def export(record: BatchRecord, out: Path, *, hints: Hints = NO_HINTS, tell: Tel
         raise AccessError(f"{out}: you may not write there; say another folder with --out DIR") from error
     except OSError as error:
         raise StorageError(f"{out}: cannot be written: {error.strerror or error}") from error
-    return Exported(rows, files, sum(log.unread.counts.values()))
+    copies = sum(copy.rows for copy in log.disorder.copies)
+    return Exported(rows, files, sum(log.unread.counts.values()), copies)
 
 
 def _by_month(frame: pl.DataFrame, batch: str) -> Iterator[tuple[str, pl.DataFrame]]:

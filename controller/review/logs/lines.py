@@ -85,7 +85,7 @@ def whole(line: str, columns: Mapping[str, int], separator: str = ",") -> list[s
         raise Damaged("zero bytes in it")
     fields = fields_of(line, separator)
     if len(fields) != len(columns):
-        raise Damaged(f"{len(fields)} fields where the header has {len(columns)}")
+        raise Damaged(f"{len(fields)} {'field' if len(fields) == 1 else 'fields'} where the header has {len(columns)}")
     return fields
 
 

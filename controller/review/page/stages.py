@@ -85,7 +85,7 @@ def climate(figures: Mapping[str, Any], look: Look) -> list[str]:
             continue
         meant_here = wanted.get(stage["name"], {"air_temp_c": None, "rh_pct": None})
         rows.append(_row(stage, meant_here, look))
-        notes += [*_left_out(stage), *_swings(stage, look)]
+        notes += [*_left_out(stage), *_changed(stage, figures["decisions"]), *_swings(stage, look)]
     if not rows:
         return ["Climate: none is on record", *notes]
     columns = [
@@ -131,6 +131,12 @@ def _whole(value: float | None) -> str:
 
 def _share(value: float | None) -> str:
     return DASH if value is None else pct(value)
+
+
+def _changed(stage: Mapping[str, Any], decisions: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+    ended = stage["ended"] or "~"  # Later than every time.
+    if any(one["kind"] == "set" and stage["began"] <= one["time"] <= ended for one in decisions):
+        yield f"  {stage['name']}: what is wanted was changed meanwhile (below); each minute counts by its own"
 
 
 def _left_out(stage: Mapping[str, Any]) -> Iterator[str]:

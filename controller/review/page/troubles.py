@@ -120,7 +120,8 @@ def gaps(figures: Mapping[str, Any], look: Look) -> list[str]:
             lines.append(f"  back {look.minute(one['back'])}: {look.say(one['text'])}{length}")
         if len(breaks) > MOST_GAPS:
             lines.append(f"  and {many(len(breaks) - MOST_GAPS, 'earlier one')} in --csv")
-    damaged = f", {figures['damaged_rows']} damaged" if figures["damaged_rows"] else ""
+    lost = figures["damaged_rows"]
+    damaged = f"; of the whole record {many(lost, 'line')} cannot be read" if lost else ""
     lines.append(f"Rows of climate: {figures['rows']}{damaged}")
     lines += [f"  not read: {one['file']}, line {one['lines']}: {one['why']}" for one in figures["unread"]]
     lines += [

@@ -131,7 +131,7 @@ def use_priors(state_dir: Path) -> Use:
     except NoInputError:
         return Use()
     except (SettingsError, AccessError) as error:
-        return Use(why_not=f"{FILE} is not used: {str(error).splitlines()[0]}; the forecasts' own priors are")
+        return Use(why_not=f"nothing learned is used, forecasts begin with the recipe: {str(error).splitlines()[0]}")
 
 
 def encode_priors(priors: Priors) -> str:
