@@ -71,13 +71,14 @@ class Run:
         values = counter.drop_nulls()
         if not len(values):
             return
-        before = self._counters[role]
-        steps = values.diff() if before is None else values - values.shift(1, fill_value=before)
-        anew = steps < 0
-        total: Any = (
-            steps.sum() if not anew.any() else pl.select(pl.when(anew).then(values).otherwise(steps).sum()).item()
-        )
-        self._closings[role] = self._closings.get(role, 0) + int(total or 0)
+        first = int(values[0])
+        before = first if self._counters[role] is None else self._counters[role]
+        if before is not None and before <= first and values.is_sorted():
+            total: Any = int(values[-1]) - before
+        else:
+            steps = values - values.shift(1, fill_value=before)
+            total = pl.select(pl.when(steps < 0).then(values).otherwise(steps).sum()).item()
+        self._closings[role] = self._closings.get(role, 0) + int(total)
         self._counters[role] = int(values[-1])
 
     @property

@@ -8,11 +8,12 @@ of as many commas as the header has. Polars takes no figure that is none; that a
 in it and all texts can be printed, is asked besides.
 """
 
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from math import isfinite
 from pathlib import Path
-from typing import BinaryIO, Final, NamedTuple
+from typing import BinaryIO, Final, NamedTuple, TypeVar
 
 import polars as pl
 
@@ -39,10 +40,14 @@ from controller.review.logs.spreadsheet import MARK, Clock, Hints, is_local, sep
 PLAIN: Final = 3 + len(AIR) + len(HUMIDITY) + 1
 """So many values of a row stand for themselves."""
 PIECE_BYTES: Final = 16_000_000
+PARSED_AHEAD: Final = 2
+SPELL_BYTES: Final = 1_000_000
 FLESH: Final = bytes(sign for sign in range(0x20, 0x100) if sign not in b',"\x7f')
 """What is between the signs that make a line of CSV; any other sign below a blank is odd."""
 TIME_FORMAT: Final = "%Y-%m-%dT%H:%M:%SZ"
 TIME_BYTES: Final = 20
+BLANK: Final = "[^!-~]"
+"""Whatever may pass for a blank: no time has a sign that is none of ASCII."""
 SCHEMA: Final[dict[str, type[pl.DataType]]] = {
     "time_s": pl.Float64,
     "stage": pl.String,
@@ -57,6 +62,7 @@ WIDE_SCHEMA: Final[dict[str, type[pl.DataType]]] = {
 }
 """The columns of a frame for an export."""
 NO_HINTS: Final = Hints()
+T = TypeVar("T")
 Schema = Mapping[str, type[pl.DataType]]
 Tell = Callable[[int], None]
 """Is told how many bytes have been read since it was told last."""
@@ -74,6 +80,9 @@ class Piece(NamedTuple):
     def body(self) -> bytes:
         """Return the lines without the header."""
         return self.data[self.data.index(b"\n") + 1 :]
+
+
+_Group = tuple[list[Piece], list[int | None], Future[pl.DataFrame | None]]
 
 
 def climate_files(folder: Path) -> list[Path]:
@@ -102,22 +111,37 @@ def scan(
     """
     clocks: dict[Path, Clock] = {}
 
-    def read() -> Iterator[pl.DataFrame]:
+    def counted() -> Iterator[tuple[list[Piece], list[int | None]]]:
         for pieces in _grouped(pieces_of(paths, unread, tell or _nobody)):
-            whole = _quick(pieces, schema)
-            each = [_either(piece, unread, hints, clocks, schema) for piece in pieces] if whole is None else [whole]
-            yield from (frame for frame in each if frame.height)
+            yield pieces, [_whole_lines(piece) for piece in pieces]
 
-    yield from _ahead(read())
+    def finished(group: _Group) -> Iterator[pl.DataFrame]:
+        pieces, lines, coming = group
+        whole = coming.result()
+        if whole is not None:
+            each = [whole]
+        else:
+            both = zip(pieces, lines, strict=True)
+            each = [_either(piece, count, unread, hints, clocks, schema) for piece, count in both]
+        yield from (frame for frame in each if frame.height)
+
+    with ThreadPoolExecutor(PARSED_AHEAD, "parse") as parsers:
+        groups: deque[_Group] = deque()
+        for pieces, lines in _ahead(counted()):
+            groups.append((pieces, lines, parsers.submit(_quick, pieces, lines, schema)))
+            if len(groups) > PARSED_AHEAD:
+                yield from finished(groups.popleft())
+        for group in groups:
+            yield from finished(group)
 
 
-def _ahead(frames: Iterator[pl.DataFrame]) -> Iterator[pl.DataFrame]:
-    """Yield frames, and read the next one while the last one is looked at."""
-    with ThreadPoolExecutor(1, "scan") as reader:
-        coming = reader.submit(next, frames, None)
-        while (frame := coming.result()) is not None:
-            coming = reader.submit(next, frames, None)
-            yield frame
+def _ahead(made: Iterator[T]) -> Iterator[T]:
+    """Yield what is made, and make the next one while the last one is looked at."""
+    with ThreadPoolExecutor(1, "read") as maker:
+        coming = maker.submit(next, made, None)
+        while (one := coming.result()) is not None:
+            coming = maker.submit(next, made, None)
+            yield one
 
 
 def _nobody(read: int) -> None:
@@ -166,36 +190,49 @@ def _grouped(pieces: Iterator[Piece]) -> Iterator[list[Piece]]:
         yield group
 
 
-def _quick(pieces: Sequence[Piece], schema: Schema) -> pl.DataFrame | None:
-    """Return the rows as Polars reads them; None where anything is odd."""
+def _whole_lines(piece: Piece) -> int | None:
+    """Return how many lines are in a piece; None where it is not only lines of as many fields as the header has."""
+    # Spell by spell, so that a thread that waits for the interpreter need not wait for the whole of a piece.
+    spells = (piece.data[at : at + SPELL_BYTES] for at in range(0, len(piece.data), SPELL_BYTES))
+    bones = b"".join([spell.translate(None, FLESH) for spell in spells])
+    commas, lines = b"," * piece.header.count(","), bones.count(b"\n")
+    return lines - 1 if bones in ((commas + b"\r\n") * lines, (commas + b"\n") * lines) else None
+
+
+def _quick(pieces: Sequence[Piece], lines: Sequence[int | None], schema: Schema) -> pl.DataFrame | None:
+    """Return the rows as Polars reads them; None where anything is odd.
+
+    Args:
+        pieces: of files with the same header.
+        lines: how many are in each, None where any is torn.
+        schema: the columns of the frame.
+    """
+    counts = [count for count in lines if count is not None]
+    if len(counts) < len(pieces):
+        return None
     header = fields_of(pieces[0].header)
     if not {"time", "stage", "state"} <= set(header) or len(set(header)) != len(header):
         return None
-    commas = b"," * (len(header) - 1)
-    lines = 0
-    for piece in pieces:
-        bones = piece.data.translate(None, FLESH)
-        here = bones.count(b"\n")
-        if bones not in ((commas + b"\r\n") * here, (commas + b"\n") * here):
-            return None
-        lines += here - 1
     known = {name: kind for name, kind in schema.items() if name in header}
     text = pl.col("time")
-    time = text.str.to_datetime(TIME_FORMAT, time_unit="ms", strict=False).dt.epoch("s")
-    # Polars takes a blank for the first place of a figure.
-    is_exact = (text.str.len_bytes() == TIME_BYTES) & ~text.str.contains(" ", literal=True)
+    time = text.str.to_datetime(TIME_FORMAT, time_unit="ms", strict=False, cache=False).dt.epoch("s")
+    is_ascii = all(piece.data.isascii() for piece in pieces)
+    is_exact = text.str.len_bytes() == TIME_BYTES
+    if not is_ascii or any(b" " in piece.data for piece in pieces):
+        is_exact &= ~text.str.contains(BLANK)  # Polars takes a blank for the first place of a figure.
     try:
         frame = (
             pl.scan_csv(
                 [piece.data for piece in pieces],
                 schema={name: known.get(name, pl.String) for name in header},
                 quote_char=None,
+                empty_string_is_null=False,
             )
             .select(
                 is_exact.alias("is_exact"),
                 time.cast(pl.Float64).alias("time_s"),
                 *(
-                    pl.lit(None, kind).alias(name) if name not in known else pl.col(name)
+                    pl.lit("" if kind is pl.String else None, kind).alias(name) if name not in known else pl.col(name)
                     for name, kind in schema.items()
                     if name != "time_s"
                 ),
@@ -204,11 +241,9 @@ def _quick(pieces: Sequence[Piece], schema: Schema) -> pl.DataFrame | None:
         )
     except pl.exceptions.PolarsError:
         return None
-    is_ascii = all(piece.data.isascii() for piece in pieces)
-    if frame.height != lines or not _is_sound(frame, is_ascii=is_ascii):
+    if frame.height != sum(counts):
         return None
-    empty = [name for name, kind in frame.schema.items() if kind == pl.String and frame[name].null_count()]
-    return frame.drop("is_exact").with_columns(pl.col(empty).fill_null(""))
+    return frame.drop("is_exact") if _is_sound(frame, is_ascii=is_ascii) else None
 
 
 def _is_sound(frame: pl.DataFrame, *, is_ascii: bool) -> bool:
@@ -230,9 +265,11 @@ def _is_sound(frame: pl.DataFrame, *, is_ascii: bool) -> bool:
     )
 
 
-def _either(piece: Piece, unread: Unread, hints: Hints, clocks: dict[Path, Clock], schema: Schema) -> pl.DataFrame:
+def _either(
+    piece: Piece, lines: int | None, unread: Unread, hints: Hints, clocks: dict[Path, Clock], schema: Schema
+) -> pl.DataFrame:
     """Return the rows of one piece the quick way where it is in order, else the slow one."""
-    frame = _quick([piece], schema)
+    frame = _quick([piece], [lines], schema)
     return _careful(piece, unread, hints, clocks, schema) if frame is None else frame
 
 
