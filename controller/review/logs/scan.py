@@ -41,6 +41,7 @@ PLAIN: Final = 3 + len(AIR) + len(HUMIDITY) + 1
 """So many values of a row stand for themselves."""
 PIECE_BYTES: Final = 16_000_000
 PARSED_AHEAD: Final = 2
+"""So many groups of pieces are parsed while the rows of the one before are looked at: each of them costs some 40 MB."""
 SPELL_BYTES: Final = 1_000_000
 FLESH: Final = bytes(sign for sign in range(0x20, 0x100) if sign not in b',"\x7f')
 """What is between the signs that make a line of CSV; any other sign below a blank is odd."""
@@ -110,9 +111,10 @@ def scan(
         DataError: a file cannot be read at all, or its times may be read in several ways: the message asks.
     """
     clocks: dict[Path, Clock] = {}
+    endless = Unread()  # Another thread finds last lines without an end.
 
     def counted() -> Iterator[tuple[list[Piece], list[int | None]]]:
-        for pieces in _grouped(pieces_of(paths, unread, tell or _nobody)):
+        for pieces in _grouped(pieces_of(paths, endless, tell or _nobody)):
             yield pieces, [_whole_lines(piece) for piece in pieces]
 
     def finished(group: _Group) -> Iterator[pl.DataFrame]:
@@ -133,6 +135,9 @@ def scan(
                 yield from finished(groups.popleft())
         for group in groups:
             yield from finished(group)
+    for name, damage in endless.files.items():
+        for line in damage.lines:
+            unread.add(name, line, NO_END)
 
 
 def _ahead(made: Iterator[T]) -> Iterator[T]:
