@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, Final, Literal, TypeVar
 
 import click
 
@@ -28,6 +28,14 @@ note_option = click.option(
 )
 because_option = click.option("--because", metavar="TEXT", default="", help="The reason, for the record.")
 json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object instead of words.")
+
+zone_option = click.option(
+    "--zone", metavar="ZONE", help="Where the clock of local times stood, as Europe/Vienna or UTC."
+)
+dates_option = click.option(
+    "--dates", type=click.Choice(["day-first", "month-first"]), help="How 05/01/2026 is meant in such a file."
+)
+Dates = Literal["day-first", "month-first"]
 
 
 class Number(click.ParamType[float]):

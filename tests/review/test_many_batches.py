@@ -15,6 +15,7 @@ from controller.review.logs.export import COLUMNS, export
 from tests.cli.conftest import Typed
 from tests.cli.conftest import typed as typed  # noqa: PLC0414 - a fixture
 from tests.helpers.batch_logs import Log
+from tests.review.test_damaged_logs import resaved
 
 
 def shelf(folder: Path) -> Path:
@@ -45,6 +46,21 @@ def test_a_file_where_a_folder_is_meant_is_told_from_nothing(typed: Typed, tmp_p
     assert (code, out) == (66, "")
     assert "is a file. Name the batch folder it lies in" in " ".join(err.split())
     assert "hangroom review FILE --columns MAP" in err
+
+
+@pytest.mark.parametrize("verb", ["review", "report", "release", "compare", "export"])
+def test_whoever_asks_how_a_date_is_meant_takes_the_answer(typed: Typed, tmp_path: Path, verb: str) -> None:
+    folder = shelf(tmp_path) / "2026-01-05-bench-2"
+    resaved(folder / "climate-2026-01-05.csv", ";", "{d}.{m}.{y} {clock}")
+    words = [verb, str(folder)]
+    words += [str(tmp_path / "2026-01-05-bench-1")] if verb == "compare" else []
+    words += ["--out", str(tmp_path / "out")] if verb == "export" else []
+    code, out, err = typed(*words)
+    assert (code, out) == (65, "")
+    assert "Say it: --dates day-first, or --dates month-first" in " ".join(err.split())
+    code, out, err = typed(*words, "--dates", "day-first", "--zone", "UTC")
+    assert (code, err) == (0, "")
+    assert out
 
 
 def test_one_that_cannot_be_read_leaves_the_others(typed: Typed, tmp_path: Path) -> None:

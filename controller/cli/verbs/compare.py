@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from controller.cli.folders import find_folder
-from controller.cli.options import chamber_option, json_option
+from controller.cli.options import Dates, chamber_option, dates_option, json_option, zone_option
 from controller.cli.say import print_json
 from controller.cli.verb import Verb
 from controller.errors import StorageError, UsageError
@@ -29,10 +29,19 @@ from controller.records.batch_folder import CARD
 @click.option(
     "--csv", "csv_dir", metavar="DIR", type=click.Path(path_type=Path), help="Also write two CSV files there."
 )
+@zone_option
+@dates_option
 @json_option
 @chamber_option
 def compare(
-    batches: tuple[str, ...], earlier: Path | None, csv_dir: Path | None, chamber: Path | None, *, as_json: bool
+    batches: tuple[str, ...],
+    earlier: Path | None,
+    csv_dir: Path | None,
+    chamber: Path | None,
+    zone: str | None,
+    dates: Dates | None,
+    *,
+    as_json: bool,
 ) -> None:
     """Set two to six batches side by side, from hanging on.
 
@@ -46,13 +55,14 @@ def compare(
     """
     from controller.cli.pages.compare_page import csv_rows, tell_comparison
     from controller.review.compare.comparison import compare as put_together
+    from controller.review.logs.spreadsheet import Hints
 
     folders = [find_folder(batch, chamber, "compare") for batch in batches]
     if csv_dir is not None and (csv_dir / CARD).is_file():
         raise UsageError(
             f"{csv_dir}: is the folder of a batch, which holds its record only; name another one: --csv figures"
         )
-    told = put_together(folders, earlier, _bar)
+    told = put_together(folders, earlier, _bar, Hints(zone, dates))
     if csv_dir is not None:
         for name, rows in zip(("figures.csv", "curves.csv"), csv_rows(told), strict=True):
             _write(csv_dir / name, rows)

@@ -1,12 +1,11 @@
 """Hand the climate of batches on to programs for large tables."""
 
 from pathlib import Path
-from typing import Literal
 
 import click
 
 from controller.cli.folders import find_folder, names_in
-from controller.cli.options import chamber_option
+from controller.cli.options import Dates, chamber_option, dates_option, zone_option
 from controller.cli.pages.reading_bar import ReadingBar
 from controller.cli.verb import Verb
 from controller.cli.verbs.reviewing import holds_batches
@@ -18,17 +17,15 @@ from controller.cli.verbs.reviewing import holds_batches
 )
 @click.argument("batches", metavar="[BATCH]...", nargs=-1)
 @click.option("--out", metavar="DIR", type=click.Path(path_type=Path), required=True, help="Where it is written.")
-@click.option("--zone", metavar="ZONE", help="Where the clock of local times stood, as Europe/Vienna or UTC.")
-@click.option(
-    "--dates", type=click.Choice(["day-first", "month-first"]), help="How 05/01/2026 is meant in such a file."
-)
+@zone_option
+@dates_option
 @chamber_option
 def export(
     batches: tuple[str, ...],
     out: Path,
     chamber: Path | None,
     zone: str | None,
-    dates: Literal["day-first", "month-first"] | None,
+    dates: Dates | None,
 ) -> None:
     """Write the climate rows of batches as Parquet, by month.
 

@@ -2,14 +2,13 @@
 
 import time
 from pathlib import Path
-from typing import Literal
 
 import click
 
 from controller.cli.asking import find_desk
 from controller.cli.folders import find_folder
 from controller.cli.local import in_local_words
-from controller.cli.options import chamber_option, json_option
+from controller.cli.options import Dates, chamber_option, dates_option, json_option, zone_option
 from controller.cli.pages.reading_bar import ReadingBar
 from controller.cli.say import print_json
 from controller.cli.verb import Verb
@@ -66,10 +65,8 @@ def status(chamber: Path | None, *, watch: bool, as_json: bool) -> int:
     type=click.Path(path_type=Path),
     help="BATCH is a CSV from elsewhere; this TOML file says which column is what.",
 )
-@click.option("--zone", metavar="ZONE", help="Where the clock of local times stood, as Europe/Vienna or UTC.")
-@click.option(
-    "--dates", type=click.Choice(["day-first", "month-first"]), help="How 05/01/2026 is meant in such a file."
-)
+@zone_option
+@dates_option
 @json_option
 @chamber_option
 def review(
@@ -79,7 +76,7 @@ def review(
     csv_dir: Path | None,
     columns: Path | None,
     zone: str | None,
-    dates: Literal["day-first", "month-first"] | None,
+    dates: Dates | None,
     as_json: bool,
 ) -> int:
     """Tell what a batch went through, from what was recorded.

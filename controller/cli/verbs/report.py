@@ -8,7 +8,7 @@ import click
 
 from controller.cli.folders import find_folder
 from controller.cli.local import in_local_words
-from controller.cli.options import chamber_option
+from controller.cli.options import Dates, chamber_option, dates_option, zone_option
 from controller.cli.verb import Verb
 from controller.errors import AccessError, StorageError, UsageError
 from controller.records.batch_folder import CARD
@@ -28,8 +28,10 @@ PAGE = b"<!DOCTYPE html>"
     type=click.Path(path_type=Path, dir_okay=False),
     help="Where it is written.  [default: report.html in the batch's folder]",
 )
+@zone_option
+@dates_option
 @chamber_option
-def report(batch: str, out: Path | None, chamber: Path | None) -> None:
+def report(batch: str, out: Path | None, chamber: Path | None, zone: str | None, dates: Dates | None) -> None:
     """Write the record of a batch as one file to read, print and sign.
 
     BATCH is the name of a batch or its folder; without it the only one there is.
@@ -39,12 +41,14 @@ def report(batch: str, out: Path | None, chamber: Path | None) -> None:
     recipe, readings and corrections, and the sums of the files it was made
     from. Nothing in it says that meat may be eaten.
     """
+    from controller.review.logs.spreadsheet import Hints
     from controller.review.report import report as made
 
     folder = find_folder(batch, chamber, "report")
     path = folder / FILE if out is None else out
     _spare_records(path)
-    text = made(folder, made_s=time.time(), version=version("hangroom"), say=in_local_words, out=path)
+    hints = Hints(zone, dates)
+    text = made(folder, made_s=time.time(), version=version("hangroom"), say=in_local_words, out=path, hints=hints)
     try:
         path.write_text(text, "utf-8")
     except PermissionError as error:

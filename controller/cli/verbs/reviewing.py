@@ -3,19 +3,19 @@
 import json
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import click
 
 from controller.cli.folders import names_in
+from controller.cli.options import Dates
 from controller.cli.pages.log_page import log_page, table_head, table_row
 from controller.cli.pages.reading_bar import ReadingBar
-from controller.cli.say import print_json
+from controller.cli.say import fold, print_json
 from controller.errors import HangroomError
 from controller.records.batch_folder import CARD
 
 DATA = 65
-Dates = Literal["day-first", "month-first"]
 
 
 def review_file(path: Path, columns: Path, zone: str | None, dates: Dates | None, *, as_json: bool) -> int:
@@ -54,7 +54,8 @@ def review_all(folder: Path, zone: str | None, dates: Dates | None, *, as_json: 
     with ReadingBar(len(names), "reviewing", unit="batches", scale=1.0) as bar:
         for name, figures in _each(folder, names, zone, dates):
             if isinstance(figures, HangroomError):
-                click.echo(f"{name}: {figures}", err=True)
+                for line in f"{name}: {figures}".splitlines():
+                    click.echo("\n".join(fold(line)), err=True)
                 code = figures.exit_code
             elif as_json:
                 click.echo(separator + json.dumps(figures, ensure_ascii=False), nl=False)

@@ -11,19 +11,24 @@ from controller.review.compare.earlier import Earlier, Follow, earlier_than
 from controller.review.compare.recipe import differing, family_words
 from controller.review.compare.scatter import BY_CHANCE, FEWEST, Scatter, is_larger, scatter_of
 from controller.review.compare.traits import Figure, Traits, traits_of
+from controller.review.logs.scan import NO_HINTS
+from controller.review.logs.spreadsheet import Hints
 
 MOST: Final = 6
 """So many stand beside each other in 80 columns."""
 LETTERS: Final = "ABCDEF"
 
 
-def compare(folders: Sequence[Path], place: Path | None = None, follow: Follow = iter) -> dict[str, Any]:
+def compare(
+    folders: Sequence[Path], place: Path | None = None, follow: Follow = iter, hints: Hints = NO_HINTS
+) -> dict[str, Any]:
     """Return the comparison as plain values for JSON: hours and days from hanging, °C, %RH, per cent.
 
     Args:
         folders: of two to six batches; the others are compared with the first.
         place: where the earlier batches lie; None: beside those compared.
         follow: wraps the folders of earlier batches while they are read.
+        hints: what a person says about the times of climate files that a spreadsheet has saved again.
 
     Raises:
         UsageError: fewer than two, or more than six.
@@ -32,12 +37,12 @@ def compare(folders: Sequence[Path], place: Path | None = None, follow: Follow =
     """
     if not 2 <= len(folders) <= MOST:  # noqa: PLR2004 - one cannot be compared
         raise UsageError(f"compare: name two to {MOST} batches; these are {len(folders)}.")
-    batches = [traits_of(folder) for folder in folders]
+    batches = [traits_of(folder, hints) for folder in folders]
     for one in batches:
         if one.begin_s is None:
             raise DataError(f"{one.folder}: neither hanging nor a ferment is on record, so nothing can be laid upon it")
     same = [one.family == batches[0].family for one in batches]
-    earlier = earlier_than(batches, place, follow) if any(same[1:]) else Earlier((), ())
+    earlier = earlier_than(batches, place, follow, hints) if any(same[1:]) else Earlier((), ())
     figures = _figures(batches, same, earlier)
     judged = [larger for figure in figures for larger in figure["larger"] if larger is not None]
     return {

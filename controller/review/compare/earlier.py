@@ -10,6 +10,8 @@ from controller.errors import HangroomError, NoInputError
 from controller.records.batch_folder import BATCHES, CARD, BatchCard, read_card
 from controller.review.compare.recipe import family_of
 from controller.review.compare.traits import OVER, Traits, traits_of
+from controller.review.logs.scan import NO_HINTS
+from controller.review.logs.spreadsheet import Hints
 
 MOST: Final = 25
 """So many are read, the newest: they tell how this maker works now, and reading each takes up to half a second."""
@@ -26,13 +28,14 @@ class Earlier(Struct, frozen=True):
     older: int = 0
 
 
-def earlier_than(compared: Sequence[Traits], place: Path | None, follow: Follow) -> Earlier:
+def earlier_than(compared: Sequence[Traits], place: Path | None, follow: Follow, hints: Hints = NO_HINTS) -> Earlier:
     """Return the finished batches of the first one's kind that began before the newest of those compared.
 
     Args:
         compared: the batches that were named; none of them counts as earlier.
         place: where to look; None: the folders in which the compared ones lie.
         follow: wraps the folders while they are read.
+        hints: what a person says about the times of climate files that a spreadsheet has saved again.
 
     Raises:
         NoInputError: there is no such folder.
@@ -52,7 +55,7 @@ def earlier_than(compared: Sequence[Traits], place: Path | None, follow: Follow)
     batches, left_out = [], []
     for path in follow([path for _, path in found[-MOST:]]):
         try:
-            seen = traits_of(path)
+            seen = traits_of(path, hints)
         except HangroomError as error:
             left_out.append((path.name, str(error).splitlines()[0]))
             continue

@@ -17,6 +17,8 @@ from controller.review.compare.curves import Points, crossing, value_at
 from controller.review.compare.recipe import family_of
 from controller.review.figures import review_of
 from controller.review.forecast.losing import losses_of
+from controller.review.logs.scan import NO_HINTS
+from controller.review.logs.spreadsheet import Hints
 from controller.review.page.stages import humid_share
 from controller.review.readings import measured_ph, standing
 
@@ -96,14 +98,14 @@ class _Found:
             self.so_far.add(key)
 
 
-def traits_of(folder: Path) -> Traits:
-    """Return what a batch was like.
+def traits_of(folder: Path, hints: Hints = NO_HINTS) -> Traits:
+    """Return what a batch was like; the hints are what a person says about times that a spreadsheet has saved again.
 
     Raises:
         NoInputError: there is no such folder, or no batch card in it.
         DataError: the card is damaged.
     """
-    record = read_batch(folder)
+    record = read_batch(folder, hints=hints)
     told = review_of(record)
     begin_s, counted_from = _begin(record)
     curves = {} if begin_s is None else _curves(record, begin_s)

@@ -11,7 +11,8 @@ from controller.errors import UsageError
 from controller.records.batch_folder import read_card
 from controller.review.logs.damage import Unread
 from controller.review.logs.lines import FIGURES
-from controller.review.logs.scan import climate_files, scan
+from controller.review.logs.scan import NO_HINTS, climate_files, scan
+from controller.review.logs.spreadsheet import Hints
 
 LOWEST: Final = frozenset({"air_temp_min_c", "rh_min_pct"})
 HIGHEST: Final = frozenset({"air_temp_max_c", "rh_max_pct"})
@@ -48,12 +49,13 @@ class Course(Struct, frozen=True):
     bucket_s: float = 0.0  # The length of a bucket.
 
 
-def course(folder_or_log: Path, most: int = 1200) -> Course:
+def course(folder_or_log: Path, most: int = 1200, hints: Hints = NO_HINTS) -> Course:
     """Return the course of a batch folder, or of one climate file.
 
     Args:
         folder_or_log: a folder with climate files, or one such file.
         most: the most points, without those of the gaps; at least 2.
+        hints: what a person says about the times of a climate file that a spreadsheet has saved again.
 
     Raises:
         NoInputError: a folder without a batch card.
@@ -64,17 +66,17 @@ def course(folder_or_log: Path, most: int = 1200) -> Course:
     is_folder = folder_or_log.is_dir()
     paths = climate_files(folder_or_log) if is_folder else [folder_or_log]
     every_s = read_card(folder_or_log).chamber.limits.log_every_s if is_folder else None
-    return course_of(paths, every_s, most)
+    return course_of(paths, every_s, most, hints)
 
 
-def course_of(paths: list[Path], every_s: float | None, most: int) -> Course:
+def course_of(paths: list[Path], every_s: float | None, most: int, hints: Hints = NO_HINTS) -> Course:
     """Return the course of these climate files, whose rows are so long; None: as most of them are apart."""
-    first_s, last_s, usual_s = _ends(paths)
+    first_s, last_s, usual_s = _ends(paths, hints)
     every_s = usual_s if every_s is None else every_s
     rows_a_point = max(1, -int(-(last_s - first_s + every_s) // (every_s * most)))
     bucket_s = every_s * rows_a_point
     begin_s = first_s - every_s
-    parts = [_thinned(frame, begin_s, bucket_s) for frame in scan(paths, Unread())]
+    parts = [_thinned(frame, begin_s, bucket_s) for frame in scan(paths, Unread(), hints=hints)]
     if not parts:
         return Course(**dict.fromkeys(COLUMNS, ()), bucket_s=0.0)
     points = _gaps_shown(_merged(pl.concat(parts)))
@@ -83,10 +85,10 @@ def course_of(paths: list[Path], every_s: float | None, most: int) -> Course:
     return Course(time_s=time_s, bucket_s=bucket_s, **values)
 
 
-def _ends(paths: list[Path]) -> tuple[float, float, float]:
+def _ends(paths: list[Path], hints: Hints) -> tuple[float, float, float]:
     """Return the earliest and the latest time in these files, and how far rows are usually apart."""
     first_s, last_s, usual_s = inf, -inf, None
-    for frame in scan(paths, Unread()):
+    for frame in scan(paths, Unread(), hints=hints):
         times = frame["time_s"]
         low, high, apart = times.min(), times.max(), times.diff().median()
         if isinstance(low, float) and isinstance(high, float):

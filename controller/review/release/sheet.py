@@ -10,6 +10,8 @@ from controller.food.germs.measured import Verdict
 from controller.records.csv_text import time_text
 from controller.review.batch import BatchRecord, read_batch
 from controller.review.damage import damage_of
+from controller.review.logs.scan import NO_HINTS
+from controller.review.logs.spreadsheet import Hints
 from controller.review.release.drying import authority_of, cure_section, water_section, weight_section
 from controller.review.release.evidence import Evidence, Section, evidence_of
 from controller.review.release.heat import chill_section, lethality_section
@@ -51,14 +53,18 @@ SIGNS: Final = (
 )
 
 
-def release(folder: Path) -> dict[str, Any]:
+def release(folder: Path, hints: Hints = NO_HINTS) -> dict[str, Any]:
     """Return the release sheet of a batch as plain values for JSON.
+
+    Args:
+        folder: of the batch.
+        hints: what a person says about the times of a climate file that a spreadsheet has saved again.
 
     Raises:
         NoInputError: there is no such folder, or no batch card in it.
         DataError: the card is damaged.
     """
-    return release_of(read_batch(folder))
+    return release_of(read_batch(folder, hints=hints))
 
 
 def release_of(record: BatchRecord) -> dict[str, Any]:

@@ -11,6 +11,8 @@ from markupsafe import Markup
 from controller.food.bowl.cure import CAUTION
 from controller.review.batch import read_batch
 from controller.review.logs.course import Course, course
+from controller.review.logs.scan import NO_HINTS
+from controller.review.logs.spreadsheet import Hints
 from controller.review.release.evidence import Evidence, evidence_of
 from controller.review.release.sheet import CAUTIONS, sections_of, who_decides
 from controller.review.release.souring import degree_hours_section
@@ -31,7 +33,9 @@ POINTS: Final = 640
 PLAIN: Final = re.compile(r"[\w.-]{1,80}")
 
 
-def report(folder: Path, *, made_s: float, version: str, say: Say, out: Path | None = None) -> str:
+def report(
+    folder: Path, *, made_s: float, version: str, say: Say, out: Path | None = None, hints: Hints = NO_HINTS
+) -> str:
     """Return the report of a batch, finished or running, as the text of one HTML file.
 
     Args:
@@ -40,13 +44,14 @@ def report(folder: Path, *, made_s: float, version: str, say: Say, out: Path | N
         version: of the program.
         say: puts a sentence of the program into local time and the chamber's units.
         out: where it will be written, which is no source.
+        hints: what a person says about the times of a climate file that a spreadsheet has saved again.
 
     Raises:
         NoInputError: there is no such folder, or no batch card in it.
         DataError: the card is damaged, or a file cannot be read.
     """
     sources = sources_of(folder, out)  # First: what is written meanwhile is in no sum, and hardly in a figure.
-    evidence = evidence_of(read_batch(folder))
+    evidence = evidence_of(read_batch(folder, hints=hints))
     chamber = evidence.record.card.chamber
     shown = Shown(timezone=chamber.timezone, units=chamber.units, say=say)
     criteria = sections_of(evidence)
@@ -65,7 +70,7 @@ def report(folder: Path, *, made_s: float, version: str, say: Say, out: Path | N
         deviations=deviations(evidence, criteria, shown),
         decides=who_decides(evidence, degree_hours),
         cautions=[CAUTION, *CAUTIONS],
-        pictures=_pictures(evidence, shown),
+        pictures=_pictures(evidence, shown, hints),
         tables=_tables(evidence, shown),
         criteria=records.criteria_table(criteria, shown),
         notes=[(part.title, [shown.words(said) for said in (*part.estimates, *part.notes)]) for part in criteria],
@@ -88,8 +93,8 @@ def _environment() -> Environment:
     return found
 
 
-def _pictures(evidence: Evidence, shown: Shown) -> list[Picture]:
-    line = course(evidence.record.folder, most=POINTS)
+def _pictures(evidence: Evidence, shown: Shown, hints: Hints) -> list[Picture]:
+    line = course(evidence.record.folder, POINTS, hints)
     times = _times(evidence, line, ZoneInfo(shown.timezone))
     found = [
         climate_picture(line, times, evidence.figures, shown),
