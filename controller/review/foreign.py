@@ -18,7 +18,6 @@ from controller.review.logs.survey import Asked, survey
 from controller.review.stages import climate_figures
 
 HOUR_S: Final = 3600.0
-SAMPLE_BYTES: Final = 200_000
 
 
 def review_foreign(path: Path, columns: ColumnMap, hints: Hints, tell: Tell | None = None) -> dict[str, Any]:

@@ -19,7 +19,6 @@ GROUPS: Final = {
 MARK, SO_FAR, UNKNOWN = "*", "~", "-"
 LIMIT: Final = 9
 WIDEST: Final = 10
-WARM: Final = frozenset({"warm-up", "ferment"})
 APART_H: Final = 2.0
 """Hourly means that lie further apart are a gap, over which no line is drawn."""
 

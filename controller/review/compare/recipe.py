@@ -12,7 +12,6 @@ from controller.review.forecast.mix import dextrose_pct_of
 SHEET: Final = ("authority", "casing", "criteria", "trichinae", "kill_step", "mould", "smokes", "dries")
 PLACE: Final = frozenset({"state_dir", "timezone", "title"})
 """Of the chamber file: what says nothing of the sausage."""
-NOT_THERE: Final = None
 
 
 def differing(cards: Sequence[BatchCard]) -> list[tuple[str, list[Any]]]:

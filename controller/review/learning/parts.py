@@ -20,7 +20,6 @@ WINDOW_S: Final = 90.0
 """Slopes are those of straight lines over so long to both sides. Common practice, no source."""
 LEAST_MIST_PCT: Final = 1.0
 LEAST_COLD_K: Final = 0.5
-LEAST_AFTER_S: Final = 60.0
 
 
 @dataclass(frozen=True, slots=True)

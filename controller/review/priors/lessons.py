@@ -7,7 +7,6 @@ it.
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from math import exp
 from pathlib import Path
 from typing import Final, Literal
 
@@ -93,12 +92,6 @@ class Lessons:
             drying=tuple(_drying(one) for one in good if one.thing == "drying"),
             left_out=self.left_out,
         )
-
-
-def factor_words(shift: float) -> str:
-    """Return a shift as makers say it: 12 % more, 5 % less, the same."""
-    pct = round(100.0 * (exp(shift) - 1.0))
-    return "the same" if pct == 0 else f"{abs(pct)} % {'more' if pct > 0 else 'less'}"
 
 
 def _acid(lesson: Lesson) -> AcidPrior:
