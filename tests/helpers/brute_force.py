@@ -60,7 +60,7 @@ def _stage(log: LongLog, inside: NDArray[np.bool_], from_s: float) -> dict[str, 
     arrived = int(np.flatnonzero(counted & near)[0])
     off = column["rh_pct"][arrived:] - column["rh_set_pct"][arrived:]
     first = int(np.flatnonzero(inside)[0])
-    counters = {name: log.columns[name][max(first - 1, 0) : first + int(inside.sum())] for name in CLOSINGS}
+    closings = {name.split("_")[0]: _closings(log, name, first, first + int(inside.sum())) for name in CLOSINGS}
     air, rh = (
         _fluctuation(time_s[arrived:], column[f"{low}"][arrived:], column[f"{high}"][arrived:], log.every_s)
         for low, high in (("air_temp_min_c", "air_temp_max_c"), ("rh_min_pct", "rh_max_pct"))
@@ -79,7 +79,7 @@ def _stage(log: LongLog, inside: NDArray[np.bool_], from_s: float) -> dict[str, 
         "rh_pct.within_pct": round(100.0 * (np.abs(off) <= 4.0 + 1e-9).mean(), 2),
         "rh_pct.at_least_pct": round(100.0 * (off >= -4.0 - 1e-9).mean(), 2),
         "rows_counted": len(off),
-        **{f"switches.{name.split('_')[0]}": int(values[-1] - values[0]) for name, values in counters.items()},
+        **{f"switches.{role}": count for role, count in closings.items()},
         "fluctuation.intervals": len(air),
         "fluctuation.air_temp_k.median": round(float(np.median(air)), 3) if len(air) else None,
         "fluctuation.air_temp_k.largest": round(float(np.max(air)), 3) if len(air) else None,
@@ -89,6 +89,15 @@ def _stage(log: LongLog, inside: NDArray[np.bool_], from_s: float) -> dict[str, 
         "energy_kwh.heater": round(float(column["heater_pct"].sum()) / 100.0 * hours * POWER_W / 1000.0, 3),
         "water_l": round(float(column["humidifier_pct"].sum()) / 100.0 * hours * GIVEN_ML_PER_H / 1000.0, 3),
     }  # fmt: skip
+
+
+def _closings(log: LongLog, name: str, first: int, behind: int) -> int:
+    """Return how far a counter of a log that never fell has gone, and one for what was on in the log's first row."""
+    counter = log.columns[name]
+    if first:
+        return int(counter[behind - 1] - counter[first - 1])
+    was_on = log.columns[name.replace("closings", "pct")][0] > 0.0 and counter[0] > 0.0
+    return int(counter[behind - 1] - counter[0]) + int(was_on)
 
 
 def _text(time_s: float) -> str:

@@ -205,6 +205,25 @@ def test_stages_are_bounded_by_their_rows_and_those_elsewhere_by_the_diary(tmp_p
     assert stages["dry"]["switches"] == {"heater": 3, "humidifier": 2}  # The heater's counter began anew.
 
 
+@pytest.mark.parametrize(
+    ("first", "closings"),
+    [
+        ({"heater_pct": "99.00", "heater_closings": "1"}, 1),  # On since the first minute: its counter stands at 1.
+        ({"heater_pct": "99.00", "heater_closings": "14"}, 1),  # The same, in a chamber that led batches before.
+        ({"heater_pct": "0.00", "heater_closings": "14"}, 0),
+        ({"heater_pct": "", "heater_closings": "14"}, 0),
+        ({"heater_pct": "10.00", "heater_closings": "0"}, 0),  # Nothing can have been switched on.
+    ],
+    ids=["first batch", "later batch", "off", "duty unknown", "counter at nothing"],
+)
+def test_a_lamp_that_was_on_in_the_first_row_was_switched_on_once(
+    tmp_path: Path, first: dict[str, str], closings: int
+) -> None:
+    log = Log().minutes(0.0, 1.0, 30.0, stage="warm", **first).minutes(1.0, 2.0, 30.0, **first)
+    warm, ferment = review(log.write(tmp_path / "b"))["stages"]
+    assert (warm["switches"], ferment["switches"]) == ({"heater": closings}, {"heater": 0})
+
+
 def test_a_whole_batch_has_every_key_of_the_contract_and_is_json(tmp_path: Path) -> None:
     figures = json.loads(json.dumps(review(whole_batch().write(tmp_path / "b")), allow_nan=False))
     # The design, section 4.

@@ -60,20 +60,26 @@ class Run:
         self.last_s = float(rows["time_s"][-1])
         for name, value in rows.select(SPREADS).row(0, named=True).items():
             self._spread[name] = _joined(name, self._spread.get(name), value)
-        for role, name in zip(SWITCHES, CLOSINGS, strict=True):
-            self._switch(role, rows[name])
+        for role, name, duty in zip(SWITCHES, CLOSINGS, DUTIES, strict=True):
+            self._switch(role, rows[name], rows[duty])
         self.steady.feed(rows)
         if self.hung is not None:
             self.hung.feed(rows)
 
-    def _switch(self, role: Role, counter: pl.Series) -> None:
-        """Count how often an output was switched on. A counter that fell has begun anew."""
+    def _switch(self, role: Role, counter: pl.Series, duty_pct: pl.Series) -> None:
+        """Count how often an output was switched on. A counter that fell has begun anew.
+
+        A counter stands at the end of its row, so that where no row before it tells where it began, the closing within
+        that row is seen by its duty only: an output that was on in it was switched on once, at least.
+        """
         values = counter.drop_nulls()
         if not len(values):
             return
-        first = int(values[0])
-        before = first if self._counters[role] is None else self._counters[role]
-        if before is not None and before <= first and values.is_sorted():
+        first, before = int(values[0]), self._counters[role]
+        if before is None:
+            is_on = (duty_pct.filter(counter.is_not_null())[0] or 0.0) > 0.0
+            before = first - 1 if is_on and first else first
+        if before <= first and values.is_sorted():
             total: Any = int(values[-1]) - before
         else:
             steps = values - values.shift(1, fill_value=before)
