@@ -41,6 +41,21 @@ def test_rows_without_a_value_leave_a_hole_as_well(tmp_path: Path) -> None:
     assert drawn.rh_pct == (85.0,) * 4
 
 
+def test_rows_that_a_restore_left_a_second_time_weigh_once(tmp_path: Path) -> None:
+    log = Log().minutes(0.0, 2.0, lambda hours: 20.0 + hours)
+    once = course(log.write(tmp_path / "once"), most=2)
+    log.climate += log.climate[80:110]  # The warmer half of the second hour, letter for letter.
+    assert course(log.write(tmp_path / "twice"), most=2) == once
+
+
+def test_what_is_wanted_of_a_complete_batch_is_not_drawn(tmp_path: Path) -> None:
+    log = Log().minutes(0.0, 1.0, 13.0, stage="dry", set_c=13.0)
+    log.minutes(1.0, 2.0, 12.0, stage="", state="complete", set_c=2.0)
+    drawn = course(log.write(tmp_path / "b"), most=4)
+    assert (drawn.air_temp_set_c, drawn.rh_set_pct) == ((13.0, 13.0, None, None), (85.0, 85.0, None, None))
+    assert drawn.air_temp_c == (13.0, 13.0, 12.0, 12.0)
+
+
 def test_one_file_is_drawn_by_itself(tmp_path: Path) -> None:
     folder = Log(every_s=10.0).minutes(0.0, 0.5, 20.0, every_min=1.0 / 6.0).write(tmp_path / "b")
     drawn = course(next(folder.glob("climate-*.csv")))

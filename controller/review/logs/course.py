@@ -1,5 +1,6 @@
 """Thin a climate log to a course for drawing: one point for a stretch of rows, gaps as points without values."""
 
+from functools import partial
 from math import inf
 from pathlib import Path
 from typing import Final
@@ -11,6 +12,8 @@ from controller.errors import UsageError
 from controller.records.batch_folder import read_card
 from controller.review.logs.damage import Unread
 from controller.review.logs.lines import FIGURES
+from controller.review.logs.log import Log
+from controller.review.logs.runs import COMPLETE
 from controller.review.logs.scan import NO_HINTS, climate_files, scan
 from controller.review.logs.spreadsheet import Hints
 
@@ -27,7 +30,9 @@ class Course(Struct, frozen=True):
 
     A bucket is a whole number of rows; its point stands at its end. Means are of its rows, lowest and highest the
     lowest and highest of them, wanted values and stage those of its last row. Where rows are missing for at least a
-    bucket, there is one point without values, so that a line breaks there.
+    bucket, there is one point without values, so that a line breaks there. Copies of rows that a restore left are left
+    out, as everywhere in a review, and so is what is wanted of a complete batch: it waits to be taken out, and its
+    figures are over.
     """
 
     time_s: tuple[float, ...]  # Seconds since 1970 UTC.
@@ -66,17 +71,18 @@ def course(folder_or_log: Path, most: int = 1200, hints: Hints = NO_HINTS) -> Co
     is_folder = folder_or_log.is_dir()
     paths = climate_files(folder_or_log) if is_folder else [folder_or_log]
     every_s = read_card(folder_or_log).chamber.limits.log_every_s if is_folder else None
-    return course_of(paths, every_s, most, hints)
+    every_s = _usual_s(paths, hints) if every_s is None else every_s
+    return course_of(Log(paths, every_s, read=partial(scan, hints=hints)), most)
 
 
-def course_of(paths: list[Path], every_s: float | None, most: int, hints: Hints = NO_HINTS) -> Course:
-    """Return the course of these climate files, whose rows are so long; None: as most of them are apart."""
-    first_s, last_s, usual_s = _ends(paths, hints)
-    every_s = usual_s if every_s is None else every_s
+def course_of(log: Log, most: int) -> Course:
+    """Return the course of a log, of at most so many points without those of the gaps."""
+    every_s = log.every_s
+    first_s, last_s = _ends(log)
     rows_a_point = max(1, -int(-(last_s - first_s + every_s) // (every_s * most)))
     bucket_s = every_s * rows_a_point
     begin_s = first_s - every_s
-    parts = [_thinned(frame, begin_s, bucket_s) for frame in scan(paths, Unread(), hints=hints)]
+    parts = [_thinned(frame, begin_s, bucket_s) for frame in log.frames()]
     if not parts:
         return Course(**dict.fromkeys(COLUMNS, ()), bucket_s=0.0)
     points = _gaps_shown(_merged(pl.concat(parts)))
@@ -85,17 +91,23 @@ def course_of(paths: list[Path], every_s: float | None, most: int, hints: Hints 
     return Course(time_s=time_s, bucket_s=bucket_s, **values)
 
 
-def _ends(paths: list[Path], hints: Hints) -> tuple[float, float, float]:
-    """Return the earliest and the latest time in these files, and how far rows are usually apart."""
-    first_s, last_s, usual_s = inf, -inf, None
+def _usual_s(paths: list[Path], hints: Hints) -> float:
+    """Return how far rows are usually apart."""
     for frame in scan(paths, Unread(), hints=hints):
-        times = frame["time_s"]
-        low, high, apart = times.min(), times.max(), times.diff().median()
+        apart = frame["time_s"].diff().median()
+        if isinstance(apart, float) and apart > 0.0:
+            return apart
+    return USUAL_ROW_S
+
+
+def _ends(log: Log) -> tuple[float, float]:
+    """Return the earliest and the latest time of a log."""
+    first_s, last_s = inf, -inf
+    for frame in log.frames():
+        low, high = frame["time_s"].min(), frame["time_s"].max()
         if isinstance(low, float) and isinstance(high, float):
             first_s, last_s = min(first_s, low), max(last_s, high)
-        if usual_s is None and isinstance(apart, float) and apart > 0.0:
-            usual_s = apart
-    return (first_s, last_s, usual_s or USUAL_ROW_S) if first_s <= last_s else (0.0, 0.0, USUAL_ROW_S)
+    return (first_s, last_s) if first_s <= last_s else (0.0, 0.0)
 
 
 def _thinned(frame: pl.DataFrame, begin_s: float, bucket_s: float) -> pl.DataFrame:
@@ -109,7 +121,7 @@ def _thinned(frame: pl.DataFrame, begin_s: float, bucket_s: float) -> pl.DataFra
         elif name in HIGHEST:
             parts.append(column.max())
         elif name in LATEST:
-            parts.append(column.last())
+            parts.append(pl.when(pl.col("state").ne_missing(COMPLETE)).then(column).last())
         else:
             parts += [column.sum(), column.count().alias(f"{name}_n")]
     return frame.group_by(place.alias("bucket"), maintain_order=True).agg(parts)

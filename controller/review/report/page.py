@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from controller.food.bowl.cure import CAUTION
 from controller.review.batch import read_batch
-from controller.review.logs.course import Course, course
+from controller.review.logs.course import Course, course_of
 from controller.review.logs.scan import NO_HINTS
 from controller.review.logs.spreadsheet import Hints
 from controller.review.release.evidence import Evidence, evidence_of
@@ -70,7 +70,7 @@ def report(
         deviations=deviations(evidence, criteria, shown),
         decides=who_decides(evidence, degree_hours),
         cautions=[CAUTION, *CAUTIONS],
-        pictures=_pictures(evidence, shown, hints),
+        pictures=_pictures(evidence, shown),
         tables=_tables(evidence, shown),
         criteria=records.criteria_table(criteria, shown),
         notes=[(part.title, [shown.words(said) for said in (*part.estimates, *part.notes)]) for part in criteria],
@@ -93,8 +93,8 @@ def _environment() -> Environment:
     return found
 
 
-def _pictures(evidence: Evidence, shown: Shown, hints: Hints) -> list[Picture]:
-    line = course(evidence.record.folder, POINTS, hints)
+def _pictures(evidence: Evidence, shown: Shown) -> list[Picture]:
+    line = course_of(evidence.record.log, POINTS)
     times = _times(evidence, line, ZoneInfo(shown.timezone))
     found = [
         climate_picture(line, times, evidence.figures, shown),
