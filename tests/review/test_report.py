@@ -276,6 +276,24 @@ def test_the_forecasts_that_were_told_are_drawn_before_any_other(tmp_path: Path)
     assert "made afterwards" not in said
 
 
+@pytest.mark.parametrize("paper", ["wide", "narrow"])
+@pytest.mark.parametrize("grams", [258, 260, 263], ids=["above the bar", "on it", "below it"])
+def test_the_name_of_a_piece_stands_clear_of_the_forecasts_bar(tmp_path: Path, grams: int, paper: str) -> None:
+    log = a_batch().reading(279.5, "weight", grams, piece="A", instrument="scale", unit="g", actor="Ann")
+    folder = written(tmp_path, log)
+    head = "time,kind,target,unit,basis,readings,q10,q25,q50,q75,q90,p_never,measure_next,text\r\n"
+    days = ",".join(f"2026-01-{day}T00:00:00Z" for day in (15, 16, 17, 18, 19))
+    line = f"2026-01-12T00:00:00Z,weight_loss,35,%,readings,3,{days},0.000,,words\r\n"
+    (folder / "forecasts.csv").write_bytes((head + line).encode())
+    (drying,) = [each for each in drawings(parsed(made(folder)), paper) if words_of(each).startswith("Weight loss")]
+    (bar,) = [each for each in every(drying, "polyline") if each.get("stroke-width") == "4"]
+    (from_x, bar_y), (to_x, _) = [[float(part) for part in at.split(",")] for at in (bar.get("points") or "").split()]
+    (name,) = [each for each in every(drying, "text") if words_of(each) == "A" and each.get("font-weight") == "bold"]
+    x, foot, size = (float(name.get(key) or "nan") for key in ("x", "y", "font-size"))
+    assert from_x < x < to_x
+    assert foot < bar_y - 2.0 or foot - 0.75 * size > bar_y + 2.0  # A capital is about 0.72 of its size high.
+
+
 def test_the_page_needs_nothing_from_anywhere_and_no_name_stands_twice(tmp_path: Path) -> None:
     text = made(written(tmp_path, a_batch(), sheet_of()))
     page = parsed(text)

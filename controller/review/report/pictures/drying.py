@@ -28,6 +28,7 @@ from controller.review.report.pictures.paper import (
     stroke,
     svg,
     time_marks,
+    width_of,
 )
 from controller.review.report.records import seconds
 from controller.review.report.shown import Shown, Table, number
@@ -37,6 +38,10 @@ KEY: Final = "drying"
 HEIGHT: Final = 230.0
 FEWEST: Final = 2
 MOST_ROWS: Final = 16
+LETTER: Final = 11.0
+"""So high is the name of a piece."""
+BAR: Final = 7.0
+"""So far the bar of a forecast reaches up and down, with the line across its middle."""
 
 
 class Ahead(Struct, frozen=True, kw_only=True):
@@ -146,7 +151,8 @@ def _draw(
     top = names_height(times, x, paper) + 16
     bottom = top + HEIGHT
     losses = [row["loss_pct"] for row in weights]
-    y = Axis(min(0.0, *losses), max([*losses, goal or 0.0, *(one.target for one in ahead), 1.0]) * 1.06, bottom, top)
+    highest = max([*losses, goal or 0.0, *(one.target for one in ahead), 1.0])
+    y = Axis(min(0.0, *losses), highest * (1.1 if ahead else 1.06), bottom, top)  # Above a bar a name has room.
     parts = [*background(times, x, top, bottom, key), *frame(x, y, "", 6), *stage_names(times, x, paper, top)]
     parts.append(small(paper.left, 11, "Loss, % of the green weight", more="font-weight='bold'"))
     if goal is not None:
@@ -163,7 +169,8 @@ def _draw(
             *(mark(shape, *point) for place, point in enumerate(at) if place % every == 0),
         ]
         entries.append((stroke(1.2, dash) + mark(shape, 13, 0), piece or "the piece"))
-    parts += list(_letters(weights, pieces, x, y))
+    bars = [(x.within(one.low_s), x.within(one.high_s), y(one.target)) for one in ahead]
+    parts += list(_letters(weights, pieces, x, y, bars))
     if ahead:
         entries.append(
             (f"<polygon points='0,4 26,-6 26,5' fill='{CLOUD}' stroke='#767676' stroke-width='0.7'/>", "forecast, 80 %")
@@ -181,19 +188,31 @@ def _fan(one: Ahead, x: TimeAxis, y: Axis) -> list[str]:
         line([begin, (low, target_y)], 0.7, "", SOFT),
         line([begin, (high, target_y)], 0.7, "", SOFT),
         line([(low, target_y), (high, target_y)], 4, "", INK),
-        line([(middle, target_y - 7), (middle, target_y + 7)], 2, "", INK),
+        line([(middle, target_y - BAR), (middle, target_y + BAR)], 2, "", INK),
     ]
 
 
-def _letters(weights: Sequence[dict[str, Any]], pieces: Sequence[str], x: TimeAxis, y: Axis) -> Iterator[str]:
-    """Yield the name of each piece behind its last weighing, one below the other where they would meet."""
+def _letters(
+    weights: Sequence[dict[str, Any]], pieces: Sequence[str], x: TimeAxis, y: Axis,
+    bars: Sequence[tuple[float, float, float]],
+) -> Iterator[str]:  # fmt: skip
+    """Yield the name of each piece behind its last weighing, one below the other where they would meet.
+
+    Where it would meet the bar of a forecast (its ends, and how high it lies), it stands above or below that.
+    """
     last = {row["piece"]: row for row in weights}
     taken = float("-inf")
     for row in sorted((last[piece] for piece in pieces), key=lambda row: -row["loss_pct"]):
-        at = max(y(row["loss_pct"]) + 4, taken + 11)
+        left = x(_at_s(row)) + 7
+        at = max(y(row["loss_pct"]) + 4, taken + LETTER)
+        for begin, end, bar in sorted(bars, key=lambda each: each[2]):
+            if left <= end and left + width_of(row["piece"]) >= begin and bar - BAR < at < bar + BAR + LETTER:
+                above = bar - BAR - 2
+                is_above = y(row["loss_pct"]) <= bar and above >= max(taken, y.last) + LETTER
+                at = above if is_above else bar + BAR + LETTER
         taken = at
         if row["piece"] and len(row["piece"]) <= 3:  # noqa: PLR2004 - longer names stand in the legend
-            yield small(x(_at_s(row)) + 7, at, row["piece"], more=f"fill='{INK}' font-weight='bold'")
+            yield small(left, at, row["piece"], more=f"fill='{INK}' font-weight='bold'")
 
 
 def _table(weights: Sequence[dict[str, Any]], pieces: Sequence[str], shown: Shown) -> Table:
