@@ -206,20 +206,21 @@ def test_stages_are_bounded_by_their_rows_and_those_elsewhere_by_the_diary(tmp_p
 
 
 @pytest.mark.parametrize(
-    ("first", "closings"),
+    ("duty_pct", "counter", "closings"),
     [
-        ({"heater_pct": "99.00", "heater_closings": "1"}, 1),  # On since the first minute: its counter stands at 1.
-        ({"heater_pct": "99.00", "heater_closings": "14"}, 1),  # The same, in a chamber that led batches before.
-        ({"heater_pct": "0.00", "heater_closings": "14"}, 0),
-        ({"heater_pct": "", "heater_closings": "14"}, 0),
-        ({"heater_pct": "10.00", "heater_closings": "0"}, 0),  # Nothing can have been switched on.
+        ("99.00", "1", 1),  # On since the first minute: its counter stands at 1.
+        ("99.00", "14", 1),  # The same, in a chamber that led batches before.
+        ("0.00", "14", 0),
+        ("", "14", 0),
+        ("10.00", "0", 0),  # Nothing can have been switched on.
     ],
     ids=["first batch", "later batch", "off", "duty unknown", "counter at nothing"],
 )
 def test_a_lamp_that_was_on_in_the_first_row_was_switched_on_once(
-    tmp_path: Path, first: dict[str, str], closings: int
+    tmp_path: Path, duty_pct: str, counter: str, closings: int
 ) -> None:
-    log = Log().minutes(0.0, 1.0, 30.0, stage="warm", **first).minutes(1.0, 2.0, 30.0, **first)
+    log = Log().minutes(0.0, 1.0, 30.0, stage="warm", heater_pct=duty_pct, heater_closings=counter)
+    log.minutes(1.0, 2.0, 30.0, heater_pct=duty_pct, heater_closings=counter)
     warm, ferment = review(log.write(tmp_path / "b"))["stages"]
     assert (warm["switches"], ferment["switches"]) == ({"heater": closings}, {"heater": 0})
 
