@@ -7,8 +7,10 @@ import click
 from controller.cli.folders import find_folder, names_in
 from controller.cli.options import Dates, chamber_option, dates_option, zone_option
 from controller.cli.pages.reading_bar import ReadingBar
+from controller.cli.say import fold
 from controller.cli.verb import Verb
 from controller.cli.verbs.reviewing import holds_batches
+from controller.errors import DataError, NoInputError
 
 
 @click.command(
@@ -26,12 +28,13 @@ def export(
     chamber: Path | None,
     zone: str | None,
     dates: Dates | None,
-) -> None:
+) -> int:
     """Write the climate rows of batches as Parquet, by month.
 
     BATCH is the name of a batch, its folder, or a folder of batches; without
     it the only one there is. A batch that is exported again replaces its files.
-    Times are in UTC; README has the columns. What cannot be read is counted.
+    Times are in UTC; README has the columns. What cannot be read is counted. Of
+    several, one that cannot be read at all is told, and the others are written.
     """
     from controller.review import read_batch
     from controller.review.logs.export import export as write
@@ -39,18 +42,30 @@ def export(
 
     folders = [folder for batch in batches or ("",) for folder in _folders(batch, chamber)]
     size = sum(path.stat().st_size for folder in folders for path in folder.glob("climate-*.csv"))
-    hints, rows, damaged = Hints(zone, dates), 0, 0
+    hints, rows, written, code = Hints(zone, dates), 0, 0, 0
     with ReadingBar(size) as bar:
         for folder in folders:
-            done = write(read_batch(folder), out, hints=hints, tell=bar)
-            rows, damaged = rows + done.rows, damaged + done.damaged_rows
+            try:
+                done = write(read_batch(folder), out, hints=hints, tell=bar)
+            except (DataError, NoInputError) as error:  # Where it cannot be written, none can.
+                if len(folders) == 1:
+                    raise
+                for line in f"{folder.name}: {error}".splitlines():
+                    click.echo("\n".join(fold(line)), err=True)
+                code = error.exit_code
+                continue
+            rows, written = rows + done.rows, written + 1
             if done.damaged_rows:
                 said = "1 line" if done.damaged_rows == 1 else f"{done.damaged_rows} lines"
                 click.echo(f"{folder.name}: {said} could not be read; hangroom review tells which.", err=True)
             if done.copies:
                 said = "1 row that stands" if done.copies == 1 else f"{done.copies} rows that stand"
                 click.echo(f"{folder.name}: {said} there a second time left out.", err=True)
-    click.echo(f"{rows:,} rows of {len(folders)} {'batch' if len(folders) == 1 else 'batches'} in {out}")
+    of = "1 batch" if len(folders) == 1 else f"{len(folders)} batches"
+    if written < len(folders):
+        of = f"{written} of {of}"
+    click.echo(f"{rows:,} rows of {of} in {out}")
+    return code
 
 
 def _folders(batch: str, chamber: Path | None) -> list[Path]:

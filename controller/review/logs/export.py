@@ -40,6 +40,8 @@ class Exported(Struct, frozen=True):
 def export(record: BatchRecord, out: Path, *, hints: Hints = NO_HINTS, tell: Tell | None = None) -> Exported:
     """Write the climate of one batch; files of the same batch that are there are replaced.
 
+    All are written aside and then renamed: a batch that cannot be read to its end leaves none and replaces none.
+
     Args:
         record: what was recorded.
         out: the folder of the data set; is made.
@@ -54,24 +56,31 @@ def export(record: BatchRecord, out: Path, *, hints: Hints = NO_HINTS, tell: Tel
     log = Log(climate_files(record.folder), record.every_s, tell=tell, read=read, schema=WIDE_SCHEMA)
     batch, name = record.card.batch.id, quote(record.folder.resolve().name, safe="")
     chamber = out / f"chamber={quote(record.card.chamber.name, safe='')}"
-    rows = files = 0
+    rows = 0
     try:
         chamber.mkdir(parents=True, exist_ok=True)
         old = set(chamber.glob(f"month=*/{name}-[0-9][0-9][0-9][0-9].parquet"))
-        for number, frame in enumerate(log.frames()):
-            for month, part in _by_month(frame, batch):
-                path = chamber / f"month={month}" / f"{name}-{number:04}.parquet"
-                _write(part, path)
-                old.discard(path)
-                rows, files = rows + part.height, files + 1
-        for path in old:
+        new: dict[Path, Path] = {}
+        try:
+            for number, frame in enumerate(log.frames()):
+                for month, part in _by_month(frame, batch):
+                    path = chamber / f"month={month}" / f"{name}-{number:04}.parquet"
+                    new[path] = path.with_suffix(".parquet.part")
+                    _write(part, new[path])
+                    rows += part.height
+            for path, aside in new.items():
+                os.replace(aside, path)  # noqa: PTH105 - as everywhere in the house
+        finally:
+            for aside in new.values():
+                aside.unlink(missing_ok=True)
+        for path in old - new.keys():
             path.unlink()
     except PermissionError as error:
         raise AccessError(f"{out}: you may not write there; say another folder with --out DIR") from error
     except OSError as error:
         raise StorageError(f"{out}: cannot be written: {error.strerror or error}") from error
     copies = sum(copy.rows for copy in log.disorder.copies)
-    return Exported(rows, files, sum(log.unread.counts.values()), copies)
+    return Exported(rows, len(new), sum(log.unread.counts.values()), copies)
 
 
 def _by_month(frame: pl.DataFrame, batch: str) -> Iterator[tuple[str, pl.DataFrame]]:
@@ -82,9 +91,6 @@ def _by_month(frame: pl.DataFrame, batch: str) -> Iterator[tuple[str, pl.DataFra
         yield str(month), part.select(pl.col(name).cast(kind) for name, kind in COLUMNS.items())
 
 
-def _write(part: pl.DataFrame, path: Path) -> None:
-    """Write aside and rename, so that no half file is ever taken for a whole one."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    aside = path.with_suffix(".parquet.part")
+def _write(part: pl.DataFrame, aside: Path) -> None:
+    aside.parent.mkdir(parents=True, exist_ok=True)
     part.write_parquet(aside, compression="zstd", statistics=True)
-    os.replace(aside, path)  # noqa: PTH105 - as everywhere in the house
