@@ -3,18 +3,23 @@
 import json
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 import pyarrow.dataset as arrow
 import pytest
 from pyarrow import parquet
 
+from controller.errors import DataError
 from controller.review import read_batch
 from controller.review.logs.export import COLUMNS, export
+from controller.review.logs.scan import scan
 from tests.cli.conftest import Typed
 from tests.cli.conftest import typed as typed  # noqa: PLC0414 - a fixture
 from tests.helpers.batch_logs import Log
+from tests.helpers.recorded import NAME
 from tests.review.test_damaged_logs import resaved
 
 
@@ -30,8 +35,22 @@ def test_each_batch_of_a_folder_is_a_line(typed: Typed, tmp_path: Path) -> None:
     head, *lines = out.splitlines()
     assert code == 0
     assert head.startswith("batch")
-    assert [line.split()[1:5] for line in lines] == [["running", "0/1", "4.0", "within"]] * 2
+    rows = [line.split() for line in lines]
+    assert [row[:5] for row in rows if row[0] != "its"] == [
+        [f"2026-01-05-bench-{number}", "running", "0/1", "4.0", "within"] for number in (1, 2)
+    ]
     assert max(len(line) for line in out.splitlines()) <= 80
+
+
+def test_a_copied_folder_stands_by_its_own_name_and_says_whose_card_it_holds(typed: Typed, tmp_path: Path) -> None:
+    for name in (NAME, "copy-of-it"):
+        Log().minutes(0.0, 1.0, 24.0).write(tmp_path / name)
+    code, out, _ = typed("review", str(tmp_path))
+    first, second, beside = out.splitlines()[1:]
+    assert (code, first.split()[0], second.split()[0]) == (0, NAME, "copy-of-it")
+    assert beside == f"  its card says: batch {NAME}"
+    told = json.loads(typed("review", str(tmp_path), "--json")[1])["batches"]
+    assert [(one["folder"], one["batch"]) for one in told] == [(NAME, NAME), ("copy-of-it", NAME)]
 
 
 def test_tables_of_many_batches_are_refused_and_not_left_out_unsaid(typed: Typed, tmp_path: Path) -> None:
@@ -114,6 +133,36 @@ def test_what_is_left_out_of_an_export_is_counted(typed: Typed, tmp_path: Path) 
         "2026-01-05-bench-2: 1 line could not be read; hangroom review tells which.",
         "2026-01-05-bench-2: 30 rows that stand there a second time left out.",
     ]
+
+
+@pytest.mark.parametrize("damage", ["card", "dates"])
+def test_an_export_of_many_goes_on_behind_one_that_cannot_be_read(typed: Typed, tmp_path: Path, damage: str) -> None:
+    first, out = shelf(tmp_path / "in") / "2026-01-05-bench-1", tmp_path / "out"
+    if damage == "card":
+        (first / "recipe.toml").write_text("nonsense", "utf-8")
+    else:
+        resaved(first / "climate-2026-01-06.csv", ";", "{d}.{m}.{y} {clock}")
+    code, said, err = typed("export", str(tmp_path / "in"), "--out", str(out))
+    assert (code, said) == (65, f"300 rows of 1 of 2 batches in {out}\n")
+    assert err.startswith("2026-01-05-bench-1:")
+    assert {path.name for path in out.rglob("*.par*")} == {"2026-01-05-bench-2-0000.parquet"}
+
+
+def test_a_log_that_breaks_off_unread_leaves_the_files_of_the_export_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    record, out = read_batch(shelf(tmp_path / "in") / "2026-01-05-bench-1"), tmp_path / "out"
+    export(record, out)
+    before = {path: path.read_bytes() for path in out.rglob("*.par*")}
+
+    def breaks_off(*asked: Any, **more: Any) -> Iterator[pl.DataFrame]:  # noqa: ANN401 - handed on as they are
+        yield next(scan(*asked, **more)).head(5)
+        raise DataError("the second piece cannot be read")
+
+    monkeypatch.setattr("controller.review.logs.export.scan", breaks_off)
+    with pytest.raises(DataError, match="second piece"):
+        export(record, out)
+    assert {path: path.read_bytes() for path in out.rglob("*.par*")} == before
 
 
 def test_a_batch_over_the_end_of_a_month_lies_in_two_folders(tmp_path: Path) -> None:

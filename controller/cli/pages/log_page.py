@@ -77,14 +77,14 @@ def table_head() -> str:
     return _line(HEAD)
 
 
-def table_row(figures: Mapping[str, Any]) -> str:
-    """Return one batch in a line."""
+def table_rows(folder: str, figures: Mapping[str, Any]) -> Iterator[str]:
+    """Yield one batch in a line, by the name of its folder, and below it the name on its card where that differs."""
     ferment, loss = figures["ferment"], figures["weight_loss_pct"]
     sour_h = ferment["hours_to_ph_5_3"]
     over = sum(stage["over"] for stage in figures["stages"])
-    return _line(
+    yield _line(
         (
-            figures["batch"],
+            folder,
             STATE_WORDS.get(figures["state"], figures["state"]).split(",")[0],
             f"{over}/{len(figures['stages'])}",
             "-" if sour_h is None else f"{sour_h:.1f}",
@@ -94,6 +94,8 @@ def table_row(figures: Mapping[str, Any]) -> str:
             "damaged" if figures["damage"] else "whole",
         )
     )
+    if figures["batch"] != folder:
+        yield from fold(f"its card says: batch {figures['batch']}", "    ", "  ")
 
 
 def _line(values: tuple[str, ...]) -> str:

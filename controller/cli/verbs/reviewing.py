@@ -9,7 +9,7 @@ import click
 
 from controller.cli.folders import names_in
 from controller.cli.options import Dates
-from controller.cli.pages.log_page import log_page, table_head, table_row
+from controller.cli.pages.log_page import log_page, table_head, table_rows
 from controller.cli.pages.reading_bar import ReadingBar
 from controller.cli.say import fold, print_json
 from controller.errors import HangroomError
@@ -58,10 +58,10 @@ def review_all(folder: Path, zone: str | None, dates: Dates | None, *, as_json: 
                     click.echo("\n".join(fold(line)), err=True)
                 code = figures.exit_code
             elif as_json:
-                click.echo(separator + json.dumps(figures, ensure_ascii=False), nl=False)
+                click.echo(separator + json.dumps({**figures, "folder": name}, ensure_ascii=False), nl=False)
                 separator = ",\n"
             else:
-                click.echo(table_row(figures))
+                click.echo("\n".join(table_rows(name, figures)))
             bar(1)
     if as_json:
         click.echo("\n]}")
