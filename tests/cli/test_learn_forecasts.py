@@ -5,7 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from controller.review.priors.kept import FILE, FORGOTTEN, read_priors
+from controller.cli.verbs.learn_forecasts import change
+from controller.review.priors.kept import FILE, FORGOTTEN, DryingPrior, Priors, read_priors
 from tests.cli.conftest import Typed
 from tests.helpers.makers import leave, raw_log
 
@@ -51,6 +52,8 @@ def test_a_yes_keeps_it_beside_the_batches_and_it_can_be_forgotten(typed: Typed,
     code, out, _ = typed("learn", "--forecasts", "--who", "anna")
     assert code == 0
     assert "as recipe" not in out
+    assert out.count("In use already: the batches that were left out") == 2
+    assert "roposed" not in out
     assert out.endswith("Nothing would change.\n")
     assert typed("learn", "--forecasts", "--forget")[0] == 64  # Nobody to ask.
     assert (home / FILE).exists()
@@ -106,3 +109,16 @@ def test_a_damaged_file_is_told_and_replaced_by_a_yes(typed: Typed, home: Path) 
     assert code == 0
     assert "forecasts begin with the recipe: priors.toml: version = 7" in " ".join(err.split())
     assert read_priors(home / FILE).drying
+
+
+def test_of_what_is_in_use_already_nothing_is_said_to_change() -> None:
+    one, other, newer = (
+        DryingPrior(chamber=name, batches=(), days=days, days_spread=0.1)
+        for name, days in (("a", 0.1), ("b", 0.2), ("b", 0.3))
+    )
+    used = Priors(drying=(one, other))
+    proposed = "Forecasts would begin with what is proposed above (1 of it)"
+    assert change(Priors(drying=(one, newer)), used) == f"{proposed}."
+    assert change(Priors(drying=(one,)), used) == "1 of what is in use would be so no more."
+    assert change(Priors(drying=(newer,)), used) == f"{proposed}; 1 of what is in use would be so no more."
+    assert change(Priors(), used) == "Forecasts would begin with the recipe alone again."

@@ -53,7 +53,10 @@ def _lesson(lesson: "Lesson", used: Priors) -> Iterator[str]:
         yield from _bands(lesson.thing, scores.shipped, scores.learned)
         bound = "" if scores.bound is None else f", by 95 % at least {scores.bound:+.2f}"
         yield f"    log score of all its readings: gain {scores.mean:+.2f} a batch{bound}"
-    yield from fold(f"{lesson.verdict}.".capitalize(), "  ", "  ")
+    verdict = lesson.verdict
+    if _in_use(lesson, used):
+        verdict = verdict.replace("proposed", "in use already", 1)
+    yield from fold(f"{verdict}.".capitalize(), "  ", "  ")
 
 
 def _bands(thing: str, shipped: "Band | None", learned: "Band | None") -> Iterator[str]:
@@ -77,6 +80,11 @@ def _name(lesson: "Lesson") -> str:
 
 def _pct(shift: float) -> str:
     return f"{100.0 * (exp(shift) - 1.0):+.0f} %"
+
+
+def _in_use(lesson: "Lesson", used: Priors) -> bool:
+    """Say whether forecasts begin with just this already."""
+    return lesson.proposed and lesson.prior in (*used.acid, *used.drying)
 
 
 def _now(lesson: "Lesson", used: Priors) -> dict[str, Any] | None:
@@ -125,5 +133,6 @@ def _object(lesson: "Lesson", used: Priors) -> dict[str, object]:
             **bands,
         },
         "proposed": lesson.proposed,
+        "in_use": _in_use(lesson, used),
         "verdict": lesson.verdict,
     }

@@ -57,7 +57,7 @@ def _show(desk: Desk, words: Words, *, yes: bool, as_json: bool) -> None:
     if (new.acid, new.drying, new.left_out) == (use.priors.acid, use.priors.drying, use.priors.left_out):
         click.echo("Nothing would change.")
         return
-    _say(_change(new, use.priors))
+    _say(change(new, use.priors))
     if not yes and not sys.stdin.isatty():
         _say("Nothing is changed, for there is nobody to ask. Take it over: hangroom learn --forecasts --yes")
         return
@@ -90,20 +90,29 @@ def _say(text: str) -> None:
     click.echo("\n".join(fold(text)))
 
 
-def _change(new: "Priors", old: "Priors") -> str:
+def change(new: "Priors", old: "Priors") -> str:
     """Return in a sentence what a yes would do."""
     said = []
-    groups = len(new.acid) + len(new.drying)
-    if groups:
-        said.append(f"forecasts would begin with what is proposed above ({groups} of it)")
-    dropped = len(old.acid) + len(old.drying)
-    if dropped and not groups:
+    then, now = (*new.acid, *new.drying), (*old.acid, *old.drying)
+    changed = sum(one not in now for one in then)
+    if changed:
+        said.append(f"forecasts would begin with what is proposed above ({changed} of it)")
+    if now and not then:
         said.append("forecasts would begin with the recipe alone again")
+    elif dropped := len(now) - (len(then) - _added(new, old)):
+        said.append(f"{dropped} of what is in use would be so no more")
     if new.left_out != old.left_out:
         count = len(new.left_out)
         said.append(f"{count} batch{'' if count == 1 else 'es'} would be left out by a person's word")
     text = "; ".join(said)
     return f"{text[:1].upper()}{text[1:]}."
+
+
+def _added(new: "Priors", old: "Priors") -> int:
+    """Return for how many groups there is something new, where nothing was in use."""
+    acid = {(one.culture, one.starter) for one in new.acid} - {(one.culture, one.starter) for one in old.acid}
+    drying = {(one.chamber, one.casing) for one in new.drying} - {(one.chamber, one.casing) for one in old.drying}
+    return len(acid) + len(drying)
 
 
 def _left_out(desk: Desk, used: "Priors", words: Words) -> "tuple[LeftOut, ...]":

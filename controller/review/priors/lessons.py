@@ -61,6 +61,11 @@ class Lesson:
         return self.scores.better
 
     @property
+    def prior(self) -> AcidPrior | DryingPrior:
+        """Return it as it would be kept."""
+        return _acid(self) if self.thing == "ferment" else _drying(self)
+
+    @property
     def verdict(self) -> str:
         """Return in a maker's words whether it helps."""
         count = len(self.batches)
