@@ -195,7 +195,10 @@ def _follow(
     slowed_c, minute_s, minute_c, rate = _slow(channel, before, reading, chamber, slowest_s)
     same_since_s, reference, moved = _same(channel, before, reading, memory, chamber)
     fault: FaultKind | None = None
-    if channel in WITNESSES and not door_open and _is_too_fast(rate, chamber) and not _fall_too(channel, rate, memory):
+    # A minute is judged when it is over: half a minute later the quick thermometer may have come back from the puff.
+    is_judged = minute_s != before.minute_s or before.fault is not None
+    too_fast = is_judged and channel in WITNESSES and not door_open and _is_too_fast(rate, chamber)
+    if too_fast and not _fall_too(channel, rate, memory):
         fault = "rate"
     elif (before.fault == "frozen" and before.same_value == value) or (
         moved and _is_frozen(channel, value, taken_s - same_since_s, chamber)
@@ -246,14 +249,22 @@ def _is_too_fast(rate_k_per_min: float, chamber: Chamber) -> bool:
 def _fall_too(channel: Channel, rate_k_per_min: float, memory: JudgeMemory) -> bool:
     """Say whether another thermometer falls at least half as fast: then it is the air, that mist or a plate cools.
 
-    A minute of a strong humidifier in a dry box takes 5 K. Rising together is no excuse: something burns.
+    A minute of a strong humidifier in a dry box takes 5 K. Rising together is no excuse: something burns. A quick
+    thermometer shows by itself what the leading one, if it is quicker than its file says, shows before it is slowed.
     """
     if rate_k_per_min >= 0.0:
         return False
     others = [memory.channels.get(other) for other in WITNESSES if other != channel]
     return any(
-        one is not None and one.fault in {None, "rate"} and one.rate_k_per_min <= rate_k_per_min / 2.0 for one in others
+        one is not None and one.fault in {None, "rate"} and _fell_k(one) >= -rate_k_per_min / 2.0 for one in others
     )
+
+
+def _fell_k(one: ChannelMemory) -> float:
+    """Return how far a thermometer fell in its last minute, or has fallen since, as it shows it if that is more."""
+    if one.slowed_c is None or one.good is None:
+        return 0.0
+    return max(-one.rate_k_per_min, one.minute_c - min(one.slowed_c, one.good.value))
 
 
 def _in_a_row(before: ChannelMemory, reading: Reading, limits: Limits) -> int:
