@@ -1,6 +1,8 @@
 """`hangroom report` writes one file beside the batch, or where it is told, and says where."""
 
 import tempfile
+from errno import ENOSPC
+from os import strerror
 from pathlib import Path
 
 import pytest
@@ -46,6 +48,25 @@ def test_what_cannot_be_written_or_read_is_said_in_a_line(state_dir: Path, tmp_p
     code, out, err = typed("report", str(folder))
     assert (code, out) == (65, "")
     assert "the batch card is damaged" in err
+
+
+def test_a_full_disk_leaves_the_earlier_page_whole_and_no_half_of_a_new_one(
+    state_dir: Path, tmp_path: Path, typed: Typed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder, page = a_batch(state_dir), tmp_path / "page.html"
+    assert typed("report", str(folder), "--out", str(page))[0] == 0
+    before = page.read_bytes()
+
+    def half(self: Path, text: str, encoding: str) -> int:
+        self.write_bytes(text.encode(encoding)[:1000])
+        raise OSError(ENOSPC, strerror(ENOSPC))
+
+    monkeypatch.setattr(Path, "write_text", half)
+    code, out, err = typed("report", str(folder), "--out", str(page))
+    assert (code, out) == (74, "")
+    assert "No space left on device" in " ".join(err.split())
+    assert page.read_bytes() == before
+    assert [path.name for path in tmp_path.glob("page*")] == ["page.html"]
 
 
 @pytest.mark.parametrize("name", ["recipe.toml", "readings.csv", "climate-2026-01-05.csv", "forecasts.csv"])

@@ -50,7 +50,7 @@ def report(batch: str, out: Path | None, chamber: Path | None, zone: str | None,
     hints = Hints(zone, dates)
     text = made(folder, made_s=time.time(), version=version("hangroom"), say=in_local_words, out=path, hints=hints)
     try:
-        path.write_text(text, "utf-8")
+        _write_page(path, text)
     except PermissionError as error:
         raise AccessError(f"{path}: you may not write it; say where with --out FILE") from error
     except OSError as error:
@@ -58,6 +58,19 @@ def report(batch: str, out: Path | None, chamber: Path | None, zone: str | None,
             f"{path}: cannot be written: {error.strerror or error}; say where with --out FILE"
         ) from error
     click.echo(str(path))
+
+
+def _write_page(path: Path, text: str) -> None:
+    """Write the page aside and rename it: a full disk leaves the earlier page whole, and no half of the new one."""
+    if path.exists() and not path.is_file():
+        path.write_text(text, "utf-8")  # A device or a pipe.
+        return
+    aside = path.with_name(f"{path.name}.new")
+    try:
+        aside.write_text(text, "utf-8")
+        aside.replace(path)
+    finally:
+        aside.unlink(missing_ok=True)
 
 
 def _spare_records(path: Path) -> None:

@@ -8,6 +8,7 @@ only, as the convention has it.
 import os
 from collections.abc import Iterator
 from functools import partial
+from io import BytesIO
 from pathlib import Path
 from typing import Final
 from urllib.parse import quote
@@ -93,4 +94,6 @@ def _by_month(frame: pl.DataFrame, batch: str) -> Iterator[tuple[str, pl.DataFra
 
 def _write(part: pl.DataFrame, aside: Path) -> None:
     aside.parent.mkdir(parents=True, exist_ok=True)
-    part.write_parquet(aside, compression="zstd", statistics=True)
+    data = BytesIO()
+    part.write_parquet(data, compression="zstd", statistics=True)
+    aside.write_bytes(data.getbuffer())  # Polars has an error of its own for a full disk, and hides the system's.

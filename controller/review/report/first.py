@@ -8,11 +8,12 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 from controller.food.degree_hours import BINDING, TARGET_PH, US
+from controller.review.page.head import STATES
 from controller.review.release.drying import cure_section, losses, unweighed, weight_section
 from controller.review.release.evidence import Evidence, Section
 from controller.review.release.heat import lethality_section
 from controller.review.release.souring import degree_hours_section, ph_section
-from controller.review.report.shown import NONE, STATES, Cell, Shown, Stands, Table, counted, number
+from controller.review.report.shown import NONE, Cell, Shown, Stands, Table, counted, number
 
 OVER: Final = frozenset({"complete", "stopped", "aborted"})
 """States of a batch that does not go on."""

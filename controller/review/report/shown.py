@@ -25,15 +25,6 @@ VERDICTS: Final = {
     "not met": "NOT MET",
     "not measured": "not measured",
 }
-STATES: Final = {
-    "idle": "idle",
-    "running": "running",
-    "suspended": "waits by itself",
-    "held": "paused, waits for a person",
-    "stopped": "ended before its time",
-    "aborted": "given up",
-    "complete": "complete",
-}
 ENDS: Final = {"until": "its end was reached", "person": "ended by a person", "hang": "the meat was hung"}
 UNITS: Final = {"Cel": "°C", "[degF]": "°F", "1": "", "pH": ""}
 BAD: Final = frozenset({"over", "not met"})
