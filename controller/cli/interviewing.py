@@ -14,7 +14,7 @@ from controller.errors import DataError, HangroomError, UsageError
 
 if TYPE_CHECKING:  # The other verbs need not wait for it.
     from controller.planning.answers import Finding
-    from controller.planning.interview import Question
+    from controller.planning.question import Question
 
 NONE = "none"
 AGAIN = "For another try, with all that was said:"

@@ -53,11 +53,11 @@ def show_span(span_s: float) -> str:
     return f"{hours} h {minutes} min" if hours else f"{minutes} min"
 
 
-def fold(text: str, indent: str = "", first: str | None = None) -> list[str]:
+def fold(text: str, indent: str = "", first: str | None = None, width: int = WIDTH) -> list[str]:
     """Return the lines of a sentence that is too long for the screen; `first` stands before the first of them."""
     lines = textwrap.wrap(
         _ABOUT_ALARM.sub(lambda found: found[0].replace(" ", _TIE), text),
-        WIDTH,
+        width,
         initial_indent=indent if first is None else first,
         subsequent_indent=indent,
         break_long_words=False,

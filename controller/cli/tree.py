@@ -21,9 +21,10 @@ from controller.cli.verbs.pieces import aw, look, weigh
 from controller.cli.verbs.planning import plan
 from controller.cli.verbs.release import release
 from controller.cli.verbs.report import report
+from controller.cli.verbs.setup import setup
 
 SECTIONS: Final[dict[str, tuple[click.Command, ...]]] = {
-    "Before": (plan, check, learn, simulate, wait),
+    "Before": (setup, plan, check, learn, simulate, wait),
     "The batch": (start, hang, confirm, next_stage, cool, hold, resume, set_climate, end),
     "What you measure": (ph, weigh, look, aw, smoker, core, note, calibrate),
     "Looking": (status, alarms, seen, quiet, clear, forecast, release),

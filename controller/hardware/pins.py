@@ -97,6 +97,7 @@ class LinePin(PiPin):  # type: ignore[misc] # gpiozero is not typed
         """Make the line an input with this pull: "up", "down" or "floating"."""
         self._claim(gpiod.LineSettings(direction=Direction.INPUT, bias=BIAS[pull]))
         self._direction, self._bias = "input", pull
+        self._off = None  # Whoever makes it an output again says anew which level is OFF.
 
     def close(self) -> None:
         """Drive an output OFF and keep it claimed; release an input."""

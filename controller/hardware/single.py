@@ -36,7 +36,7 @@ class OnlyCopy:
             taken: what is said where another has it; `{holder}` stands for who.
             denied: what is said where this user may not write there.
         """
-        path = run_dir / LOCK
+        self.path = path = run_dir / LOCK
         try:
             run_dir.mkdir(parents=True, exist_ok=True)
             self._file = path.open("a+", encoding="utf-8")

@@ -65,14 +65,29 @@ class KernelSensor:
         return found[0]
 
     def _fits(self, folder: Path) -> bool:
-        try:
-            name = (folder / "name").read_text(encoding="utf-8").strip()
-        except OSError:
-            return False  # Going away just now, or no sensor.
-        # hwmon has a link to its device; an IIO device stands inside its own.
-        link = folder / "device"
-        device = link.resolve() if link.exists() else folder.resolve().parent
-        return not self._wanted.isdisjoint({name, device.name, (device / "driver").resolve().name})
+        return not self._wanted.isdisjoint(names_of(folder))
+
+
+def names_of(folder: Path) -> tuple[str, ...]:
+    """Return what a device of one of the two classes is called: its address, its own name, its driver's name."""
+    try:
+        name = (folder / "name").read_text(encoding="utf-8").strip()
+    except OSError:
+        return ()  # Going away just now, or no sensor.
+    # hwmon has a link to its device; an IIO device stands inside its own.
+    link = folder / "device"
+    device = link.resolve() if link.exists() else folder.resolve().parent
+    return device.name, name, (device / "driver").resolve().name
+
+
+def humidity_sensors_on(hwmon: Path = HWMON, iio: Path = IIO) -> tuple[tuple[Kind, str], ...]:
+    """Return the kind and the address of every humidity sensor that the kernel shows, sorted; none where none is."""
+    found: set[tuple[Kind, str]] = set()
+    for root in (hwmon, iio):
+        for folder in root.iterdir() if root.is_dir() else ():
+            address, *names = names_of(folder) or ("",)
+            found.update((kind, address) for kind, drivers in DRIVERS.items() if not set(drivers).isdisjoint(names))
+    return tuple(sorted(found))
 
 
 def read_thousandths(folder: Path, quantity: Quantity) -> float:

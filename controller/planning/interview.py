@@ -9,41 +9,15 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any, Final
 
-from msgspec import Struct
-
 from controller.core.plan import Profile
 from controller.core.sheet import StarterChoice
 from controller.food.germs.trichinae import needs_option
 from controller.planning import meats, typed
 from controller.planning.answers import Accelerator, Answers
 from controller.planning.bowl.meat import WITH_COLI
+from controller.planning.question import Question
 from controller.settings.chamber_file import ChamberFile
 from controller.settings.units import to_f
-
-
-class Question(Struct, frozen=True):
-    """Hold one question of the interview.
-
-    Attributes:
-        key: name of the answer.
-        option: as it is typed.
-        ask: the words at a terminal, with an example.
-        read: from what was typed to the value; UsageError or DataError with the question.
-        usual: what Enter means; None where an answer is needed.
-        many: several answers, one a line, an empty one ends them.
-    """
-
-    key: str
-    option: str
-    ask: str
-    read: Callable[[str], Any]
-    usual: str | None = None
-    many: bool = False
-
-    @property
-    def needed(self) -> bool:
-        """Say whether nothing can be taken for granted here."""
-        return self.usual is None
 
 
 def questions(profile: Profile, chamber: ChamberFile) -> tuple[Question, ...]:

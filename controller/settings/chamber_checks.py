@@ -89,12 +89,9 @@ def _check_head(chamber: Table, today: dt.date) -> None:
     if name is not None and not name.strip():
         chamber.say("name", 'must be a name, as "old-fridge"')
     zone = chamber.get("timezone")
-    if zone is not None and (zone.strip().upper() in ABBREVIATED or not _is_timezone(zone)):
-        known = {name.lower(): name for name in sorted(available_timezones())}
-        ends = next((name for lower, name in known.items() if lower.endswith(f"/{zone.lower()}")), None)
-        guess = ABBREVIATED.get(zone.strip().upper()) or ends or known.get(nearest(zone, known) or "")
-        hint = f'did you mean "{guess}"?' if guess else 'as "Europe/Vienna" or "America/Chicago"'
-        chamber.say("timezone", f"no place of the IANA list of time zones; {hint}")
+    trouble = "" if zone is None else timezone_trouble(zone)
+    if trouble:
+        chamber.say("timezone", trouble)
     state_dir = chamber.get("state_dir")
     if state_dir is not None and not state_dir.startswith("/"):
         chamber.say("state_dir", 'must be a whole path, as "/var/lib/hangroom"')
@@ -110,6 +107,17 @@ def _check_head(chamber: Table, today: dt.date) -> None:
         chamber.say("room_temp_c", f"a room has {LOWEST_ROOM_C:g} to {HIGHEST_ROOM_C:g} °C{hint}")
     elif low_c > high_c:
         chamber.say("room_temp_c", f"the colder comes first: [{high_c:g}, {low_c:g}]")
+
+
+def timezone_trouble(zone: str) -> str:
+    """Return why this is no time zone, with the one that may be meant; empty where it is one."""
+    if zone.strip().upper() not in ABBREVIATED and _is_timezone(zone):
+        return ""
+    known = {name.lower(): name for name in sorted(available_timezones())}
+    ends = next((name for lower, name in known.items() if lower.endswith(f"/{zone.lower()}")), None)
+    guess = ABBREVIATED.get(zone.strip().upper()) or ends or known.get(nearest(zone, known) or "")
+    hint = f'did you mean "{guess}"?' if guess else 'as "Europe/Vienna" or "America/Chicago"'
+    return f"no place of the IANA list of time zones; {hint}"
 
 
 def _is_timezone(name: str) -> bool:

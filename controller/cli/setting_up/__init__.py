@@ -1,0 +1,1 @@
+"""The interview at the machine: what is said, asked, watched and clicked at the terminal."""
