@@ -70,7 +70,7 @@ def test_the_wiring_says_role_gpio_header_pin_and_level(typed: Typed) -> None:
     code, out, _ = typed("check", "--chamber", "old-fridge", "--wiring")
     assert code == 0
     row = next(line.split() for line in out.splitlines() if line.startswith("heater"))
-    assert row == ["heater", "17", "11", "high", "solid-state"]
+    assert row == ["heater", "17", "11", "high", "solid-state", "6"]
     assert max(map(len, out.splitlines())) <= 80
 
 

@@ -13,12 +13,16 @@ from controller.cli.pages.checks_due import as_list, read_lines, tell_checks
 from controller.cli.pages.computer_lines import as_object as computer_object
 from controller.cli.pages.computer_lines import tell_computer
 from controller.cli.pages.learned_page import tell_use
+from controller.cli.pages.proved_lines import as_list as proved_object
+from controller.cli.pages.proved_lines import tell_proved
 from controller.cli.pages.reach_page import as_object as reach_object
 from controller.cli.pages.reach_page import tell_lacking, tell_lamp, tell_reach
 from controller.cli.pages.sounder_lines import read_sounder, tell_sounder
 from controller.cli.pages.unprotected import list_unprotected
-from controller.cli.pages.wiring import name_pin, name_sensor
+from controller.cli.pages.wiring import name_sensor
 from controller.cli.say import fold
+from controller.cli.wires.header import name_pin
+from controller.cli.wires.listed import as_object as wires_object
 from controller.core.fault_words import FAULT_WORDS
 from controller.core.plan import Chamber, Profile, Stage
 from controller.core.values import Computer, Fault, Readings
@@ -125,6 +129,8 @@ def tell_page(checked: Checked, now: Readings, computer: Computer) -> Iterator[s
         yield "Out of reach, too strong, or not known"
         yield from tell_lacking(checked.reach, file.units)
     yield ""
+    yield from tell_proved(file)
+    yield ""
     yield "This computer"
     yield from tell_computer(computer, file)
     yield ""
@@ -227,6 +233,7 @@ def as_object(checked: Checked, computer: Computer) -> dict[str, object]:
             {"role": output.role, "pin": output.pin, "active": output.active, "switch": output.switch}
             for output in file.output
         ],
+        "wires": wires_object(file),
         "limits": plan.limits,
         "thermal_cutout_c": file.thermal_cutout_c,
         "cutout_tested_on": file.cutout_tested_on,
@@ -236,6 +243,7 @@ def as_object(checked: Checked, computer: Computer) -> dict[str, object]:
         "sounder": read_sounder(Path(file.state_dir))
         if any(output.role == "sounder" for output in file.output)
         else None,
+        "first_light": proved_object(file),
         "checks": as_list(read_lines(file, time.time())),
         "profile": None if checked.profile is None else checked.profile.name,
         "stages": stages,

@@ -6,7 +6,8 @@ What of the fault table this chamber cannot notice, for want of a sensor, is tak
 from collections.abc import Iterable, Iterator
 from typing import Final, get_args
 
-from controller.cli.pages.wiring import name_pin
+from controller.cli.wires.header import HELD_UP, name_pin
+from controller.cli.wires.listed import HELD_UP_SAID
 from controller.core.fault_table import ROWS, Part, lacking
 from controller.core.values import Channel
 from controller.settings.chamber_plan import plan_of
@@ -107,7 +108,9 @@ def _of_outputs(chamber: ChamberFile) -> Iterator[str]:
     if "humidifier" in by_role:
         yield "The humidifier's water is not measured: that it is empty is only guessed from the air."
     for output in chamber.output:
-        if _is_on_while_the_pi_starts(output):
+        if output.active == "high" and output.pin in HELD_UP:
+            yield f"{name_pin(output.pin)}, {output.role}: {HELD_UP_SAID}"
+        elif _is_on_while_the_pi_starts(output):
             yield (
                 f"{name_pin(output.pin)}, {output.role}: its pull while the Pi starts is the level that switches on; "
                 "without a resistor of its own the relay may close before any program runs."

@@ -4,13 +4,11 @@ import textwrap
 from collections.abc import Iterator
 from typing import Final
 
+from controller.cli.wires.header import HEADER_PIN, HELD_UP, name_pin
+from controller.cli.wires.listed import HELD_UP_SAID, Wires, list_wires
 from controller.settings.chamber_tables import ChamberFile, SensorEntry
 
-HEADER_PIN: Final[dict[int, int]] = {
-    0: 27, 1: 28, 2: 3, 3: 5, 4: 7, 5: 29, 6: 31, 7: 26, 8: 24, 9: 21, 10: 19, 11: 23, 12: 32, 13: 33,
-    14: 8, 15: 10, 16: 36, 17: 11, 18: 12, 19: 35, 20: 38, 21: 40, 22: 15, 23: 16, 24: 18, 25: 22, 26: 37, 27: 13,
-}  # fmt: skip
-"""BCM number to the pin of the 40-pin header. Raspberry Pi documentation, "GPIO and the 40-pin header"."""
+__all__ = ["HEADER_PIN", "name_pin", "name_sensor", "tell_wiring"]
 
 _BUS: Final[dict[str, str]] = {
     "ds18b20": "data to GPIO 4 (header pin 7, where dtoverlay=w1-gpio says nothing else), 4.7 kΩ from data to 3.3 V",
@@ -19,7 +17,7 @@ _BUS: Final[dict[str, str]] = {
     "bme280": "SDA to GPIO 2 (header pin 3), SCL to GPIO 3 (header pin 5)",
     "dht22": "data to the GPIO that dtoverlay=dht11 names, 10 kΩ from data to 3.3 V",
 }
-"""Data wires as the kernel's stock overlays have them; supply is 3.3 V (header pin 1), ground header pin 9."""
+"""Data wires as the kernel's stock overlays have them."""
 
 _CONTACT: Final[dict[str, str]] = {
     "door": "between the GPIO and ground; closed while the door is shut",
@@ -36,12 +34,6 @@ _CONTACT: Final[dict[str, str]] = {
 it."""
 
 
-def name_pin(pin: int) -> str:
-    """Return how a pin is called on paper: its BCM number and where it sits on the header."""
-    where = HEADER_PIN.get(pin)
-    return f"GPIO {pin}" if where is None else f"GPIO {pin} (header pin {where})"
-
-
 def name_sensor(sensor: SensorEntry) -> str:
     """Return how a sensor is told from others: its kind, and its id, address or pin."""
     where = sensor.id or sensor.address or ("" if sensor.pin is None else name_pin(sensor.pin))
@@ -49,27 +41,39 @@ def name_sensor(sensor: SensorEntry) -> str:
 
 
 def tell_wiring(chamber: ChamberFile) -> Iterator[str]:
-    """Yield the lines of the wiring table: outputs first, then sensors with their wires. At most 80 columns."""
+    """Yield the lines of the wiring table: outputs first, then sensors with their wires. At most 80 columns.
+
+    The numbers of the wires are those of the drawing.
+    """
+    found = list_wires(chamber)
     yield f"Wiring of {chamber.name}"
     yield ""
-    yield f"{'output':<13}{'GPIO':>4}  {'header pin':>10}  {'on when':<8}{'switch'}"
+    yield f"{'output':<13}{'GPIO':>4}  {'header pin':>10}  {'on when':<8}{'switch':<12}{'wire':>4}"
     for output in chamber.output:
         yield (
             f"{output.role.replace('_', ' '):<13}{output.pin:>4}  {HEADER_PIN.get(output.pin, '?'):>10}"
-            f"  {output.active:<8}{output.switch}"
+            f"  {output.active:<8}{output.switch:<12}{_wires(found, output.role):>4}"
         )
     yield ""
     yield "sensor"
     for sensor in chamber.sensor:
         yield f"{sensor.channel.replace('_', ' '):<13}{name_sensor(sensor)}"
-        if sensor.kind == "contact":
-            yield from (f"             {line}" for line in textwrap.wrap(_CONTACT[sensor.channel], 66))
-        else:
-            yield from (f"             {line}" for line in textwrap.wrap(_BUS[sensor.kind], 66))
+        how = _CONTACT[sensor.channel] if sensor.kind == "contact" else _BUS[sensor.kind]
+        numbers = _wires(found, sensor.channel)
+        said = f"wire{'s' if ',' in numbers else ''} {numbers}: {how}"
+        yield from (f"             {line}" for line in textwrap.wrap(said, 66))
     yield ""
-    yield "Sensors take 3.3 V (header pin 1 or 17) and ground (header pin 9); never 5 V."
+    yield "Sensors take 3.3 V (wire 1: header pin 1, or 17) and ground (wire 2: header"
+    yield "pin 39, or 6, 9, 14, 20, 25, 30, 34); never 5 V."
     yield "Each relay input needs a resistor that holds it off while the Pi starts: 10 kΩ"
     yield "to ground where it is on when high, to 3.3 V where it is on when low."
+    for output in chamber.output:
+        if output.pin in HELD_UP and output.active == "high":
+            yield from textwrap.wrap(f"NOT for {output.role.replace('_', ' ')}: {HELD_UP_SAID}", 80)
     yield "Mains wiring is work for a qualified person: earth, 30 mA residual-current"
     yield "device, fuse, closed housing, and the thermal cut-out in the live wire of the"
-    yield "heat itself."
+    yield "heat itself. hangroom check --wiring --out FILE.svg draws it on a page."
+
+
+def _wires(found: Wires, role: str) -> str:
+    return ", ".join(map(str, found.of(role)))

