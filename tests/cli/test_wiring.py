@@ -77,7 +77,7 @@ def test_no_two_wires_run_on_each_other_and_only_shared_ones_are_crossed(chamber
             for other in here:
                 if one is other:
                     continue
-                low, high = sorted((min(*one.ends, one.exit), max(*one.ends, one.exit)))  # type: ignore[type-var, arg-type]
+                low, high = sorted((min(*one.ends, one.exit), max(*one.ends, one.exit)))  # type: ignore[type-var]
                 crossed = [end for end in other.ends if low < end < high and other.track < one.track]  # type: ignore[operator]
                 crossed += [other.exit] if low < other.exit < high and other.track > one.track else []  # type: ignore[operator, list-item]
                 shared = {one.wire.name, other.wire.name} == {"SDA", "SCL"}

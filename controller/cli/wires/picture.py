@@ -248,7 +248,7 @@ def _resistor(one: Placed, at: int) -> Iterator[str]:
         return
     left, right = PARTS_X[at]
     inner = left if at else right
-    kind = "sensor" if one.part.side == "reads" else "output"
+    kind: Kind = "sensor" if one.part.side == "reads" else "output"
     middle = (left + right) / 2
     yield line([(inner, y), (middle, y)], LOOK[kind][1], LOOK[kind][2], LOOK[kind][0])
     yield from _to_rail(resistor.to, middle, y, at)
