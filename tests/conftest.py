@@ -1,4 +1,4 @@
-"""Leave what takes minutes to its own command, `pytest -m long`."""
+"""Leave what takes minutes, or a virtual machine, to its own command: `pytest -m long`, `pytest -m rig`."""
 
 import os
 
@@ -13,10 +13,18 @@ settings.load_profile("behaviour")
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
+OWN_COMMAND = ("long", "rig")
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     if config.option.markexpr:
         return
-    long = [item for item in items if item.get_closest_marker("long")]
-    if long:
-        config.hook.pytest_deselected(items=long)
-        items[:] = [item for item in items if item not in long]
+    left_out = [item for item in items if any(item.get_closest_marker(name) for name in OWN_COMMAND)]
+    if left_out:
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if item not in left_out]
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    if not config.option.markexpr and config.args == config.getini("testpaths"):
+        terminalreporter.line("Left out: the long tests (pytest -m long), and those on a machine (pytest -m rig).")
