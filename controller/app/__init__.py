@@ -2,7 +2,7 @@
 
 from controller.app.beginning import begin
 from controller.app.learning import ModelTest, learn_on_model
-from controller.app.real import look_at_computer, probe, run
+from controller.app.real import look_around, look_at_computer, probe, run
 from controller.app.simulated import Progress, Simulation, Summary, hours_of_weather, simulate
 from controller.app.workbench import Workbench, at_the_machine, look_at_machine
 
@@ -16,6 +16,7 @@ __all__ = [
     "begin",
     "hours_of_weather",
     "learn_on_model",
+    "look_around",
     "look_at_computer",
     "look_at_machine",
     "probe",

@@ -19,6 +19,7 @@ from controller.records.keeper import Keeper
 from controller.records.request_box import RequestBox
 from controller.settings.chamber_file import ChamberFile, plan_of, read_chamber
 from controller.settings.learned_file import use_learned
+from controller.settings.surroundings import Surroundings
 
 if TYPE_CHECKING:
     from controller.hardware.sensors import Roots
@@ -92,6 +93,13 @@ def look_at_computer(file: ChamberFile) -> Computer:
     from controller.hardware.machine import look_at
 
     return look_at(Path(file.state_dir))
+
+
+def look_around(file: ChamberFile) -> Surroundings:
+    """Return what stands around the program: its service, rights, disk and clock; nothing is changed."""
+    from controller.hardware.surroundings import look_around as look
+
+    return look(Path(file.state_dir))
 
 
 def probe(file: ChamberFile) -> Readings:

