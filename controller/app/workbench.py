@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from controller.hardware.finding import LiveSensors
     from controller.hardware.sensors import Roots
 
+READ_EVERY_S: Final = 1.0
+"""A DS18B20 needs 0.75 s; the kernel's drivers of humidity sensors give the same value for up to 2 s."""
 TAKEN: Final = (
     "Hangroom runs on this machine ({holder}) and has the relays; nothing was touched.\n"
     "Stop it first, where no meat depends on it: sudo systemctl stop hangroom"
@@ -25,9 +27,9 @@ DENIED: Final = "this user may not write it.\nThe interview needs the pins for i
 class Workbench:
     """Show the sensors and click relays. Made by `at_the_machine`, which sees that all is off in the end."""
 
-    def __init__(self, clicker: "Clicker | None", no_pins: str, roots: "Roots | None") -> None:
+    def __init__(self, clicker: "Clicker | None", no_pins: str, roots: "Roots | None", every_s: float) -> None:
         """Take what there is; `no_pins` is why there are no relays to be clicked, else empty."""
-        self._clicker, self._roots = clicker, roots
+        self._clicker, self._roots, self._every_s = clicker, roots, every_s
         self.no_pins = no_pins
 
     def find(self) -> tuple[tuple[Found, ...], tuple[str, ...]]:
@@ -40,7 +42,7 @@ class Workbench:
         """Begin to read these sensors; to be closed."""
         from controller.hardware.finding import LiveSensors
 
-        return LiveSensors(found, self._roots)
+        return LiveSensors(found, self._roots, every_s=self._every_s)
 
     def click(self, pin: int, active: "Active", *, known: bool = False) -> None:
         """Have one output on for a moment; see `hardware.clicking`. Raises UnavailableError, SettingsError."""
@@ -63,6 +65,7 @@ def at_the_machine(
     pins: Callable[[str], Any] | None = None,
     roots: "Roots | None" = None,
     pace: "Pace | None" = None,
+    every_s: float = READ_EVERY_S,
 ) -> Iterator[Workbench]:
     """Hold the machine for the block, as the daemon would; every relay is off afterwards, whatever ends it.
 
@@ -71,6 +74,7 @@ def at_the_machine(
         pins: what gives the pin factory of the chip with this label; None: the header of this machine.
         roots: where the kernel shows its sensors; None: where a Raspberry Pi's kernel does.
         pace: how long a click takes.
+        every_s: how often each sensor is read.
 
     Raises:
         UnavailableError: the daemon runs.
@@ -90,7 +94,7 @@ def at_the_machine(
         except (UnavailableError, AccessError) as error:
             why = str(error)
         try:
-            yield Workbench(clicker, why, roots)
+            yield Workbench(clicker, why, roots, every_s)
         finally:
             if clicker is not None:
                 clicker.close()

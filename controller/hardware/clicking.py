@@ -8,7 +8,7 @@ effect meanwhile.
 
 Which level is OFF may not be known yet. Until a person has seen it, a click therefore ends with the line an input
 again, pulled as it is from power-up on: the relay is then as it is while the Pi starts, whichever level switches it on.
-Once it is known, the line stays an output at OFF for as long as the process lives (see `pins`).
+Once it is known, the line stays an output at OFF until `close`, which drives it OFF once more and gives it back.
 
 What this does not end: a process that is killed outright (SIGKILL) in the second of a click. On a Raspberry Pi's kernel
 the relay then stays as it was until the next start; hence an indicator lamp instead of the heat lamp.
@@ -23,7 +23,7 @@ from typing import Any, Final, Literal
 from msgspec import Struct
 
 from controller.errors import UnavailableError
-from controller.hardware.pins import Coil, claim_anew, claim_output
+from controller.hardware.pins import Coil, claim_anew, claim_output, give_back
 
 Active = Literal["high", "low"]
 
@@ -94,13 +94,14 @@ class Clicker:
             self._claim(pin, active)
 
     def close(self) -> None:
-        """End what is under way; what is held stays an output at OFF. Never raises."""
+        """End what is under way, and give every line back at OFF. Never raises."""
         self._hurry.set()
         if self._thread is not None and self._thread.ident is not None:
             self._thread.join(JOIN_S)
-        for coil, _ in self._off.values():
+        while self._off:
+            _, (coil, _) = self._off.popitem()
             with contextlib.suppress(Exception):  # It is OFF already; this only says it again.
-                coil.off()
+                give_back(coil)
 
     def _do(self, click: _Click) -> None:
         with self._one_at_a_time:

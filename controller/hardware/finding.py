@@ -14,8 +14,6 @@ from controller.hardware.w1 import thermometers_on
 from controller.settings.chamber_tables import SensorEntry
 from controller.settings.found import Found
 
-LIVE_EVERY_S: Final = 1.0
-"""A DS18B20 needs 0.75 s; the kernel's drivers of humidity sensors give the same value for up to 2 s."""
 DS18B20: Final = re.compile(r"28-[0-9a-f]{12}")
 
 
@@ -43,7 +41,7 @@ class LiveSensors:
         found: Sequence[Found],
         roots: Roots | None = None,
         *,
-        every_s: float = LIVE_EVERY_S,
+        every_s: float,
         now: Callable[[], float] = time.monotonic,
     ) -> None:
         """Begin to read."""

@@ -109,6 +109,13 @@ class LinePin(PiPin):  # type: ignore[misc] # gpiozero is not typed
             self._request.release()
             self._request = None
 
+    def let_go(self) -> None:
+        """Drive an output OFF and give the line back, for another program; what the kernel makes of it: see above."""
+        self.close()
+        if self._request is not None:
+            self._request.release()
+            self._request = self._off = None
+
     def _get_function(self) -> str:
         return self._direction
 
@@ -211,6 +218,12 @@ def claim_output(pin: int, active: Literal["high", "low"], factory: Any) -> Coil
 def claim_anew(coil: Coil) -> None:
     """Make the line an output at its OFF level once more, whatever has become of it; in one call, as at first."""
     coil.pin.output_with_state(int(not coil.active_high))
+
+
+def give_back(coil: Coil) -> None:
+    """Drive an output OFF and give its line back, while the process lives on."""
+    coil.off()
+    coil.pin.let_go()
 
 
 LOOK_S: Final = 0.001

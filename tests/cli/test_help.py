@@ -12,6 +12,7 @@ from controller.simulator.faults import parse_fault
 
 VERBS = [str(command.name) for commands in SECTIONS.values() for command in commands]
 CONTRACT = {
+    "setup",
     "plan",
     "check",
     "learn",

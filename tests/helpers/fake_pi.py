@@ -17,12 +17,15 @@ from gpiod.line import Direction, Value
 
 from controller import app
 from controller.cli import main
+from controller.cli.setting_up import sensors
 from controller.hardware.clicking import Pace
 from controller.hardware.pins import HeaderFactory
 from controller.hardware.sensors import Roots
 
 TRACE: Final = "edges"
-QUICK: Final = Pace(0.05, 0.1, 0.05)
+QUICK: Final = Pace(0.02, 0.05, 0.02)
+SLOW: Final = Pace(0.02, 2.0, 0.02)
+"""Long enough to be interrupted in."""
 
 
 class Edges:
@@ -135,11 +138,16 @@ def start(folder: Path, words: list[str], pace: Pace = QUICK) -> int:
     """Run the command with these pins and sensors; return its exit code."""
     tree, edges = Tree(folder), Edges(folder / TRACE)
     app.at_the_machine = partial(
-        app.at_the_machine, pins=lambda _label: HeaderFactory(TracedChip(edges)), roots=tree.roots, pace=pace
+        app.at_the_machine,
+        pins=lambda _label: HeaderFactory(TracedChip(edges)),
+        roots=tree.roots,
+        pace=pace,
+        every_s=0.05,
     )
+    sensors.LOOK_S = 0.05
     return main(words)
 
 
 if __name__ == "__main__":
-    slow = os.environ.get("PACE") == "real"
-    sys.exit(start(Path(sys.argv[1]), sys.argv[2:], Pace() if slow else QUICK))
+    paces = {"real": Pace(), "slow": SLOW}
+    sys.exit(start(Path(sys.argv[1]), sys.argv[2:], paces.get(os.environ.get("PACE", ""), QUICK)))

@@ -58,8 +58,10 @@ def _telling_where(aside: Path) -> Iterator[None]:
     """Say where the answers are kept, however the interview ends before its time."""
     try:
         yield
-    except (Quit, click.Abort, KeyboardInterrupt, ToldToEnd) as ended:
+    except (Quit, click.Abort, KeyboardInterrupt, ToldToEnd, HangroomError) as ended:
         with contextlib.suppress(OSError):  # The terminal may be gone.
+            if not aside.exists():
+                raise
             say()
             say(f"Nothing was written but your answers: {aside}. The next hangroom setup offers them.")
         if not isinstance(ended, Quit):
@@ -113,9 +115,9 @@ def _write(path: Path, text: str, given: dict[str, Any]) -> int:
         click.echo(line)
     say()
     if path.exists():
-        say(f"{path} is there already. Replace it? The old one is kept beside it.")
+        say(f"{path} is there already. Replace it, yes or no? The old one is kept beside it.")
     else:
-        say(f"Write this to {path}?")
+        say(f"Write this to {path}, yes or no?")
     if not _yes():
         say(f"Nothing was written; your answers are kept: {answers_beside(path)}")
         return 0

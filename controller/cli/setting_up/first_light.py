@@ -12,7 +12,7 @@ from controller.cli.setting_up.talk import Back, Quit, hear, say, say_choices
 from controller.core.requests import Heard, Sound
 from controller.errors import HangroomError, UsageError
 from controller.planning.setting_up.first_light import Layer, layers_of
-from controller.records.proofs import Outcome, Proof, keep_proof, read_proofs, standing_of
+from controller.records.proofs import FILE, Outcome, Proof, keep_proof, read_proofs, standing_of
 from controller.settings.chamber_tables import ChamberFile
 from controller.settings.units import parse_temp_c
 
@@ -162,7 +162,7 @@ def _tell_end(desk: Desk, layers: tuple[Layer, ...]) -> None:
     standings = [standing_of(proofs, layer.id) for layer in layers]
     failed = [layer.title for layer, one in zip(layers, standings, strict=True) if one.failed is not None]
     lacking = sum(one.proven is None and one.failed is None for one in standings)
-    say(f"Kept in {desk.state_dir}. {lacking} of {len(layers)} layers were never proven.")
+    say(f"Kept in {desk.state_dir / FILE}. {lacking} of {len(layers)} layers were never proven.")
     if failed:
         say(f"NO HEAT before these work: {'; '.join(failed)}.")
     say("What was seen to work has worked once; hangroom check says when. Whether heat may burn is yours to decide.")

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 Pause = Callable[[float], None]
 FIRST_WITHIN_S: Final = 6.0
 """So long a first value is waited for; a sensor that hangs has none."""
-LOOK_S: Final = 0.5
+LOOK_S = 0.5
 PATIENCE_S: Final = 90.0
 SHOW_EVERY_S: Final = 5.0
 

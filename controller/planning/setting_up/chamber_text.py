@@ -135,8 +135,6 @@ def _head(given: Given, today: dt.date) -> Iterator[str]:
     yield from _key("degree_hours_rule", "both", 'Which rule binds: "us", "canada", or "both". Not asked.')
     yield from _key("ph_meter_error", 0.05, "What your pH meter may be wrong by. Not measured: hangroom calibrate.")
     yield from _key("smoke_in_chamber", False, "Not asked; read the cautions before you write true.")
-    if not numbers(given):
-        yield from _key("output", [], "No output was described.")
 
 
 def _cutout(given: Given) -> Iterator[str]:

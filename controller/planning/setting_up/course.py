@@ -84,6 +84,14 @@ HANGS: Final[dict[Role, str]] = {
     "sounder": "a sounder or warning lamp",
     "master": "a second relay before the heat lamp",
 }
+WATCHES: Final[dict[str, str]] = {
+    "door": "is it open",
+    "heater_live": "voltage at the lamp",
+    "heater_current": "current in the lamp's wire",
+    "cooler_current": "current in the compressor's wire",
+    "cutout": "has it opened",
+    "fan_turns": "the fan's speed wire",
+}
 SWITCHES: Final = (
     ("mechanical", "one that clicks (mechanical)"),
     ("solid-state", "one without a click, without moving parts (solid-state)"),
@@ -231,12 +239,13 @@ def _of_outputs(given: Given, machine: Machine) -> Iterator[Question]:
     for number in range(1, LAST_OUTPUT + 1):
         taken = _taken(given, machine, number)
         free = tuple(pin for pin in range(FIND_FROM, LAST_GPIO + 1) if pin not in {*taken, *CONSOLE})
-        find = ", find (I click one after the other)" if clicks else ""
+        ways = ["A number", *(["find (I click one after the other)"] if clicks else [])]
+        ways += ["none (no more)"] if number > 1 else []
         yield Pin(
             f"pin {number}",
             "",
-            f"{'Which' if number == 1 else 'And which'} GPIO switches relay {number}? A number{find}, or none: no more",
-            partial(typed.output_pin, taken=taken, may_find=clicks),
+            f"{'Which' if number == 1 else 'And which'} GPIO switches relay {number}? {', or '.join(ways)}",
+            partial(typed.output_pin, taken=taken, may_find=clicks, may_end=number > 1),
             None if number == 1 else typed.NONE,
             free=free if clicks else (),
         )
@@ -269,7 +278,8 @@ def _after_outputs(given: Given, machine: Machine) -> Iterator[Question]:
     yield Question(
         "contacts",
         "",
-        f"Is there a contact that I shall watch ({', '.join(watched)})? Each with its GPIO, as: door 26, cutout 24",
+        f"Is there a contact that I shall watch? Each with its GPIO, as: door 26, cutout 24. I know "
+        f"{', '.join(f'{one} ({WATCHES[one]})' for one in watched)}",
         partial(typed.contacts, channels=watched, taken=taken),
         typed.NONE,
     )

@@ -140,10 +140,12 @@ def gpio(text: str, taken: frozenset[int] = frozenset()) -> int:
     return int(said[1])
 
 
-def output_pin(text: str, taken: frozenset[int], *, may_find: bool) -> int | str:
-    """Return a GPIO number; "find"; or "none", where there are no more outputs."""
+def output_pin(text: str, taken: frozenset[int], *, may_find: bool, may_end: bool) -> int | str:
+    """Return a GPIO number; "find"; or "none", where there are no more outputs. A chamber has one at least."""
     said = text.strip().lower()
     if said in {NONE, "no"}:
+        if not may_end:
+            raise DataError("A chamber has one relay at least. (quit ends here; your answers are kept.)")
         return NONE
     if said == "find" and may_find:
         return "find"
