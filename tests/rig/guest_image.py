@@ -7,6 +7,7 @@ kernels have it switched off. No network in the guest, no KVM needed.
 import gzip
 import re
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
@@ -67,21 +68,54 @@ PIP: Final = "[global]\nno-index = true\nfind-links = /mnt/share/wheels\ndisable
 def base() -> Path:
     """Return the folder with `vmlinuz`, `initrd.img` and `disk.qcow2`; build it where it is not in the cache."""
     release = kernel_release()
-    folder = cache() / f"base-{key_of(release, Path(__file__), HERE / 'modules')}"
-    if not (folder / "disk.qcow2").exists():
+    return kept("base", key_of(release, Path(__file__), HERE / "modules"), lambda work: make_base(release, work))
+
+
+def quick_base(libraries: Path) -> Path:
+    """Return the same with the program's libraries already in /opt/hangroom, put there by the host's processor.
+
+    The guest's own processor is interpreted and needs minutes to unpack and compile them; this is the shortcut where
+    time is short. The commands of the README are typed as usual then, and find the libraries there.
+    """
+    release = kernel_release()
+    key = key_of(release, Path(__file__), HERE / "modules", libraries.name)
+    return kept("quick", key, lambda work: make_base(release, work, libraries))
+
+
+def kept(prefix: str, key: str, make: Callable[[Path], object]) -> Path:
+    """Return a folder of the cache; make it, and forget older ones, where it is not there."""
+    folder = cache() / f"{prefix}-{key}"
+    if not folder.is_dir():
         with building(folder) as work:
-            kernel = unpack_kernel(release, work)
-            modules = build_modules(release, work)
-            root = make_root(work)
-            put_modules(release, kernel, modules, root)
-            make_initramfs(release, kernel, work)
-            put_house(root)
-            make_disk(root, work)
-            shutil.copy(kernel / f"boot/vmlinuz-{release}", work / "vmlinuz")
-            for part in (kernel, modules, root):
-                shutil.rmtree(part)
-        forget_older("base", folder)
+            make(work)
+        forget_older(prefix, folder)
     return folder
+
+
+def make_base(release: str, work: Path, libraries: Path | None = None) -> None:
+    """Build kernel, initramfs and disk in this folder."""
+    kernel = unpack_kernel(release, work)
+    modules = build_modules(release, work)
+    root = make_root(work)
+    put_modules(release, kernel, modules, root)
+    make_initramfs(release, kernel, work)
+    put_house(root)
+    if libraries is not None:
+        put_libraries(root, libraries)
+    make_disk(root, work)
+    shutil.copy(kernel / f"boot/vmlinuz-{release}", work / "vmlinuz")
+    for part in (kernel, modules, root):
+        shutil.rmtree(part)
+
+
+def put_libraries(root: Path, libraries: Path) -> None:
+    """Install all these wheels as the README's script would, but on the host's processor."""
+    inside = root / "wheels"
+    shutil.copytree(libraries, inside)
+    run(["chroot", root, "python3", "-m", "venv", "/opt/hangroom"])
+    pip = ["/opt/hangroom/bin/pip", "install", "-q", "--no-index"]
+    run(["chroot", root, *pip, *(f"/wheels/{wheel.name}" for wheel in sorted(inside.glob("*.whl")))])
+    shutil.rmtree(inside)
 
 
 def unpack_kernel(release: str, work: Path) -> Path:

@@ -5,21 +5,23 @@ filled on the host, the packages of the first line are in the image already, and
 disk. The answers that a maker writes into the chamber file are written by `describe_chamber`.
 """
 
+import os
 import shutil
+import sys
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Final
 
-from tests.rig.chapter import ADDRESS, chapter, commands
-from tests.rig.guest import Guest, GuestError
-from tests.rig.guest_image import base
+from tests.rig.chapter import chapter
+from tests.rig.guest import Guest
+from tests.rig.guest_image import base, quick_base
+from tests.rig.guest_maker import go_through_chapter
 from tests.rig.guest_tools import HERE, REPOSITORY, building, cache, forget_older, key_of, run
 
 SHIPPED: Final = ("controller", "profiles", "systemd", "pyproject.toml", "LICENSE", "README.md")
 SHARE_MB: Final = 600
-FROM: Final = "/mnt/share/hangroom.git"
-INSTALL_S: Final = 1800.0
+GUESTS_PYTHON: Final = "3.11"
 
 
 def wheels() -> Path:
@@ -29,10 +31,17 @@ def wheels() -> Path:
     folder = cache() / f"wheels-{key_of(*wanted)}"
     if not folder.is_dir():
         with building(folder) as work:
-            python = work / "python"
-            run(["python3.11", "-m", "venv", python])
-            run([python / "bin/pip", "download", "-q", "--only-binary=:all:", "-d", work, *wanted])
-            shutil.rmtree(python)
+            pip = [
+                sys.executable,
+                "-m",
+                "pip",
+                "download",
+                "-q",
+                "--only-binary=:all:",
+                "--python-version",
+                GUESTS_PYTHON,
+            ]
+            run([*pip, "-d", work, *wanted])
         forget_older("wheels", folder)
     return folder
 
@@ -91,11 +100,12 @@ def installed(say: Callable[[str], None] = print) -> Path:
 
     Beside it is `log.txt` with every command and what it printed.
     """
-    below = base()
+    below = machine()
     contents = [str(path.relative_to(REPOSITORY)).encode() + path.read_bytes() for path in shipped_files()]
     inputs = [part for part in contents if not part.startswith(b"README.md")]
-    key = key_of(below.name, wheels().name, chapter(), HERE / "chapter.py", Path(__file__), *inputs)
-    folder = cache() / f"installed-{key}"
+    key = key_of(below.name, wheels().name, chapter(), HERE / "chapter.py", HERE / "guest_maker.py", *inputs)
+    name = "quickly" if is_quick() else "installed"
+    folder = cache() / f"{name}-{key}"
     if not (folder / "disk.qcow2").exists():
         with building(folder) as work:
             disk = new_disk(below / "disk.qcow2", work / "disk.qcow2")
@@ -103,50 +113,21 @@ def installed(say: Callable[[str], None] = print) -> Path:
                 log = go_through_chapter(guest.wait_up(), say)
                 (work / "log.txt").write_text(log, encoding="utf-8")
                 guest.power_off()
-        forget_older("installed", folder)
+        forget_older(name, folder)
     return folder
+
+
+def machine() -> Path:
+    """Return the folder with kernel and disk on which the chapter is gone through."""
+    return quick_base(wheels()) if is_quick() else base()
+
+
+def is_quick() -> bool:
+    """Say whether time is short: $HANGROOM_RIG_QUICK, see `quick_base`."""
+    return bool(os.environ.get("HANGROOM_RIG_QUICK"))
 
 
 def new_disk(below: Path, path: Path) -> Path:
     """Make a disk that holds what is written from now on, over one that stays as it is."""
     run(["qemu-img", "create", "-q", "-f", "qcow2", "-b", below, "-F", "qcow2", path])
     return path
-
-
-def go_through_chapter(guest: Guest, say: Callable[[str], None] = print) -> str:
-    """Type the chapter's blocks as the maker does; the chamber is described before the block that checks it."""
-    log: list[str] = []
-    folder = "~"
-    for block in commands():
-        if block.startswith("hangroom check"):
-            describe_chamber(guest)
-        words = block.replace(ADDRESS, FROM)
-        say(f"in the guest: {words.splitlines()[0]} …")
-        if words.rstrip().endswith("sudo reboot"):
-            words = words.rstrip().removesuffix("sudo reboot")
-            log.append(type_(guest, f"cd {folder}\n{words}"))
-            guest.reboot("su - maker -c 'sudo reboot'")
-            log.append("$ sudo reboot\n")
-            continue
-        log.append(type_(guest, f"cd {folder}\n{words}"))
-    return "\n".join(log)
-
-
-def type_(guest: Guest, block: str) -> str:
-    """Run a block as the maker, stopping at the first command that fails; return it with what it printed."""
-    out = guest.sh(f"set -e\n{block}", user="maker", timeout_s=INSTALL_S)
-    return f"$ {block}\n{out}"
-
-
-def describe_chamber(guest: Guest, *, active: str = "high") -> None:
-    """Write into the chamber file what the maker finds out: the probe's id, the cut-out's test, one line a answer."""
-    probe = guest.sh("ls /sys/bus/w1/devices | grep ^28- | head -1").strip()
-    if not probe:
-        raise GuestError("no probe on the 1-wire bus")
-    edits = (
-        f's/^id = "28-[0-9a-f]*"/id = "{probe}"/',
-        "s/^# cutout_tested_on = .*/cutout_tested_on = 2026-01-31/",
-        f's/^active = "high"/active = "{active}"/',
-    )
-    expressions = " ".join(f"-e '{edit}'" for edit in edits)
-    guest.sh(f"sudo sed -i {expressions} /etc/hangroom/chamber.toml", user="maker")

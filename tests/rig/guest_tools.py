@@ -89,16 +89,24 @@ def missing_packages() -> list[str]:
     return lacking
 
 
-def why_no_guest() -> str:
-    """Return why no guest can be built or run on this machine; an empty text where one can."""
+def why_never() -> str:
+    """Return why no package could make a guest possible on this machine; an empty text where some could."""
     if os.geteuid() != 0:
         return "mmdebstrap is run as root here, and this is another user"
     if shutil.which("apt-cache") is None:
         return "no apt on this machine; the guest is made of Debian's packages"
     try:
-        lacking = missing_packages()
+        kernel_release()
     except CannotBuildError as error:
         return str(error)
+    return ""
+
+
+def why_no_guest() -> str:
+    """Return why no guest can be built or run on this machine now; an empty text where one can."""
+    if why_not := why_never():
+        return why_not
+    lacking = missing_packages()
     if lacking:
         return f"not installed: apt-get install -y --no-install-recommends {' '.join(lacking)}"
     return ""

@@ -14,8 +14,6 @@ from tests.rig.guest import Guest
 
 TRACE: Final = "/sys/kernel/tracing/trace"
 LINE: Final = re.compile(r"^\s*(?P<who>.{1,16})-\d+\s+\[\d+\]\s+\S+\s+(?P<at>\d+\.\d+): (?P<event>\w+): (?P<rest>.*)$")
-PULL_DOWN, PULL_UP = 3, 5  # enum pin_config_param, linux/pinctrl/pinconf-generic.h (kernel 6.1).
-PULLED_UP: Final = range(9)  # GPIO 0 to 8 of a Raspberry Pi after a reset; see hardware.sh.
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +37,8 @@ class Mark:
 class _Line:
     """Follow one line through the events."""
 
-    level: int
-    pull: int
+    level: int = 0
+    pull: int = 0
     driven: bool = False
     changes: list[Change] = field(default_factory=list)
     driven_at: list[tuple[float, int, str]] = field(default_factory=list)
@@ -81,8 +79,7 @@ def parse(text: str, base: int, lines: Iterable[int]) -> Trace:
     """Understand the trace's text. A trace that lost events is refused: an edge may be among them."""
     if "LOST" in text:
         raise ValueError("the trace has lost events: make its buffer larger")
-    pulls = {gpio: int(gpio in PULLED_UP) for gpio in lines}
-    header = {gpio: _Line(pull, pull) for gpio, pull in pulls.items()}
+    header = {gpio: _Line() for gpio in lines}
     marks = []
     for raw in text.splitlines():
         if (found := LINE.match(raw)) is None:
@@ -118,11 +115,9 @@ def _chip_event(line: _Line, event: str, fields: dict[str, str], at_s: float, wh
         line.driven = False
         line.take(at_s, line.pull, who)
         return
-    how = int(fields["how"], 16) if fields["how"].startswith("0x") else int(fields["how"])
-    if how in {PULL_DOWN, PULL_UP}:
-        line.pull = int(how == PULL_UP)
-        if not line.driven:
-            line.take(at_s, line.pull, who)
+    line.pull = int(int(fields["level"]) != 0)
+    if not line.driven:
+        line.take(at_s, line.pull, who)
 
 
 def level_at(changes: list[Change], at_s: float, first: int) -> int:

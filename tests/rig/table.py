@@ -11,8 +11,7 @@ from typing import Final
 
 from tests.rig.guest import Guest
 from tests.rig.guest_chamber import Chamber, off_after, safe_off_after
-from tests.rig.guest_image import base
-from tests.rig.guest_install import installed, new_disk, share
+from tests.rig.guest_install import installed, machine, new_disk, share
 from tests.rig.scenarios import HEAT_ENDS, Scenario
 
 BURNING: Final = "burning"
@@ -35,7 +34,7 @@ def chamber_in_guest(words: str = "", *, second_disk: Path | None = None) -> Ite
     folder = Path(tempfile.mkdtemp(prefix="rig-disk-"))
     disk = new_disk(installed() / "disk.qcow2", folder / "disk.qcow2")
     try:
-        with Guest(disk, base(), share=second_disk or share(), words=words) as guest:
+        with Guest(disk, machine(), share=second_disk or share(), words=words) as guest:
             guest.wait_up()
             chamber = Chamber(guest)
             try:

@@ -12,6 +12,15 @@ modprobe configfs
 mountpoint -q /sys/kernel/config || mount -t configfs none /sys/kernel/config
 mountpoint -q $trace || mount -t tracefs none $trace
 
+modprobe gpio-sim-k
+# The kernel's own trace: every edge by events/gpio, and probes where gpio-sim sets a pull and lets a line go.
+echo mono > $trace/trace_clock
+echo 2048 > $trace/buffer_size_kb
+echo 'p:rig/let_go gpio_sim_free line=%si' > $trace/kprobe_events
+echo 'p:rig/pull gpio_sim_apply_pull line=%si level=%dx:u32' >> $trace/kprobe_events
+echo 1 > $trace/events/rig/enable
+echo 1 > $trace/events/gpio/enable
+
 # Two GPIO chips; which of them is number 0 is up to the kernel's command line.
 chip() {  # name label lines
     folder=/sys/kernel/config/gpio-sim/$1
@@ -24,7 +33,6 @@ chip() {  # name label lines
 pull() {
     for line in $(seq 0 8); do echo pull-up > "$1/sim_gpio$line/pull"; done
 }
-modprobe gpio-sim-k
 if grep -q rig.chips=swapped /proc/cmdline; then
     chip other other-expander 16
     chip header pinctrl-bcm2711 54
@@ -35,14 +43,6 @@ fi
 for bank in /sys/devices/platform/gpio-sim.*/gpiochip*; do
     [ -e "$bank/sim_gpio27" ] && pull "$bank"
 done
-
-# The kernel's own trace: every edge by events/gpio, and probes where gpio-sim sets a pull and lets a line go.
-echo mono > $trace/trace_clock
-echo 2048 > $trace/buffer_size_kb
-echo 'p:rig/let_go gpio_sim_free line=%si' > $trace/kprobe_events
-echo 'p:rig/pull gpio_sim_set_config line=%si how=%dx:u8' >> $trace/kprobe_events
-echo 1 > $trace/events/rig/enable
-echo 1 > $trace/events/gpio/enable
 
 wire=0; bus=0
 has dtoverlay=w1-gpio && wire=2
