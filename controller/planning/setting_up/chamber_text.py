@@ -154,8 +154,9 @@ def _cutout(given: Given) -> Iterator[str]:
 
 def _sensors(given: Given, found: tuple[Found, ...]) -> Iterator[str]:
     places = placed(given)
+    idle = {"unused"} if "cooler" in _roles(given).values() else {"unused", "evaporator_temp"}
     order = {place: nth for nth, place in enumerate(("air_temp", "air_temp_2", "rh", "rh_2"))}
-    used = [one for one in found if places.get(one.name, "unused") != "unused"]
+    used = [one for one in found if places.get(one.name, "unused") not in idle]
     for one in sorted(used, key=lambda one: order.get(places[one.name], len(order))):
         yield ""
         yield "[[sensor]]"
@@ -177,9 +178,10 @@ def _sensors(given: Given, found: tuple[Found, ...]) -> Iterator[str]:
         yield from _key("kind", "contact")
         yield from _key("pin", pin, "GPIO number (BCM), as was said; not tried.")
     for one in found:
-        if places.get(one.name) == "unused":
+        if places.get(one.name) in idle:
+            why = "" if places[one.name] == "unused" else ", for no output cools its plate"
             yield ""
-            yield f"# Seen and not used: {one.kind} {one.name}."
+            yield f"# Seen and not used{why}: {one.kind} {one.name}."
 
 
 def _outputs(given: Given) -> Iterator[str]:
