@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+from controller.cli.pages.sounder_lines import read_sounder
 from controller.cli.say import fold, show_time
 from controller.errors import AccessError, DataError
-from controller.planning.setting_up.first_light import layers_of
-from controller.records.proofs import Proof, Standing, read_proofs, standing_of
+from controller.planning.setting_up.first_light import SOUNDER, layers_of
+from controller.records.proofs import Outcome, Proof, Standing, read_proofs, standing_of
 from controller.settings.chamber_tables import ChamberFile
 from controller.settings.units import Units, show_temp
 
@@ -15,7 +16,7 @@ def tell_proved(file: ChamberFile) -> Iterator[str]:
     """Yield the section of the page about first light, at most 80 columns wide."""
     yield "First light: each safety layer, and when somebody last saw it work"
     try:
-        proofs = read_proofs(Path(file.state_dir))
+        proofs = proofs_of(file)
     except (AccessError, DataError) as error:
         yield from fold(f"The record could not be read: {error}", "  ")
         return
@@ -24,6 +25,22 @@ def tell_proved(file: ChamberFile) -> Iterator[str]:
             f"{layer.title}: {tell_standing(standing_of(proofs, layer.id), file.timezone, file.units)}.", "      ", "  "
         )
     yield "  hangroom setup --first-light leads through them."
+
+
+def proofs_of(file: ChamberFile) -> list[Proof]:
+    """Return all proofs of a chamber in the order in which they were kept, for a Pi's clock may have been wrong.
+
+    The daemon has a record of its own of when the sounder was heard; where that is newer, it comes last.
+
+    Raises AccessError, DataError.
+    """
+    proofs = read_proofs(Path(file.state_dir))
+    sounder = read_sounder(Path(file.state_dir))
+    last_s = max((proof.wall_s for proof in proofs if proof.layer == SOUNDER), default=float("-inf"))
+    if sounder.tried_wall_s is not None and sounder.tried_wall_s > last_s:
+        heard: Outcome = "yes" if sounder.heard else "no"
+        proofs.append(Proof(wall_s=sounder.tried_wall_s, layer=SOUNDER, outcome=heard, actor=sounder.by))
+    return proofs
 
 
 def tell_standing(standing: Standing, timezone: str, units: Units) -> str:
@@ -44,7 +61,7 @@ def _when(proof: Proof, timezone: str) -> str:
 def as_list(file: ChamberFile) -> list[dict[str, object]] | None:
     """Return the same for programs; None where the record cannot be read."""
     try:
-        proofs = read_proofs(Path(file.state_dir))
+        proofs = proofs_of(file)
     except (AccessError, DataError):
         return None
     found: list[dict[str, object]] = []

@@ -1,21 +1,27 @@
 """Lead a person through the proof of each safety layer, and keep what was seen."""
 
+import os
 import time
 from pathlib import Path
 from typing import Final
 
 from controller.cli.asking import Desk, command, find_desk, report
-from controller.cli.pages.proved_lines import tell_standing
+from controller.cli.pages.proved_lines import proofs_of, tell_standing
 from controller.cli.pages.wiring import name_pin
-from controller.cli.setting_up.outputs import click_known, heard
+from controller.cli.setting_up.outputs import heard
 from controller.cli.setting_up.talk import Back, Quit, hear, say, say_choices
 from controller.core.requests import Heard, Sound
 from controller.errors import HangroomError, UsageError
 from controller.planning.setting_up.first_light import Layer, layers_of
-from controller.records.proofs import FILE, Outcome, Proof, keep_proof, read_proofs, standing_of
+from controller.records.proofs import FILE, Outcome, Proof, keep_proof, standing_of
 from controller.settings.chamber_tables import ChamberFile
 from controller.settings.units import parse_temp_c
 
+ON_IT: Final = (
+    ("indicator", "only an indicator lamp: click"),
+    ("nothing", "nothing: click"),
+    ("else", "something else: leave it out for now"),
+)
 SEEN: Final = (
     ("yes", "yes, just that"),
     ("no", "no, or not quite"),
@@ -31,7 +37,7 @@ def hold_first_light(chamber: Path | None, who: str) -> int:
         AccessError: this user may not keep the record.
         StorageError: the disk failed.
     """
-    desk = find_desk(chamber, who)
+    desk = find_desk(chamber, who or os.environ.get("SUDO_USER", ""))
     if desk.simulated:
         raise UsageError("setup --first-light: a simulation has no relays; name the chamber file of the real one.")
     layers = layers_of(desk.chamber)
@@ -58,7 +64,7 @@ def hold_first_light(chamber: Path | None, who: str) -> int:
 
 def _choose(desk: Desk, layers: tuple[Layer, ...]) -> list[Layer]:
     """Show how each layer stands, and hear which are to be tried. Raises Back, Quit."""
-    proofs = read_proofs(desk.state_dir)
+    proofs = proofs_of(desk.chamber)
     standings = [standing_of(proofs, layer.id) for layer in layers]
     say()
     for number, (layer, standing) in enumerate(zip(layers, standings, strict=True), start=1):
@@ -83,7 +89,7 @@ def _choose(desk: Desk, layers: tuple[Layer, ...]) -> list[Layer]:
 def _prove(desk: Desk, layer: Layer) -> None:
     """Have one layer tried, and keep what was seen. Raises Back, Quit."""
     say()
-    say(layer.title.upper())
+    say(f"{layer.title[0].upper()}{layer.title[1:]}", "", "*** ")
     for sentence in layer.do:
         say(sentence, "  ", "- ")
     say(f"Must happen: {layer.must}", "  ", "")
@@ -126,24 +132,24 @@ def _temp_c() -> float:
 
 
 def _click(chamber: ChamberFile, layer: Layer) -> bool:
-    """Click the output of a layer, as often as somebody wants; False where it is left out. Raises Back, Quit."""
+    """Click the output of a layer, unless something hangs on it; False where it is left out. Raises Back, Quit."""
     from controller import app
 
     output = layer.output
     if output is None:
         raise ValueError("a click needs its output")
     while True:
+        say(f"{name_pin(output.pin)}, on when {output.active}. What hangs on this relay now? I click then.")
+        say_choices(ON_IT)
+        if heard(None, ON_IT) == "else":
+            return False
         try:
             with app.at_the_machine(chamber.gpio_chip) as bench:
-                say(f"{name_pin(output.pin)}, on when {output.active}.")
-                if click_known(bench, output.pin, output.active):
-                    return True
+                bench.click(output.pin, output.active, known=True)
         except HangroomError as error:
             say(str(error))
-        choices = (("again", "try again"), ("skip", "leave this one out for now"))
-        say_choices(choices)
-        if heard("again", choices) == "skip":
-            return False
+        else:
+            return True
 
 
 def _sound(desk: Desk) -> bool:
@@ -158,7 +164,7 @@ def _sound(desk: Desk) -> bool:
 
 
 def _tell_end(desk: Desk, layers: tuple[Layer, ...]) -> None:
-    proofs = read_proofs(desk.state_dir)
+    proofs = proofs_of(desk.chamber)
     standings = [standing_of(proofs, layer.id) for layer in layers]
     failed = [layer.title for layer, one in zip(layers, standings, strict=True) if one.failed is not None]
     lacking = sum(one.proven is None and one.failed is None for one in standings)

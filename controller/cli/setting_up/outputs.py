@@ -103,14 +103,3 @@ def heard(usual: str | None, choices: Choices, *, numbered: bool = True) -> str:
             return read(text)
         except HangroomError as error:
             say(str(error))
-
-
-def click_known(bench: "Workbench", pin: int, level: Literal["high", "low"]) -> bool:
-    """Click an output whose level is known, after an Enter; say whether it could be done. Raises Back, Quit."""
-    heard("click", CLICK)
-    try:
-        bench.click(pin, level, known=True)
-    except HangroomError as error:
-        say(str(error))
-        return False
-    return True

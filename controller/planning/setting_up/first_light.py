@@ -14,7 +14,7 @@ from controller.planning.setting_up.course import HANGS
 from controller.settings.chamber_tables import ChamberFile, OutputEntry
 from controller.settings.units import show_temp
 
-NO_HEAT: Final = "Until it does: no heat lamp at this chamber, its plug pulled."
+NO_HEAT: Final = "Until this works: no heat lamp at this chamber, its plug pulled."
 QUALIFIED: Final = "The mains side is work for a qualified person."
 BURNS: Final = (
     "Only the indicator lamp hangs on the heat relay. Is it dark? Then start the program and a batch for the trial:",
@@ -23,6 +23,7 @@ BURNS: Final = (
 """The same words at each layer that the program is to show while it heats."""
 AS_INSTALLED: Final = "Was the service installed as the README says"
 TRIP_OVER_K: Final = 5.0
+SOUNDER: Final = "sounder"
 
 
 class Layer(Struct, frozen=True, kw_only=True):
@@ -82,7 +83,7 @@ def _click(output: OutputEntry) -> Layer:
         do=(
             f"Only an indicator lamp, or nothing, hangs on the relay of {HANGS[output.role]} (GPIO {output.pin}).",
             "The program is stopped: sudo systemctl stop hangroom.",
-            "After Enter I click it once, for a second.",
+            "I click it once, for a second, after you have said what hangs on it.",
         ),
         must="This relay, and no other one, is on for a second, and off before and after.",
         no=f"The file names another GPIO or level than what is wired, or the relay sticks. {NO_HEAT} hangroom setup "
@@ -199,7 +200,7 @@ def _ends_of_the_program() -> Iterator[Layer]:
 
 def _sounder() -> Layer:
     return Layer(
-        id="sounder",
+        id=SOUNDER,
         title="the sounder is heard",
         do=("Go where you sleep or work, or send somebody there; the program runs. After Enter it sounds for 10 s.",),
         must="It is heard there.",
