@@ -1,7 +1,9 @@
 """`hangroom setup` in a terminal, as somebody types it; each story starts the real command, which takes a second."""
 
+import io
 import os
 import signal
+import tempfile
 import time
 import tomllib
 from collections.abc import Iterator
@@ -14,6 +16,7 @@ from controller.hardware.single import OnlyCopy
 from controller.settings.chamber_file import read_chamber
 from tests.helpers.fake_pi import Tree
 from tests.helpers.setup_story import FIRST, HUMID, OF_THE_BOX, SECOND, Sitter
+from tests.helpers.somebody import somebody_else
 from tests.helpers.terminal import PROMPT, Terminal
 
 ONE_FAN = ("", "else", "23", "high", "fan", "solid-state", "none", "", "none")
@@ -112,7 +115,7 @@ def test_a_file_that_is_there_is_replaced_only_after_a_yes_and_is_kept(sitter: S
         at.answer(words)
     at.wait_for("is there already. Replace it, yes or no?")
     at.answer("")
-    assert "type one of these" in at.answer("no")
+    assert "type a number from 1 to 2, or: yes, no" in at.answer("no")
     assert at.end() == 0
     assert sitter.out.read_text() == "mine = true\n"
 
@@ -223,3 +226,52 @@ def test_without_a_sensor_it_says_what_is_missing_and_looks_again(sitter: Sitter
     assert "20.0 °C" in at.answer("skip")
     assert "main thermometer" in at.answer("quit")
     assert at.end() == 0
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        b"",
+        b"\x00" * 300,
+        b'{"day": "2026-01-05", "answers": {"title": 5}}',
+        b'{"day": "2026-01-05", "answers": {"units": "K", "room_low": "9000C", "pin 1": "99", "no such": "x"}}',
+        b'{"day": "2026-01-05", "answers": {"tested_on": "2026-01-01", "tested_sure": "yes", "in_relay": "indicator"}}',
+    ],
+)
+def test_whatever_lies_in_the_place_of_the_answers_only_what_can_be_read_is_offered(
+    sitter: Sitter, kept: bytes, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sitter.answers.write_bytes(kept)
+    monkeypatch.setenv("RUNTIME_DIRECTORY", str(sitter.run_dir))
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n\nOld fridge\n\nquit\n"))
+    assert main(["setup", "--out", str(sitter.out)]) in {0, 130}
+    said = capsys.readouterr().err
+    assert "Traceback" not in said
+    assert "Enter: K" not in said
+
+
+def test_who_may_not_write_the_file_is_told_before_the_first_question(
+    sitter: Sitter, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+    with tempfile.TemporaryDirectory() as run_dir:
+        Path(run_dir).chmod(0o777)
+        monkeypatch.setenv("RUNTIME_DIRECTORY", run_dir)
+        with somebody_else():
+            code = main(["setup", "--out", str(sitter.out)])
+    said = capsys.readouterr().err
+    assert code == 77, said
+    assert "--out FILE" in said
+    assert "THE CHAMBER" not in said
+
+
+def test_where_there_are_no_pins_it_says_why_and_asks_without_clicks(
+    sitter: Sitter, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As on any computer that is no Pi: this one has none."""
+    monkeypatch.setenv("RUNTIME_DIRECTORY", str(sitter.run_dir))
+    monkeypatch.setattr("sys.stdin", io.StringIO("quit\n"))
+    assert main(["setup", "--out", str(sitter.out), "--gpio-chip", "no-such-chip"]) == 0
+    said = capsys.readouterr().err
+    assert "No relay can be clicked on this machine" in said
+    assert "no-such-chip" in said

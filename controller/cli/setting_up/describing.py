@@ -43,9 +43,7 @@ def describe(out: Path | None, gpio_chip: str, pause: Callable[[float], None]) -
         sitting = Sitting(bench, machine, kept, aside, pause)
         while True:
             given = sitting.hold()
-            text = chamber_text(given, sitting.machine.found, today)
-            if gpio_chip:
-                text = text.replace("\nsmoke_in_chamber", f'\ngpio_chip = "{gpio_chip}"\nsmoke_in_chamber', 1)
+            text = chamber_text(given, sitting.machine.found, today, gpio_chip)
             with contextlib.suppress(Back):
                 _require_right(text)
                 return _write(path, text, given)

@@ -3,6 +3,7 @@
 import datetime as dt
 from typing import TYPE_CHECKING, Final, Literal
 
+from controller.cli.pages.unprotected import PULLED_UP
 from controller.cli.pages.wiring import name_pin
 from controller.cli.setting_up.talk import hear, say, say_choices
 from controller.errors import HangroomError, UnavailableError
@@ -25,6 +26,10 @@ BY_PAPER: Final[Choices] = (
 )
 CLICK: Final[Choices] = (("click", ""),)
 YES_NO: Final[Choices] = (("yes", ""), ("no", ""))
+AT_START: Final = (
+    "But while the Pi starts, this GPIO is pulled to just that level: without a resistor of its own (10 kΩ, to the "
+    "other level) the relay may close before any program runs."
+)
 VOLTS: Final = {"high": "3.3 V (high)", "low": "0 V (low)"}
 
 
@@ -44,6 +49,8 @@ def click_and_ask(bench: "Workbench", pin: int, today: dt.date) -> str:
             case "on":
                 bench.hold_off(pin, level)
                 say(f"GPIO {pin} is on with {VOLTS[level]}. It is off now.")
+                if (level == "high") == (pin in PULLED_UP):
+                    say(AT_START)
                 return f"{level} {today.isoformat()}"
             case "turned":
                 level = "low" if level == "high" else "high"
@@ -92,6 +99,7 @@ def _click(bench: "Workbench", pin: int, level: Literal["high", "low"]) -> str:
         word = heard(None, SEEN)
         if word != "again":
             return word
+        say("I click again.")
 
 
 def heard(usual: str | None, choices: Choices, *, numbered: bool = True) -> str:

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from msgspec.structs import replace
 
-from controller.cli.setting_up.outputs import click_and_ask, find_a_relay, heard
+from controller.cli.pages.wiring import name_pin
+from controller.cli.setting_up.outputs import VOLTS, click_and_ask, find_a_relay
 from controller.cli.setting_up.sensors import Watch, show_sensors
 from controller.cli.setting_up.talk import Back, Quit, hear, say, say_choices
 from controller.errors import HangroomError
@@ -70,8 +71,9 @@ class Sitting:
         self._head = ""
 
     def _take(self, question: Question, text: str) -> None:
-        self.given[question.key] = question.read(text)
-        self._typed[question.key] = text
+        value = question.read(text)
+        self.given[question.key] = value
+        self._typed[question.key] = value if question.choices and isinstance(value, str) else text
         self._keep()
 
     def _keep(self) -> None:
@@ -181,8 +183,10 @@ class Sitting:
     def _level(self, question: Level) -> str:
         """Find the level by a click, unless it was seen before. Raises Back, Quit."""
         if question.usual is not None:
-            say(f"GPIO {question.pin} was asked before. Enter takes that; to see it again, type: click")
-            if heard(question.usual, (("click", ""), (question.usual, "")), numbered=False) != "click":
+            level, day = question.read(question.usual)
+            seen = f"was clicked on {day}" if day else "was not clicked; as was said"
+            say(f"{name_pin(question.pin)} {seen}: on with {VOLTS[level]}. Enter takes that; to click it, type: click")
+            if hear(None).lower() != "click":
                 return question.usual
         return click_and_ask(self._bench, question.pin, self.machine.today)
 

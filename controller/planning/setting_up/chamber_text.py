@@ -26,15 +26,16 @@ LARGEST: Final = {"lamp_j_per_k": 2000.0, "lamp_w_per_k": 20.0, "evaporator_w_pe
 DRYING: Final = '"none", "cool-and-reheat", "dehumidifier" or "vent".'
 
 
-def chamber_text(given: Given, found: tuple[Found, ...], today: dt.date) -> str:
+def chamber_text(given: Given, found: tuple[Found, ...], today: dt.date, gpio_chip: str = "") -> str:
     """Return the chamber file as text.
 
     Args:
         given: all answers, read.
         found: the sensors of the machine.
         today: the day that is written beside what was tried.
+        gpio_chip: the label of the GPIO chip; empty: the header of this Pi.
     """
-    return "\n".join([*_head(given, today), *_sensors(given, found), *_outputs(given), *_rest(given)]) + "\n"
+    return "\n".join([*_head(given, today, gpio_chip), *_sensors(given, found), *_outputs(given), *_rest(given)]) + "\n"
 
 
 def model_of(given: Given) -> ModelTable:
@@ -112,7 +113,7 @@ def _key(name: str, value: Any, why: str = "", *, off: bool = False) -> Iterator
         yield f"{text.ljust(COLUMN)}# {why}"
 
 
-def _head(given: Given, today: dt.date) -> Iterator[str]:
+def _head(given: Given, today: dt.date, gpio_chip: str) -> Iterator[str]:
     words = dict(BOXES)[given["box"]]
     name = re.sub(r"[^a-z0-9]+", "-", given["title"].lower()).strip("-") or "chamber"
     yield f"# Written by hangroom setup on {today.isoformat()}: {words} of {given['volume']:g} litres."
@@ -135,6 +136,8 @@ def _head(given: Given, today: dt.date) -> Iterator[str]:
     yield from _key("degree_hours_rule", "both", 'Which rule binds: "us", "canada", or "both". Not asked.')
     yield from _key("ph_meter_error", 0.05, "What your pH meter may be wrong by. Not measured: hangroom calibrate.")
     yield from _key("smoke_in_chamber", False, "Not asked; read the cautions before you write true.")
+    if gpio_chip:
+        yield from _key("gpio_chip", gpio_chip, "The label of the GPIO chip.")
 
 
 def _cutout(given: Given) -> Iterator[str]:

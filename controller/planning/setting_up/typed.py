@@ -40,7 +40,9 @@ def one_of(names: Sequence[str]) -> Callable[[str], str]:
         low = {name.lower(): name for name in names}
         fitting = [low[said]] if said in low else [name for one, name in low.items() if said and one.startswith(said)]
         if len(fitting) != 1:
-            raise UsageError(f"{text.strip() or 'Nothing'}: type one of these, or its number: {', '.join(names)}.")
+            plain = "" if any("_" in name for name in names) else f", or: {', '.join(names)}"
+            number = f"a number from 1 to {len(names)}" if len(names) > 1 else "1"
+            raise UsageError(f"{text.strip() or 'Nothing'}: type {number}{plain}.")
         return fitting[0]
 
     return read
