@@ -27,9 +27,11 @@ DENIED: Final = "this user may not write it.\nThe interview needs the pins for i
 class Workbench:
     """Show the sensors and click relays. Made by `at_the_machine`, which sees that all is off in the end."""
 
-    def __init__(self, clicker: "Clicker | None", no_pins: str, roots: "Roots | None", every_s: float) -> None:
+    def __init__(
+        self, clicker: "Clicker | None", no_pins: str, roots: "Roots | None", every_s: float, run_dir: Path
+    ) -> None:
         """Take what there is; `no_pins` is why there are no relays to be clicked, else empty."""
-        self._clicker, self._roots, self._every_s = clicker, roots, every_s
+        self._clicker, self._roots, self._every_s, self._run_dir = clicker, roots, every_s, run_dir
         self.no_pins = no_pins
 
     def find(self) -> tuple[tuple[Found, ...], tuple[str, ...]]:
@@ -51,6 +53,16 @@ class Workbench:
     def hold_off(self, pin: int, active: "Active") -> None:
         """Hold an output at OFF, whose level is known now. Raises as `click`."""
         self._need().hold_off(pin, active)
+
+    def forget_old_levels(self) -> None:
+        """Take away the note of pins and levels that the last daemon left, for a new chamber file may name others.
+
+        Where the daemon ends before it has left its own, as without a tested cut-out, `hangroom-relays-off` would go by
+        the old one, and close a relay whose board is on at the other level now.
+        """
+        from controller.relays_off import NOTE
+
+        (self._run_dir / NOTE).unlink(missing_ok=True)
 
     def _need(self) -> "Clicker":
         if self._clicker is None:
@@ -94,7 +106,7 @@ def at_the_machine(
         except (UnavailableError, AccessError) as error:
             why = str(error)
         try:
-            yield Workbench(clicker, why, roots, every_s)
+            yield Workbench(clicker, why, roots, every_s, run_dir)
         finally:
             if clicker is not None:
                 clicker.close()

@@ -13,6 +13,7 @@ import pytest
 
 from controller.cli import main
 from controller.hardware.single import OnlyCopy
+from controller.relays_off import NOTE
 from controller.settings.chamber_file import read_chamber
 from tests.helpers.fake_pi import Tree
 from tests.helpers.setup_story import FIRST, HUMID, OF_THE_BOX, SECOND, Sitter
@@ -123,6 +124,7 @@ def test_a_file_that_is_there_is_replaced_only_after_a_yes_and_is_kept(sitter: S
 def test_the_old_file_stays_under_a_name_of_its_own(sitter: Sitter, at: Terminal) -> None:
     sitter.out.write_text("mine = true\n")
     sitter.out.with_name("chamber.toml.before-1").write_text("older = true\n")
+    (sitter.run_dir / NOTE).write_text('{"chip": "", "lines": [{"role": "heater", "pin": 17, "off": 0}]}')
     sitter.answer_to_the_relays(at)
     for words in (*ONE_FAN, "yes"):
         at.answer(words)
@@ -130,6 +132,7 @@ def test_the_old_file_stays_under_a_name_of_its_own(sitter: Sitter, at: Terminal
     assert sitter.out.with_name("chamber.toml.before-1").read_text() == "older = true\n"
     assert sitter.out.with_name("chamber.toml.before-2").read_text() == "mine = true\n"
     assert [one.role for one in read_chamber(sitter.out).output] == ["fan"]
+    assert not (sitter.run_dir / NOTE).exists()  # What it says of pins and levels may be wrong from now on.
 
 
 @pytest.mark.parametrize(

@@ -46,7 +46,9 @@ def describe(out: Path | None, gpio_chip: str, pause: Callable[[float], None]) -
             text = chamber_text(given, sitting.machine.found, today, gpio_chip)
             with contextlib.suppress(Back):
                 _require_right(text)
-                return _write(path, text, given)
+                if _write(path, text, given):
+                    bench.forget_old_levels()
+                return 0
             sitting.step_back()
     return 0  # Somebody has quit.
 
@@ -106,7 +108,8 @@ def _require_right(text: str) -> None:
         read_chamber(trial)
 
 
-def _write(path: Path, text: str, given: dict[str, Any]) -> int:
+def _write(path: Path, text: str, given: dict[str, Any]) -> bool:
+    """Show the file, and put it into its place after a yes; say whether that was done. Raises Back, Quit."""
     say()
     say("THE CHAMBER FILE")
     for line in text.splitlines():
@@ -118,7 +121,7 @@ def _write(path: Path, text: str, given: dict[str, Any]) -> int:
         say(f"Write this to {path}, yes or no?")
     if not _yes():
         say(f"Nothing was written; your answers are kept: {answers_beside(path)}")
-        return 0
+        return False
     try:
         old = put_in_place(path, text)
     except StorageError as error:
@@ -134,7 +137,7 @@ def _write(path: Path, text: str, given: dict[str, Any]) -> int:
         say('No heat is given before the cut-out was seen to open (README, "Testing the cut-out").')
     say("Leave the indicator lamp in the relay, and prove the safety layers one by one:")
     click.echo(f"  sudo hangroom setup --first-light{option}", err=True)
-    return 0
+    return True
 
 
 def _yes() -> bool:
