@@ -153,6 +153,8 @@ class Sitting:
     def _touch(self, question: Touch) -> str:
         """Watch which sensor rises; a number names one without."""
         watch = Watch(self._bench, self.machine.found, self.given["units"], self._pause)
+        if len(question.names) > 1:
+            question = replace(question, choices=tuple((name, "") for name in question.names))
         if question.usual != "watch":
             question = replace(question, ask=f"{question.ask.rpartition(' Enter begins')[0]} To begin, type: watch")
         while True:
