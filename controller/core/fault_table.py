@@ -179,7 +179,8 @@ S_ROWS: Final = (
         title="reading jumps",
         priority="3",
         first="Check that the sensor hangs still and dry.",
-        detects="more than 5 K from one reading to the next, or more than 2 K/min, or 20 %RH in 30 s, door shut",
+        detects="more than 5 K from one reading to the next, or more than 2 K/min, or 20 %RH in 30 s, door shut; not "
+        "where two fall together, or rise together below the warmest room",
         within="10 to 20 s; priority 1 after a minute",
         does="not believed; three that agree within 1 K (5 %RH) are a new level; else as S1",
         did="It is not believed.",
@@ -193,7 +194,7 @@ S_ROWS: Final = (
         title="reading impossible",
         priority="1",
         first="Check the sensor and its cable.",
-        detects="below −10 or above 60 °C, below 5 or above 100.5 %RH, or no number",
+        detects="below −10 or above 60 °C, below 1 or above 100.5 %RH, or no number",
         within="20 s",
         does="as S1",
         did="What depends on it is off.",
@@ -207,7 +208,8 @@ S_ROWS: Final = (
         title="temperatures disagree",
         priority="1",
         first="Find out with a thermometer which one is right, then clear this alarm and resume the batch.",
-        detects="more than 1.5 K apart for 10 min (priority 3), more than 3 K for 5 min",
+        detects="more than 1.5 K apart for 10 min (priority 3; not while the air climbs so fast that a slower probe "
+        "would lag so), more than 3 K for 5 min",
         within="heat at once, the alarm 5 to 10 min",
         does="more than 3 K: heat off until they agree; after 5 min it stays off though they agree again, and the "
         "batch waits for a person; less: the heat goes by the higher one",
@@ -244,7 +246,7 @@ S_ROWS: Final = (
         priority="2",
         first="Dry the humidity sensor or wait an hour.",
         detects="99 %RH or more for 30 min with no mist for 15 min, outside a ferment; or, in an empty chamber without "
-        "mist, above 97 %RH, no fall of 1 %RH within 15 min of a rise by 1 K",
+        "mist, and 6 h after a compressor ran, above 97 %RH, no fall of 1 %RH within 15 min of a rise by 1 K",
         within="30 min",
         does="no mist; the air is stirred",
         did="The humidifier is off.",
@@ -364,7 +366,8 @@ A_ROWS: Final = (
         first="Check lamp, plug and thermal cut-out.",
         detects="20 min at full power, or as long as a strong lamp should need for 12 K, 2 K and more below what is "
         "wanted, and less than 0.5 K gained where figures and load lead one to expect 3 K, while nothing cools the "
-        "air; with current sensing: switched on for 10 s and no current; priority 2 outside ferment and warm-up",
+        "air, cold meat just hung included; with current sensing: switched on for 10 s and no current; priority 2 "
+        "outside ferment and warm-up",
         within="20 min, sooner with a strong lamp; with current sensing 10 s",
         does="heat only in trials of at most 5 min each half hour",
         did="Heat only in trials of at most 5 min each half hour.",
@@ -416,7 +419,7 @@ A_ROWS: Final = (
         first="Unplug the humidifier; look for a leak.",
         detects="no mist asked for 15 min, and vapour for 5 %RH more than wanted that has risen by 2 %RH in 15 min or "
         "fills the air; in the empty box, and from 24 h after hanging on where neither fresh meat nor a cold plate "
-        "wets the air",
+        "(for 6 h after it ran), nor a humid room that is warmer, wets the air",
         within="15 min",
         does="mist off, a dehumidifier or vent on, air stirred",
         did="The humidifier is off.",
@@ -553,7 +556,8 @@ P_ROWS: Final = (
         priority="2",
         first="Warm or cool the room, or move the chamber.",
         detects="full power for an hour, still more than 2 K (or 5 %RH, too dry) away, and more than 16 h to go at the "
-        "pace of that hour; or a room, measured, in which the lamp can never get there by the chamber's figures",
+        "pace of that hour, and meat that may still be cold does not take it all; or a room, measured, in which the "
+        "lamp can never get there by the chamber's figures",
         within="60 min",
         does="goes on; hours at the right climate do not count",
         did="It goes on trying; these hours do not count.",

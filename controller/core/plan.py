@@ -46,7 +46,7 @@ class Limits(Struct, frozen=True, kw_only=True):
     settle_readings: int = 3  # and for this many good readings.
     lowest_c: float = -10.0
     highest_c: float = 60.0
-    lowest_rh_pct: float = 5.0
+    lowest_rh_pct: float = 1.0
     highest_rh_pct: float = 100.5
     jump_k: float = 5.0
     rate_k_per_min: float = 2.0

@@ -49,6 +49,13 @@ def test_ten_per_cent_too_dry_for_six_hours_is_a_matter_of_the_rim() -> None:
 
 
 @pytest.mark.fault_row("P4")
+def test_one_dry_moment_as_the_door_is_forgotten_stands_for_no_hour() -> None:
+    air = hung(DRY).go(1, pct=58.0).tick(rh="missing")
+    air.go(1, pct=58.0).go(100, pct=78.0)
+    assert air.rows == [], "the mean begins anew after a silence, and is that of the minutes since"
+
+
+@pytest.mark.fault_row("P4")
 def test_humidity_is_told_by_its_mean_of_an_hour_and_by_itself() -> None:
     air = hung().go(30, pct=95.0).go(60, pct=78.0)
     assert air.rows == [], "as a run of the compressor, or a look at the meat"
@@ -246,3 +253,21 @@ def test_air_that_a_cut_has_let_cool_calls_nobody_but_for_the_cut() -> None:
     story.true = (14.0, 78.0)
     cut(story, 2.0).go(80, c=24.0, k_per_min=0.15)
     assert [row for row, _, _ in story.rows] == ["C16"]
+
+
+@pytest.mark.fault_row("A6")
+@pytest.mark.parametrize(
+    ("warmest_room_c", "cooled", "told"), [(24.0, False, True), (34.0, False, False), (24.0, True, False)]
+)
+def test_an_empty_box_gets_wet_by_its_humidifier_or_by_a_humid_room_that_is_warmer_or_by_its_cold_plate(
+    warmest_room_c: float,
+    cooled: bool,  # noqa: FBT001
+    told: bool,  # noqa: FBT001
+) -> None:
+    box = without("cooler") if not cooled else without()
+    box = replace(box, drying="none", room_c=(15.0, warmest_room_c))
+    warm_up = replace(PROFILE.stages[0], air_temp_c=24.0)
+    air = Air(box, replace(PROFILE, stages=(warm_up,)))
+    air.true = (24.0, 88.0)
+    air.go(25).go(30, pct=94.0)
+    assert air.has("A6") is told

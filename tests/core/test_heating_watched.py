@@ -58,6 +58,19 @@ def test_air_that_stays_warmer_than_any_room_is_no_dead_lamp() -> None:
     assert air.has("P2")
 
 
+@pytest.mark.fault_row("A3")
+@pytest.mark.fault_row("P2")
+@pytest.mark.parametrize("k_per_min", [0.0, 0.01])
+def test_a_lamp_whose_heat_all_goes_into_cold_meat_is_no_dead_one_and_not_too_weak(k_per_min: float) -> None:
+    air = Air(PLAIN, replace(PROFILE, stages=(replace(FERMENT, air_temp_c=36.0),)))
+    air.memory = replace(air.memory, batches=tuple(replace(one, meat_kg=12.0) for one in air.memory.batches))
+    air.begin(27.0, 85.0)  # 12 kg of 4 °C take 116 W from it, and 49 W are left of the lamp.
+    air.go(130, c=25.0, k_per_min=k_per_min)
+    assert air.rows == []
+    air.go(50, c=25.0, k_per_min=k_per_min)
+    assert air.has("A3"), "by then they would have been warm enough"
+
+
 @pytest.mark.fault_row("A1")
 @pytest.mark.parametrize(("k_per_min", "told"), [(0.04, False), (0.2, True)])
 def test_warming_without_heat_is_the_lamp_only_where_it_takes_a_lamp(k_per_min: float, told: bool) -> None:  # noqa: FBT001

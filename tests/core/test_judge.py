@@ -30,10 +30,20 @@ def test_a_bare_number_is_named_for_what_it_is(value: float, fault: FaultKind | 
 
 
 @pytest.mark.parametrize(
-    ("value", "fault"), [(4.9, "out_of_range"), (5.0, None), (100.5, None), (100.6, "out_of_range")]
+    ("value", "fault"), [(0.9, "out_of_range"), (1.0, None), (100.5, None), (100.6, "out_of_range")]
 )
 def test_humidity_has_its_own_range(value: float, fault: FaultKind | None) -> None:
     assert impossible("rh", value, LIMITS) == fault
+
+
+def test_winter_air_in_a_warm_empty_box_is_dry_and_possible() -> None:
+    # CoolProp (ASHRAE RP-1485): air of -10 °C and 70 %, warmed to 37 °C.
+    from CoolProp.HumidAirProp import HAPropsSI  # It takes a second, and only one process needs it.
+
+    vapour_pa = HAPropsSI("P_w", "T", 263.15, "R", 0.70, "P", 101325.0)
+    rh_pct = 100.0 * HAPropsSI("R", "T", 310.15, "P_w", vapour_pa, "P", 101325.0)
+    assert rh_pct < 5.0
+    assert impossible("rh", rh_pct, LIMITS) is None
 
 
 @pytest.mark.parametrize(

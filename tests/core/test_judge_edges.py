@@ -725,3 +725,21 @@ def test_what_another_thermometer_shows_too_is_the_air(air_k: float, rh_temp_k: 
 
 def test_what_rises_together_is_no_excuse() -> None:
     assert fallen(-4.0, -4.0).known.faults.get("air_temp") == "rate"
+
+
+def went(look: Look, k_per_min: float) -> Look:
+    """Let both thermometers go so fast for two minutes."""
+    start_c = look.known.air_temp_c or 0.0
+    for number in range(1, 25):
+        c = start_c + k_per_min * number / 12.0
+        look(air_temp=c, air_temp_2=c)
+    return look
+
+
+@pytest.mark.parametrize(("start_c", "fault"), [(13.0, None), (24.0, "rate")])
+def test_two_that_rise_together_are_air_of_the_room_and_beyond_the_warmest_room_something_burns(
+    start_c: float, fault: FaultKind | None
+) -> None:
+    quick = replace(TWO, figures=replace(CHAMBER.figures, wall_j_per_k=9000.0))
+    look = went(Look(quick).during(120.0, air_temp=start_c, air_temp_2=start_c), 2.6)
+    assert (look.fault(), look.fault("air_temp_2")) == (fault, fault)

@@ -173,7 +173,7 @@ def test_a_thermometer_that_goes_on_leaping_is_lost_after_a_minute() -> None:
         ("air_temp", -127.0),
         ("air_temp", -11.0),
         ("air_temp", float("nan")),
-        ("rh", 3.0),
+        ("rh", 0.5),
         ("rh", 101.0),
     ],
 )
@@ -203,6 +203,16 @@ def test_a_doubt_of_2_kelvin_warns_after_10_minutes_and_the_heat_goes_by_the_hig
     alive(bench, 20.0, air_temp=35.0, rh_temp=35.5)
     assert alarms(bench) == []
     assert bench.memory.loops.heat_duty > 0.0
+
+
+@pytest.mark.fault_row("S9")
+def test_a_probe_that_is_slower_than_its_file_says_lags_behind_while_the_air_climbs_and_is_no_doubt() -> None:
+    bench = alive(Bench(), 5.0, air_temp=20.0, rh_temp=20.0)
+    for minute in range(1, 31):  # 0.5 K/min, and 260 s of lag that the file does not know.
+        alive(bench, 1.0, air_temp=20.0 + 0.5 * minute - min(2.2, 0.5 * minute), rh_temp=20.0 + 0.5 * minute)
+    assert alarms(bench) == []
+    alive(bench, 19.0, air_temp=32.8, rh_temp=35.0)  # It has stopped to climb, and they are still apart.
+    assert alarms(bench) == [("S9", "3")]
 
 
 @pytest.mark.fault_row("S9")

@@ -198,7 +198,7 @@ def _follow(
     # A minute is judged when it is over: half a minute later the quick thermometer may have come back from the puff.
     is_judged = minute_s != before.minute_s or before.fault is not None
     too_fast = is_judged and channel in WITNESSES and not door_open and _is_too_fast(rate, chamber)
-    if too_fast and not _fall_too(channel, rate, memory):
+    if too_fast and not _goes_along(channel, rate, minute_c, memory, chamber):
         fault = "rate"
     elif (before.fault == "frozen" and before.same_value == value) or (
         moved and _is_frozen(channel, value, taken_s - same_since_s, chamber)
@@ -246,25 +246,31 @@ def _is_too_fast(rate_k_per_min: float, chamber: Chamber) -> bool:
     return abs(rate_k_per_min) > max(limit, LAMP_SHARE * lamp_k_per_min)
 
 
-def _fall_too(channel: Channel, rate_k_per_min: float, memory: JudgeMemory) -> bool:
-    """Say whether another thermometer falls at least half as fast: then it is the air, that mist or a plate cools.
+def _goes_along(
+    channel: Channel, rate_k_per_min: float, slowed_c: float, memory: JudgeMemory, chamber: Chamber
+) -> bool:
+    """Say whether another thermometer goes at least half as fast the same way: then it is the air.
 
-    A minute of a strong humidifier in a dry box takes 5 K. Rising together is no excuse: something burns. A quick
+    Mist and a cold plate cool it: a minute of a strong humidifier in a dry box takes 5 K. An open door warms a box that
+    is colder than its room. Rising together beyond the warmest room is no excuse: something burns. A quick
     thermometer shows by itself what the leading one, if it is quicker than its file says, shows before it is slowed.
     """
-    if rate_k_per_min >= 0.0:
+    if rate_k_per_min >= 0.0 and slowed_c > chamber.room_c[1]:
         return False
+    way = 1.0 if rate_k_per_min >= 0.0 else -1.0
     others = [memory.channels.get(other) for other in WITNESSES if other != channel]
     return any(
-        one is not None and one.fault in {None, "rate"} and _fell_k(one) >= -rate_k_per_min / 2.0 for one in others
+        one is not None and one.fault in {None, "rate"} and _went_k(one, way) >= abs(rate_k_per_min) / 2.0
+        for one in others
     )
 
 
-def _fell_k(one: ChannelMemory) -> float:
-    """Return how far a thermometer fell in its last minute, or has fallen since, as it shows it if that is more."""
+def _went_k(one: ChannelMemory, way: float) -> float:
+    """Return how far up (1) or down (-1) a thermometer went in its last minute, or has gone since if that is more."""
     if one.slowed_c is None or one.good is None:
         return 0.0
-    return max(-one.rate_k_per_min, one.minute_c - min(one.slowed_c, one.good.value))
+    since_k = max(way * (one.slowed_c - one.minute_c), way * (one.good.value - one.minute_c))
+    return max(way * one.rate_k_per_min, since_k)
 
 
 def _in_a_row(before: ChannelMemory, reading: Reading, limits: Limits) -> int:

@@ -52,12 +52,12 @@ def watch_air(
     if not looks_now(watch, now_s):
         return watch, watch.found
     known, wanted = seen.known, seen.wanted
-    mean_pct = known.rh_pct if seen.excused else _mean(watch, known.rh_pct, now_s)
+    mean_pct, mean_of_s = (known.rh_pct, 0.0) if seen.excused else _mean(watch, known.rh_pct, now_s)
     far = _is_far(seen)
     arms = arm(watch.arms, known.air_temp_c, None if far else mean_pct, wanted, settling=seen.settling)
     arms = replace(arms, damp=False, dry=False) if far else arms
     stood = {condition.key for condition in watch.found}
-    watch = replace(watch, looked_s=now_s, mean_pct=mean_pct, arms=arms, found=())
+    watch = replace(watch, looked_s=now_s, mean_pct=mean_pct, mean_of_s=mean_of_s, arms=arms, found=())
     if wanted.air_temp_c is None or known.air_temp_c is None:
         return _begun_anew(watch), ()
     if seen.excused:  # The rules of minutes begin anew; those of hours stand still.
@@ -114,15 +114,19 @@ def _is_far(seen: Seen) -> bool:
 
 
 def _begun_anew(watch: AirWatch) -> AirWatch:
-    return AirWatch(watch.looked_s, watch.mean_pct, watch.arms)
+    return AirWatch(watch.looked_s, watch.mean_pct, watch.mean_of_s, watch.arms)
 
 
-def _mean(watch: AirWatch, rh_pct: float | None, now_s: float) -> float | None:
-    """Return the mean of the humidity over about an hour; it begins anew with the first good value after none."""
+def _mean(watch: AirWatch, rh_pct: float | None, now_s: float) -> tuple[float | None, float]:
+    """Return the mean of the humidity over about an hour, and of how many seconds it is.
+
+    It begins anew with the first good value after none, and after a door; a plain mean until it is an hour's.
+    """
     if rh_pct is None or watch.mean_pct is None:
-        return rh_pct
-    share = min((now_s - watch.looked_s) / MEAN_S, 1.0)
-    return watch.mean_pct + (rh_pct - watch.mean_pct) * share
+        return rh_pct, 0.0
+    passed_s = min(now_s - watch.looked_s, MEAN_S)
+    of_s = min(watch.mean_of_s + passed_s, MEAN_S)
+    return watch.mean_pct + (rh_pct - watch.mean_pct) * passed_s / of_s, of_s
 
 
 def _hot(watch: AirWatch, seen: Seen, wanted_c: float) -> tuple[AirWatch, tuple[Condition, ...]]:

@@ -3,7 +3,8 @@
 The air is judged by its vapour, at the temperature that is wanted: air that cools shows a higher humidity without any
 water. A humidifier that is stuck on fills a box within a minute or two, long before it may be called that; so air that
 has stayed as good as saturated counts like air that goes on rising. Fresh meat wets the air by itself, and so does the
-film on a cold plate between two runs of a compressor: there nothing can be told, and P4 and P7 speak.
+film on a cold plate between two runs of a compressor, and a humid room that is warmer than the box: there nothing can
+be told, and P4 and P7 speak.
 """
 
 from typing import Final
@@ -15,10 +16,13 @@ from controller.core.chamber.climate import saturation_pa
 from controller.core.plant.lasting import spoken
 from controller.core.plant.memory import LeakWatch
 from controller.core.watch.seen import Seen
+from controller.food.air import saturation_pressure_pa
 
 LOOK_S: Final = 60.0
 MEAT_WETS_S: Final = 86_400.0
 """So long after hanging the meat wets the air; common practice, no source."""
+HUMID_ROOM: Final = 0.9
+"""How near to saturation the air of a room may be, on a summer's day and in a cellar; common practice, no source."""
 SOAKED_PCT: Final = 97.0
 
 
@@ -38,7 +42,8 @@ def watch_leak(watch: LeakWatch, seen: Seen) -> tuple[LeakWatch, tuple[Condition
     if watch.low_s is None or damp_pct < watch.low_pct or now_s - watch.low_s > limits.wet_without_mist_s:
         watch = LeakWatch(now_s, now_s, damp_pct)
     rising = damp_pct - watch.low_pct >= limits.wet_rise_pct
-    if damp_pct <= limits.wet_without_mist_pct or not (rising or rh_pct >= SOAKED_PCT):
+    wet = damp_pct > limits.wet_without_mist_pct and (rising or rh_pct >= SOAKED_PCT)
+    if not wet or pressure_pa <= _room_pa(seen):
         return replace(watch, looked_s=now_s), ()
     text = (
         f"Humidity {rh_pct:.0f} %, wanted {wanted.rh_pct:.0f} %, and no mist was asked for {spoken(off_s)} "
@@ -52,6 +57,14 @@ def _wets_itself(seen: Seen) -> bool:
     """Say whether something else than the humidifier wets the air, or may do so."""
     if "humidifier" not in seen.outputs or seen.excused or seen.kind is None:
         return True
+    if seen.plate_wets:
+        return True
     if seen.hung_for_s is None:
         return seen.hung_kg > 0.0  # Another batch may hang along.
     return seen.in_ferment or seen.hung_for_s < MEAT_WETS_S or seen.chamber.drying == "cool-and-reheat"
+
+
+def _room_pa(seen: Seen) -> float:
+    """Return the vapour pressure that the air of the room may have, in Pa."""
+    room_c = seen.known.ambient_temp_c if seen.known.ambient_temp_c is not None else seen.chamber.room_c[1]
+    return HUMID_ROOM * saturation_pressure_pa(room_c)

@@ -37,7 +37,8 @@ class AirWatch(Struct, frozen=True):
     """Remember since when the air is off what is wanted, in each of the ways that count."""
 
     looked_s: float = NEVER_S  # After a start it may lie ahead: so long nothing is to be told of the air.
-    mean_pct: float | None = None  # The humidity's mean over about an hour.
+    mean_pct: float | None = None  # The humidity's mean over about an hour,
+    mean_of_s: float = 0.0  # or over as much of it as has passed since it began anew.
     arms: ArmWatch = ArmWatch()
     hot_s: float | None = None  # A2, the warning.
     off_s: float | None = None  # P4.

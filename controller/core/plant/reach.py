@@ -1,8 +1,9 @@
 """Full power that does not get there (P2): the room is too cold or too warm for this chamber, or the air too dry.
 
-A fixed hour at full power would call on every load of cold meat: twelve kilograms and a lamp of 60 W take eight. So the
-pace decides: what is still missing against what the last hour brought; and, where the room is measured, whether the
-chamber's own figures can ever get there. What does not move at all is A3, A5, A7 or A8.
+A fixed hour at full power would call on every load of cold meat: twelve kilograms and a lamp of 60 W take eight. So
+nothing is asked while the meat, if it was cold, takes all that the lamp has left; and then the pace decides: what is
+still missing against what the last hour brought; and, where the room is measured, whether the chamber's own figures can
+ever get there. What does not move at all is A3, A5, A7 or A8.
 """
 
 from typing import Final
@@ -14,6 +15,7 @@ from controller.core.chamber.climate import mist_top
 from controller.core.plant.lasting import spoken
 from controller.core.plant.memory import Pull, ReachWatch
 from controller.core.values import Role
+from controller.core.watch.heat import lamp_left_w, meat_takes_w
 from controller.core.watch.seen import Seen
 
 FULL: Final = 0.9
@@ -42,7 +44,8 @@ def watch_reach(
         return ReachWatch(now_s), ()
     limits, found = seen.chamber.thresholds, list[Condition]()
     missing_k = wanted.air_temp_c - known.air_temp_c
-    full = _is_full(seen, "heater", FULL) and not (seen.blocks or lamp_tried or _cools(seen))
+    swallowed = lamp_left_w(seen, known.air_temp_c) < meat_takes_w(seen, known.air_temp_c)
+    full = _is_full(seen, "heater", FULL) and not (seen.blocks or lamp_tried or swallowed or _cools(seen))
     never = full and _is_beyond_figures(seen, wanted.air_temp_c)
     heat, hopeless = _pull(watch.heat, seen, missing_k, limits.reach_k, full=full, never=never)
     if hopeless:

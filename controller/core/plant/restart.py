@@ -34,6 +34,7 @@ def carried_air(kept: AirWatch, air_c: float | None, now_s: float, shift_s: floa
     return AirWatch(
         looked_s=now_s,
         mean_pct=kept.mean_pct if short else None,
+        mean_of_s=kept.mean_of_s if short else 0.0,
         arms=kept.arms if short else _of_found(kept, air_c),
         hot_s=goes_on(kept.hot_s, was_found=A2 in found),
         off_s=goes_on(kept.off_s, was_found=P4 in found),

@@ -15,6 +15,9 @@ SLIPPED_S: Final = 60.0
 DEADBAND: Final = 0.8
 """A doubt, or a disagreement, is over when they are nearer than this share of its limit."""
 HALF_DUTY: Final = 0.5
+BEHIND_S: Final = 300.0
+"""A probe in a steel sleeve may be so much slower than its file says, and stays behind by that while the air climbs.
+Common practice, no source."""
 DOUBT_FIRST: Final = "Find out with a thermometer which one is right."
 """A mere doubt locks nothing, so there is nothing to be cleared."""
 
@@ -84,10 +87,13 @@ def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
         return watch, []
     if spread_k <= limit_k * (DEADBAND if watch.doubted else 1.0):
         return replace(watch, doubt_since_s=None, doubted=False, lead_k=0.0), []
+    coldest_c, lasted_s = min(seen.known.slowed_c.values()), now_s - (watch.doubt_since_s or now_s)
     if watch.doubt_since_s is None:
-        return replace(watch, doubt_since_s=now_s), []
-    if now_s - watch.doubt_since_s < thresholds.doubt_s:
+        return replace(watch, doubt_since_s=now_s, doubt_at_c=coldest_c), []
+    if lasted_s < thresholds.doubt_s:
         return watch, []
+    if not watch.doubted and (coldest_c - watch.doubt_at_c) * BEHIND_S / lasted_s >= spread_k - limit_k:
+        return replace(watch, doubt_since_s=now_s, doubt_at_c=coldest_c), []
     text = f"Temperatures are {spread_k:.1f} K apart ({_listed(seen.known.slowed_c)} °C), limit {limit_k:g} K."
     did = "The heat goes by the higher one." if seen.heats else "Heat is off."
     warning = Condition("S9", text, priority="3", warns=True, did=did, first=DOUBT_FIRST)

@@ -2,9 +2,9 @@
 
 A sensor is taken to be wet where it shows saturated air for half an hour without mist, outside a ferment; and where it
 shows air that is nearly so and does not fall when an empty box gets warmer, for at constant moisture each kelvin takes
-five per cent away (Magnus). The second is never asked while mist is given, or while meat hangs that gives off water;
-nor of a box that is merely damp, whose walls give back what warmth takes away. A box that nobody leads may be as wet as
-it is.
+five per cent away (Magnus). The second is never asked while mist is given, or while meat hangs or a cold plate has a
+film that gives off water; nor of a box that is merely damp, whose walls give back what warmth takes away. A box that
+nobody leads may be as wet as it is.
 """
 
 from typing import Final
@@ -82,7 +82,7 @@ def watch_wet(watch: WetWatch, seen: Seen) -> tuple[WetWatch, list[Condition]]:
 def _warmed(watch: WetWatch, seen: Seen, rh_pct: float, mist_off_s: float) -> WetWatch:
     """Remember what was shown before the empty box got a kelvin warmer, and since when it is."""
     air_c = seen.known.air_temp_c
-    is_empty = seen.hung_kg == 0.0 and mist_off_s > 0.0 and not seen.known.door_open
+    is_empty = seen.hung_kg == 0.0 and mist_off_s > 0.0 and not (seen.known.door_open or seen.plate_wets)
     if air_c is None or not is_empty:
         return watch if watch.lowest_c is None else replace(watch, lowest_c=None, rose_s=None)
     if watch.lowest_c is None or air_c < watch.lowest_c or rh_pct <= watch.lowest_pct - FELL_PCT:

@@ -22,6 +22,7 @@ class AgreeWatch(Struct, frozen=True, gc=False):
     beyond_since_s: float | None = None  # Since when they are beyond the limit, and not only not yet well within it.
     apart_row: str = ""
     doubt_since_s: float | None = None  # Since when they are so far apart that one may be wrong,
+    doubt_at_c: float = 0.0  # the coldest of them showing this then,
     doubted: bool = False  # and that this has lasted,
     lead_k: float = 0.0  # with another one so much warmer than the leading one at most.
 

@@ -1,6 +1,7 @@
 """What the slow rules look at in one tick."""
 
 from collections.abc import Mapping
+from typing import Final
 
 from msgspec import Struct
 
@@ -9,6 +10,9 @@ from controller.core.plan import Chamber, StageKind
 from controller.core.values import Health, Known, Role, Trouble, Wanted
 
 NO_WISH = Wanted()
+FILM_S: Final = 21_600.0
+"""So long after a run the film of a cold plate, evaporated again, stays in a tight box that changes its air once in
+three hours. Common practice, no source."""
 
 
 class Seen(Struct, frozen=True, gc=False, kw_only=True):
@@ -74,6 +78,11 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
     def excused(self) -> bool:
         """Say whether nothing can be told from how the air changes: a door that is or was open, meat just hung."""
         return self.settling or self.resting or self.known.door_open
+
+    @property
+    def plate_wets(self) -> bool:
+        """Say whether the film on a cold plate may wet the air, as it does when the compressor has stopped."""
+        return "cooler" in self.outputs and self.off_for_s("cooler") < FILM_S
 
     def off_for_s(self, role: Role) -> float:
         """Return for how many seconds an output has been off by command: 0 while it is on, or where there is none."""
