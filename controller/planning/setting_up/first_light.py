@@ -19,10 +19,11 @@ QUALIFIED: Final = "The mains side is work for a qualified person."
 BURNS: Final = (
     "Only the indicator lamp hangs on the heat relay. Is it dark? Then start the program and a batch for the trial:",
     "sudo systemctl start hangroom; hangroom start tangy --meat 5kg; it burns, on and off, within a few minutes.",
+    "After 20 minutes without warmth it burns only now and then: then hangroom end, and start once more.",
 )
 """The same words at each layer that the program is to show while it heats."""
 AS_INSTALLED: Final = "Was the service installed as the README says"
-TRIP_OVER_K: Final = 5.0
+TRIP_OVER_K: Final = 10.0
 SOUNDER: Final = "sounder"
 
 
@@ -123,6 +124,7 @@ def _cutout(chamber: ChamberFile) -> Layer:
             'As in the README, "Testing the cut-out". Empty chamber, the heat lamp in its guard.',
             "A thermometer of your own beside the cut-out, the plug in your hand; somebody stays beside it.",
             f"For this test alone the lamp is wired past the program's relay. {QUALIFIED}",
+            "Afterwards that wire comes off again, before anything else is done.",
         ),
         must=f"The lamp goes out {opens}, and stays out when it is cool again, until it is reset by hand.",
         no="Then nothing ends a heat that no program ends. Pull the plug: no heat in this chamber before another "
@@ -149,10 +151,10 @@ def _with_the_program(chamber: ChamberFile) -> Iterator[Layer]:
         do=(
             *BURNS,
             f"While it burns, put the tip of the main thermometer ({name}) into a cup of water of {warm}.",
-            "Keep its cable's end dry.",
+            "Leave it there for five minutes, its cable's end dry; then take it out, and let it cool for ten.",
         ),
-        must=f"When hangroom status shows {trip}, the indicator is dark within 15 seconds; it stays dark when the "
-        "thermometer is cool again, until you say hangroom clear.",
+        must="The indicator is dark within 15 seconds (so quick a change is not believed). Within five minutes "
+        'hangroom alarms says "Too hot"; it stays dark when the thermometer is cool again, until hangroom clear.',
         no=f"The program does not end the heat by itself. {NO_HEAT} Is trip_c as it should be? hangroom check.",
     )
     yield from _ends_of_the_program()
