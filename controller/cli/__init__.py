@@ -14,7 +14,6 @@ from typing import Final
 import click
 
 from controller.cli.say import WIDTH, fold
-from controller.cli.tree import hangroom
 from controller.errors import HangroomError
 
 USAGE: Final = 64
@@ -37,14 +36,29 @@ def main(arguments: Sequence[str] | None = None) -> int:
         arguments: the words after the command's name; None takes those of this process.
     """
     try:
-        code = hangroom.main(args=arguments, prog_name="hangroom", standalone_mode=False)
+        words = list(sys.argv[1:] if arguments is None else arguments)
+        code = _run(words[1:]) if words[:1] == ["run"] else _any(words)
         sys.stdout.flush()
     except (BrokenPipeError, SystemExit):  # click turns the first into the second; nothing else here exits.
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # What is still waiting in the buffer goes nowhere, quietly.
         return NOBODY_READS
     except (Exception, KeyboardInterrupt) as error:  # noqa: BLE001 - the one place where every error becomes words
         return _tell(error)
-    return int(code or 0)
+    return int(code) if isinstance(code, int) else 0
+
+
+def _any(words: list[str]) -> object:
+    from controller.cli.tree import hangroom
+
+    return hangroom.main(args=words, prog_name="hangroom", standalone_mode=False)
+
+
+def _run(words: list[str]) -> object:
+    """Run the daemon without loading what the other verbs need: it is there for months, on a machine of 512 MB."""
+    from controller.cli.verb import SETTINGS
+    from controller.cli.verbs.machine import run
+
+    return run.main(args=words, prog_name="hangroom run", standalone_mode=False, **SETTINGS)
 
 
 def _say(text: str) -> None:

@@ -4,6 +4,7 @@ from typing import Final
 
 import click
 
+from controller.cli.verb import SETTINGS
 from controller.cli.verbs.alarms import alarms, clear, quiet, seen
 from controller.cli.verbs.batch import confirm, cool, end, hang, hold, next_stage, resume, start
 from controller.cli.verbs.before import check, simulate
@@ -55,7 +56,7 @@ class Verbs(click.Group):
 
 @click.group(
     cls=Verbs,
-    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+    context_settings=SETTINGS,
     epilog="Each verb tells more, with an example: hangroom ph --help",
 )
 @click.version_option(package_name="hangroom", prog_name="hangroom")

@@ -11,6 +11,8 @@ from controller.settings.problems import DOUBLE_CURLY
 
 SAID_AS: Final = {"by": '--by "meter 1"', "because": '--because "why, in words"'}
 """How an option that must be there is typed."""
+SETTINGS: Final[dict[str, Any]] = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
+"""How click shows help, of the command and of each verb."""
 
 
 class Verb(click.Command):

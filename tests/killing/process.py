@@ -75,6 +75,11 @@ class Daemon:
         self._tracer = subprocess.Popen([*self._traced(kill), "-p", str(self._process.pid)], stderr=subprocess.DEVNULL)
 
     @property
+    def pid(self) -> int:
+        """Return its number."""
+        return self._process.pid
+
+    @property
     def running(self) -> bool:
         """Say whether it runs."""
         return self._process.poll() is None
