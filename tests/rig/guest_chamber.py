@@ -7,6 +7,7 @@ it. All stories are told to a `Chamber`.
 
 import contextlib
 import copy
+import itertools
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -233,7 +234,7 @@ def off_after(changes: list[Change], cause_s: float, *, quiet_s: float = 8.0, un
     if not level_at(changes, cause_s, 0):
         return None
     after = [change for change in changes if change.at_s > cause_s]
-    for change, following in zip(after, [*after[1:], Change(until_s, 1, "")], strict=True):
+    for change, following in itertools.pairwise([*after, Change(until_s, 1, "")]):
         if not change.level and following.at_s - change.at_s >= quiet_s:
             return change.at_s - cause_s
     return None

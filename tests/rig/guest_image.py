@@ -19,9 +19,9 @@ PACKAGES: Final = (
 )  # fmt: skip
 MODULES: Final = (
     "virtio_pci", "virtio_blk", "virtio_console", "virtio_rng", "ext4", "configfs", "industrialio", "bmp280-i2c",
-    "i2c-stub", "i2c-dev", "sht3x", "sht4x", "w1_therm", "iTCO_wdt", "softdog",
+    "i2c-stub", "i2c-dev", "sht3x", "sht4x", "w1_therm", "lpc_ich", "iTCO_wdt",
 )  # fmt: skip
-IN_INITRAMFS: Final = ("virtio_pci", "virtio_blk", "ext4")
+IN_INITRAMFS: Final = ("virtio_pci", "virtio_blk", "ext4", "lpc_ich", "iTCO_wdt")
 MASKED: Final = (
     "getty.target", "getty@tty1.service", "serial-getty@ttyS0.service", "apt-daily.timer", "apt-daily-upgrade.timer",
     "e2scrub_all.timer", "fstrim.timer", "dpkg-db-backup.timer", "systemd-timesyncd.service",
@@ -191,7 +191,7 @@ def put_modules(release: str, kernel: Path, modules: Path, root: Path) -> None:
 
 
 def make_initramfs(release: str, kernel: Path, work: Path) -> None:
-    """Make an initramfs with the drivers of the disk and nothing else."""
+    """Make an initramfs with the drivers of the disk, and of the watchdog, which a Raspberry Pi has built in."""
     tree = work / "initramfs"
     for name in ("bin", "dev", "proc", "sys", "newroot", "m"):
         (tree / name).mkdir(parents=True)

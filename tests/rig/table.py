@@ -48,7 +48,7 @@ def chamber_in_guest(words: str = "", *, second_disk: Path | None = None) -> Ite
 def begin_ferment(chamber: Chamber) -> Chamber:
     """Start the fast batch as the maker does, and wait until the lamp burns."""
     chamber.wait("the daemon runs", lambda: chamber.show("ActiveState") == "active", within_s=120.0)
-    chamber.maker("hangroom start tangy")
+    chamber.maker("hangroom start tangy --meat 5kg")
     return chamber.wait_for_heat()
 
 

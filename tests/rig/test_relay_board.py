@@ -62,7 +62,7 @@ def test_the_header_is_found_by_its_label_whatever_its_number() -> None:
     with chamber_in_guest("rig.chips=swapped") as chamber:
         assert "gpiochip1 [pinctrl-bcm2711]" in chamber.guest.sh("gpiodetect")
         chamber.wait("the daemon runs", lambda: chamber.show("ActiveState") == "active", within_s=120.0)
-        chamber.maker("hangroom start tangy")
+        chamber.maker("hangroom start tangy --meat 5kg")
         chamber.wait_for_heat()
         driven = chamber.trace().driven
         assert driven[PINS["heater"]][-1][1:] == (1, "hangroom")
