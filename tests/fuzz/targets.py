@@ -22,9 +22,11 @@ from tests.fuzz.of_records import (
     TablesOnStatus,
     WeatherTables,
 )
+from tests.fuzz.of_setup import FirstLightTables, KeptAnswers
 
 TARGETS: tuple[type[Target], ...] = (
     ProfileFiles, ChamberFiles, PlanFiles, RequestFiles, Checkpoints, ClimateTables, EventTables, ReadingTables,
     InstrumentTables, KeptForecasts, ForecastInputs, Cards, StatusFiles, TablesOnStatus, WeatherTables, Answers,
     RelayNotes, KernelTexts, LearnedFiles, StepTables, ForeignLogs, ColumnMaps, PriorFiles,
+    FirstLightTables, KeptAnswers,
 )  # fmt: skip

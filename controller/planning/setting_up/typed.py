@@ -26,6 +26,7 @@ MOST_MEAT_KG: Final = 200.0
 LITRES: Final = {"l": 1.0, "litre": 1.0, "litres": 1.0, "liter": 1.0, "liters": 1.0, "ft3": 28.316846592}
 """A foot is exactly 0.3048 m (international yard and pound agreement, 1959)."""
 CM: Final = {"cm": 1.0, "mm": 0.1, "in": 2.54}
+LONGEST_TITLE: Final = 80
 _SIDES: Final = re.compile(r"([\d.]+)\s*x\s*([\d.]+)\s*x\s*([\d.]+)\s*(cm|mm|in)")
 _NUMBER: Final = re.compile(r"(\d+(?:\.\d*)?|\.\d+)\s*([a-z0-9/]*)")
 
@@ -56,6 +57,8 @@ def words(text: str) -> str:
     said = " ".join("".join(sign if sign.isprintable() else " " for sign in text).split())
     if not said:
         raise UsageError('Say it in words, as "Old fridge in the cellar".')
+    if len(said) > LONGEST_TITLE:
+        raise DataError(f"That has {len(said)} letters; take {LONGEST_TITLE} at most.")
     return said
 
 
