@@ -166,6 +166,7 @@ def test_it_is_written_where_it_is_asked_for_and_the_table_stays_on_the_screen(t
     ("given", "code", "said"),
     [
         (("--out", "FOLDER/a.svg"), 64, "Say --wiring too"),
+        (("--wiring", "--protected"), 64, "say one at a time"),
         (("--wiring", "--out", "FOLDER/a.txt"), 64, "as --out wiring.svg"),
         (("--wiring", "--out", "FOLDER/mine.svg"), 64, "is no drawing of wires"),
         (("--wiring", "--out", "FOLDER/none/a.svg"), 66, "no such folder"),

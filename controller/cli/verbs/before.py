@@ -70,6 +70,7 @@ def check(
     from controller.cli.pages.wiring import tell_wiring
 
     _require_sense(
+        (protected and wiring, "--protected and --wiring: each is a page of its own; say one at a time."),
         (out is not None and not wiring, "--out: what is to be drawn? Say --wiring too, as --wiring --out wiring.svg."),
         (out is not None and out.suffix != ".svg", f"--out {out}: the drawing is an SVG file, as --out wiring.svg."),
     )
