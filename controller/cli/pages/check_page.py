@@ -133,6 +133,7 @@ def tell_page(checked: Checked, now: Readings, computer: Computer) -> Iterator[s
     yield ""
     yield "This computer"
     yield from tell_computer(computer, file)
+    yield "  On one page, with the service and who may do what: hangroom check --protected"
     yield ""
     yield "NOT protected, not monitored"
     for sentence in list_unprotected(file):
