@@ -29,7 +29,7 @@ def read_answers(path: Path) -> Kept | None:
     try:
         with path.open("rb") as file:
             return msgspec.json.decode(file.read(LARGEST), type=Kept)
-    except (OSError, msgspec.DecodeError, UnicodeDecodeError):
+    except (OSError, msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         return None
 
 

@@ -81,8 +81,9 @@ def _choose(desk: Desk, layers: tuple[Layer, ...]) -> list[Layer]:
             return open_ones
         if text == "all":
             return list(layers)
-        if text.isdigit() and 1 <= int(text) <= len(layers):
-            return [layers[int(text) - 1]]
+        places = {str(place): layer for place, layer in enumerate(layers, start=1)}
+        if text in places:
+            return [places[text]]
         say(f"{text or 'Nothing'}: type a number from 1 to {len(layers)}, all, or open.")
 
 

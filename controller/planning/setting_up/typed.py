@@ -27,6 +27,7 @@ LITRES: Final = {"l": 1.0, "litre": 1.0, "litres": 1.0, "liter": 1.0, "liters": 
 """A foot is exactly 0.3048 m (international yard and pound agreement, 1959)."""
 CM: Final = {"cm": 1.0, "mm": 0.1, "in": 2.54}
 LONGEST_TITLE: Final = 80
+_PLACE: Final = re.compile(r"[0-9]{1,2}")
 _SIDES: Final = re.compile(r"([\d.]+)\s*x\s*([\d.]+)\s*x\s*([\d.]+)\s*(cm|mm|in)")
 _NUMBER: Final = re.compile(r"(\d+(?:\.\d*)?|\.\d+)\s*([a-z0-9/]*)")
 
@@ -36,7 +37,7 @@ def one_of(names: Sequence[str]) -> Callable[[str], str]:
 
     def read(text: str) -> str:
         said = text.strip().lower()
-        if said.isdigit() and 1 <= int(said) <= len(names):
+        if _PLACE.fullmatch(said) and 1 <= int(said) <= len(names):
             return names[int(said) - 1]
         low = {name.lower(): name for name in names}
         fitting = [low[said]] if said in low else [name for one, name in low.items() if said and one.startswith(said)]
