@@ -33,6 +33,10 @@ def begin(
     A copy that is damaged is set aside, so that a person may look at it and no new one is written over it. What is
     returned is to be saved before the first tick, so that a program which ends in that tick is counted; what it could
     not tell any more is told by the next one. `pause` lets seconds pass where a disk does not give a copy at once.
+
+    Raises:
+        StorageError: no copy can be used, and one that the disk does not give cannot be set aside either: the first
+            save would write over what may be whole. The service starts the program again in a few seconds.
     """
     now_s, wall_s, boot_id = clock.monotonic_s(), clock.wall_s(), clock.boot_id()
     loaded = load_checkpoint(checkpoint, pause)
@@ -63,8 +67,18 @@ def _aside(loaded: Loaded, *, force: bool) -> list[str]:
         try:
             said.append(f"{path.name} is kept as {set_aside(path, force=force).name}.")
         except StorageError as error:
+            if loaded.memory is None and path in loaded.unread:
+                raise StorageError(
+                    f"{path}: the disk does not give the program's memory, nor lets it be set aside"
+                    f" ({_reason(error)}).\nNothing was begun, so nothing is written over it; it is tried again."
+                ) from error
             said.append(str(error))
     return said
+
+
+def _reason(error: OSError) -> str:
+    cause = error.__cause__
+    return (cause.strerror if isinstance(cause, OSError) else None) or str(error)
 
 
 def _trouble(loaded: Loaded) -> tuple[Trouble, ...]:

@@ -47,12 +47,36 @@ def post(state_dir: Path, request: Request, *, boot_id: str, boottime_s: float, 
     try:
         make_box(state_dir)
         _write_aside(aside, msgspec.json.encode(envelope))
-        aside.rename(new / name)
-        sync_folder(new)
+        _put_in(aside, new / name)
     except PermissionError as error:
         raise AccessError(_who_may(state_dir)) from error
     except OSError as error:
         raise StorageError(f"{new}: the request could not be written: {error.strerror or error}") from error
+
+
+def _put_in(aside: Path, place: Path) -> None:
+    """Move a request into the box and force it; where that fails, take it out again: its typist is told so.
+
+    Raises:
+        OSError: it is not in the box, or (it says so) may still be.
+    """
+    try:
+        aside.rename(place)
+    except OSError:
+        with contextlib.suppress(OSError):
+            aside.unlink()
+        raise
+    try:
+        sync_folder(place.parent)
+    except OSError as error:
+        try:
+            place.unlink()
+        except FileNotFoundError:
+            return  # The daemon has taken it, so its answer comes.
+        except OSError:
+            said = f"{error.strerror}; it may lie there all the same: look with hangroom status before you say it again"
+            raise OSError(error.errno, said) from error
+        raise
 
 
 def _write_aside(path: Path, data: bytes) -> None:

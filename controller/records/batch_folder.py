@@ -113,6 +113,7 @@ def make_folder(
     folder.mkdir(parents=True, exist_ok=True)
     if force:
         sync_folder(folder.parent)
+        sync_folder(state_dir)
     card = BatchCard(
         batch=BatchHead(
             id=batch.id, began=time_text(batch.began_wall_s), meat_kg=batch.meat_kg, diameter_mm=batch.diameter_mm

@@ -40,7 +40,8 @@ class Loaded(msgspec.Struct, frozen=True):
 
     memory: Memory | None
     warnings: tuple[str, ...] = ()
-    damaged: tuple[Path, ...] = ()  # Copies that are there and hold nothing that can be used.
+    damaged: tuple[Path, ...] = ()  # Copies that are there and hold nothing that can be used,
+    unread: tuple[Path, ...] = ()  # and those of them that the disk did not give.
 
 
 def save_checkpoint(path: Path, memory: Memory, *, force: bool) -> None:
@@ -63,6 +64,7 @@ def load_checkpoint(path: Path, pause: Callable[[float], None] = at_once) -> Loa
     """
     warnings: list[str] = []
     damaged: list[Path] = []
+    unread: list[Path] = []
     for candidate in (path, previous_of(path)):
         try:
             memory = _sound(decode_memory(_read(candidate, pause)))
@@ -71,6 +73,7 @@ def load_checkpoint(path: Path, pause: Callable[[float], None] = at_once) -> Loa
                 warnings.append(f"{path} is missing; the copy before it is taken.")
         except OSError as error:
             damaged.append(candidate)
+            unread.append(candidate)
             warnings.append(f"{candidate} cannot be read: {error.strerror or error}.")
         except (ValueError, RecursionError) as error:
             damaged.append(candidate)
@@ -78,10 +81,10 @@ def load_checkpoint(path: Path, pause: Callable[[float], None] = at_once) -> Loa
         else:
             if warnings and candidate != path:
                 warnings.append("Up to a minute before the end is forgotten.")
-            return Loaded(memory, tuple(warnings), tuple(damaged))
+            return Loaded(memory, tuple(warnings), tuple(damaged), tuple(unread))
     if warnings:
         warnings.append("No copy of it is whole: open batches are not known any more; their folders are.")
-    return Loaded(None, tuple(warnings), tuple(damaged))
+    return Loaded(None, tuple(warnings), tuple(damaged), tuple(unread))
 
 
 def _read(path: Path, pause: Callable[[float], None]) -> bytes:

@@ -65,6 +65,7 @@ class AppendFile:
         self._fd: int | None = None
         self._size = 0
         self._sound: int | None = None  # Up to here the file is known to be right; None before the first opening.
+        self._is_named = not force  # Whether its name is known to be on disk.
 
     def append(self, row: bytes) -> None:
         """Write one row, line end included, and have it on disk.
@@ -91,15 +92,15 @@ class AppendFile:
         self.path.parent.mkdir(parents=True, exist_ok=True)
         if self._sound is None and self.path.is_file():
             recover_tail(self.path, force=self._force)
-        is_new = not self.path.exists()
         self._fd = os.open(self.path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC, FILE_MODE)
         self._size = os.fstat(self._fd).st_size
         if self._sound is not None and self._size > self._sound:
             os.ftruncate(self._fd, self._sound)
             self._size = self._sound
         self._sound = self._size
-        if is_new and self._force:
+        if not self._is_named:  # Also of a file that is there: who made it may have failed here, or been killed.
             sync_folder(self.path.parent)
+            self._is_named = True
         if self._size == 0 and self._header:
             self._write(self._header)
 
@@ -216,9 +217,9 @@ def set_aside(path: Path, *, force: bool) -> Path:
         StorageError: it could not be renamed.
     """
     number = 1
-    while (aside := path.with_name(f"{path.name}.damaged-{number}")).exists():
-        number += 1
     try:
+        while (aside := path.with_name(f"{path.name}.damaged-{number}")).exists():
+            number += 1
         os.rename(path, aside)  # noqa: PTH104
         if force:
             sync_folder(path.parent)

@@ -29,7 +29,7 @@ from controller.records.durable import AppendFile, WholeFile, recover_tail
 from controller.records.hand_over import Answering, Do, HandOver, Job
 from controller.records.once import Key, is_told, key_of, keys_in
 from controller.records.refused import trouble_of
-from controller.records.request_box import waiting_since, write_answer
+from controller.records.request_box import OneAnswer, waiting_since
 from controller.records.status import EVERY_S as STATUS_EVERY_S
 from controller.records.status import status_of, write_status
 from controller.records.steps import FILE as STEPS
@@ -230,9 +230,13 @@ class Keeper:
         return Job(make)
 
     def _answering(self, answer: Answer) -> Answering:
+        given: list[OneAnswer] = []
+
         def give(lost: bool) -> None:  # noqa: FBT001 - the writer calls it
-            said = replace(answer, done=False, text=f"{answer.text} {NOT_RECORDED}") if lost else answer
-            write_answer(self._state_dir, said, force=self._force)
+            if not given:
+                said = replace(answer, done=False, text=f"{answer.text} {NOT_RECORDED}") if lost else answer
+                given.append(OneAnswer(self._state_dir, said, force=self._force))
+            given[0].give()
 
         return Answering(answer.request_id, give)
 
@@ -323,10 +327,10 @@ class Keeper:
 
     def _recover(self) -> list[Event]:
         """Put the ends of all files right that may be appended to; return what is to be told."""
-        told = []
-        for folder in (self._state_dir, *sorted(batches_of(self._state_dir).glob("*/"))):
+        told: list[Event] = []
+        for folder in (self._state_dir, *_listed(batches_of(self._state_dir), "*/", told)):
             names = (events_file.FILE, readings_file.FILE, instruments_file.FILE)
-            for path in [*(folder / name for name in names), *sorted(folder.glob("climate-*.csv"))[-1:]]:
+            for path in [*(folder / name for name in names), *_listed(folder, "climate-*.csv", told)[-1:]]:
                 try:
                     recovered = recover_tail(path, force=self._force)
                 except StorageError as error:
@@ -336,3 +340,16 @@ class Keeper:
                     batch = "" if folder == self._state_dir else folder.name
                     told.append(Event("records", recovered.text, batch=batch))
         return told
+
+
+def _listed(folder: Path, pattern: str, told: list[Event]) -> list[Path]:
+    """Return what fits in a folder, sorted; where the disk does not list it, that is told, and the program runs.
+
+    An end that was not put right now is put right when its file is opened.
+    """
+    try:
+        return sorted(folder.glob(pattern))
+    except OSError as error:
+        text = f"{folder}: its files could not be listed at the start: {error.strerror or error}"
+        told.append(Event("records", text, id="C6", priority="E"))
+        return []

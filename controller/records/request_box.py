@@ -7,6 +7,7 @@ is handed over once more, and the deciding part, which remembers what it has dea
 """
 
 import contextlib
+import errno
 import os
 import re
 import threading
@@ -37,6 +38,9 @@ RACE_NS: Final = 1_000_000_000
 KEEP_ANSWERS_S: Final = 7 * 86_400.0
 DEALT_WITH: Final = 100
 """So many ids are known as dealt with: fewer than the deciding part remembers, so that it never does one anew."""
+UNREAD: Final = 8
+"""At so many looks a request that the disk lists and does not give is left for the next; then it counts as damaged.
+Common practice, no source."""
 LONGEST_NAME: Final = 255
 FOLDER_MODE: Final = 0o2770
 SAFE_NAME: Final = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,119}")
@@ -119,15 +123,42 @@ def write_answer(state_dir: Path, answer: Answer, *, force: bool) -> None:
     Raises:
         StorageError: the answer is not on disk; the request is still in the box.
     """
-    path = answer_file(state_dir, answer.request_id)
-    replace_whole(path, msgspec.json.encode(answer), force=force, keep_previous=False)
-    new = requests_of(state_dir) / "new"
-    try:
-        (new / path.name).unlink(missing_ok=True)
-        if force and new.is_dir():
-            sync_folder(new)
-    except OSError as error:
-        raise StorageError(f"{new / path.name}: could not be taken out of the box: {error.strerror}") from error
+    OneAnswer(state_dir, answer, force=force).give()
+
+
+class OneAnswer:
+    """Put one answer on disk, then take its request out of the box; what was done is not done again at another try.
+
+    Else a typist who has read his answer and taken it away would find it once more.
+    """
+
+    def __init__(self, state_dir: Path, answer: Answer, *, force: bool, in_box: bool = True) -> None:
+        """Do nothing yet; `in_box` says that the request lies in the box until it is answered."""
+        self._path = answer_file(state_dir, answer.request_id)
+        self._new = requests_of(state_dir) / "new"
+        self._answer, self._force = answer, force
+        self._in_box = in_box
+        self._is_there = self._was_tried = False
+
+    def give(self) -> None:
+        """Do what is left to do.
+
+        Raises:
+            StorageError: the answer is not on disk, or its request is still in the box.
+        """
+        path, new = self._path, self._new
+        if self._was_tried and self._in_box and not (new / path.name).exists():
+            return  # It was there, though not known to be forced, and its typist has read it and taken both away.
+        self._was_tried = True
+        if not self._is_there:
+            replace_whole(path, msgspec.json.encode(self._answer), force=self._force, keep_previous=False)
+            self._is_there = True
+        try:
+            (new / path.name).unlink(missing_ok=True)
+            if self._force and new.is_dir():
+                sync_folder(new)
+        except OSError as error:
+            raise StorageError(f"{new / path.name}: could not be taken out of the box: {error.strerror}") from error
 
 
 class RequestBox:
@@ -169,10 +200,14 @@ class RequestBox:
         self._seen_ns = -1
         self._handed: set[str] = set()
         self._waiting: deque[Request] = deque()
-        self._refusals: deque[tuple[Answer, Path | None]] = deque()  # With the damaged file that is to be set aside.
+        self._refusals: deque[tuple[OneAnswer | None, Path | None]] = deque()  # With the damaged file to set aside.
         self._trouble = ""
+        self._unread: dict[str, int] = {}  # How often the disk has not given a request that it lists.
         try:
             make_box(state_dir)
+            if force:  # They may be there and not known to be: whoever made them may have been killed before this.
+                sync_folder(requests_of(state_dir))
+                sync_folder(state_dir)
         except OSError as error:
             raise StorageError(f"{requests_of(state_dir)}: could not be made: {error.strerror or error}") from error
         self._drop_old_answers()
@@ -228,9 +263,9 @@ class RequestBox:
             names = {entry.name for entry in os.scandir(self._new)}
             self._handed &= names
             self._waiting.extend(self._read(sorted(names - self._handed)))
-            self._seen_ns = changed_ns if quiet else -1
+            self._seen_ns = changed_ns if quiet and not self._unread else -1
             self._write_refusals()
-            self._trouble = ""
+            self._trouble = f"the disk does not give a request: {', '.join(self._unread)}" if self._unread else ""
         except OSError as error:
             self._trouble = f"the request box {self._new} cannot be served: {error.strerror or error}"
 
@@ -238,6 +273,8 @@ class RequestBox:
         envelopes = []
         for name in names:
             envelope = self._open(name)
+            if name in self._unread:
+                continue
             self._handed.add(name)
             if envelope is not None:
                 envelopes.append(envelope)
@@ -259,10 +296,16 @@ class RequestBox:
         try:
             envelope = msgspec.json.decode(read_file(path), type=Envelope)
         except FileNotFoundError:
+            self._unread.pop(name, None)
             return None  # It was withdrawn.
         except (OSError, ValueError, RecursionError) as error:  # msgspec.DecodeError and UnicodeDecodeError among them.
+            if isinstance(error, OSError) and error.errno == errno.EIO and self._unread.get(name, 0) < UNREAD:
+                self._unread[name] = self._unread.get(name, 0) + 1
+                return None  # A card that has failed once may give it at the next look.
+            self._unread.pop(name, None)
             self._refuse_damaged(path, request_id, why_not(error))
             return None
+        self._unread.pop(name, None)
         if name != f"{envelope.request.id}.json" or not SAFE_NAME.fullmatch(request_id):
             self._refuse_damaged(path, request_id, "its name is not the request's")
             return None
@@ -273,7 +316,9 @@ class RequestBox:
 
     def _refuse_damaged(self, path: Path, request_id: str, why: str) -> None:
         text = f"the request is damaged and was not done; type it again ({why})"
-        self._refusals.append((Answer(request_id, done=False, text=text), path))
+        # Without the ending it is nobody's request, and its answer would take another one out of the box.
+        is_named = path.suffix == ".json" and SAFE_NAME.fullmatch(request_id)
+        self._refusals.append((self._no(request_id, text, in_box=False) if is_named else None, path))
 
     def _judge(self, envelope: Envelope) -> Request | None:
         request = envelope.request
@@ -319,7 +364,12 @@ class RequestBox:
         return replace(request, batch=next_batch_id(self._state_dir, request.profile.name, day))
 
     def _refuse(self, request_id: str, text: str) -> None:
-        self._refusals.append((Answer(request_id, done=False, text=text), None))
+        if SAFE_NAME.fullmatch(request_id):
+            self._refusals.append((self._no(request_id, text), None))
+
+    def _no(self, request_id: str, text: str, *, in_box: bool = True) -> OneAnswer:
+        answer = Answer(request_id, done=False, text=text)
+        return OneAnswer(self._state_dir, answer, force=self._force, in_box=in_box)
 
     def _write_refusals(self) -> None:
         """Give the answers that say no; what cannot be written stays and is tried again."""
@@ -327,10 +377,8 @@ class RequestBox:
             answer, damaged = self._refusals[0]
             if damaged is not None:
                 self._set_aside(damaged)
-            # Without the ending it is nobody's request, and its answer would take another one out of the box.
-            is_named = damaged is None or damaged.suffix == ".json"
-            if is_named and SAFE_NAME.fullmatch(answer.request_id):
-                write_answer(self._state_dir, answer, force=self._force)
+            if answer is not None:
+                answer.give()
             self._refusals.popleft()
 
     def _set_aside(self, path: Path) -> None:

@@ -73,6 +73,7 @@ def make_test_folder(state_dir: Path, learning: Learning, chamber: ChamberFile, 
     folder.mkdir(parents=True, exist_ok=True)
     if force:
         sync_folder(folder.parent)
+        sync_folder(state_dir)
     head = StepHead(
         name=learning.name,
         began=time_text(learning.began_wall_s),

@@ -27,6 +27,8 @@ LATE_S: Final = 60.0
 """What is on disk within a row's own minute is not late."""
 SHOWN_S: Final = 60.0
 """So long a slow write is told of, so that whoever asks at his own pace hears of it."""
+TRIES_AT_END: Final = 3
+"""So often at once what waits is tried when the program ends: one error of a disk is to cost nothing."""
 CLOSE_WITHIN_S: Final = 8.0
 """Less than what the service gives the daemon for stopping (TimeoutStopSec of its unit), with room for the others."""
 
@@ -149,7 +151,7 @@ class Writer:
         self._failed = None
 
     def close(self, last: Callable[[], None] | None = None) -> None:
-        """Do what waits, once more at once where the disk refused, then what comes last, and end the thread.
+        """Do what waits, a few times at once where the disk refuses, then what comes last, and end the thread.
 
         Raises:
             StorageError: not all of it could be done; or the disk did not answer in time.
@@ -166,7 +168,9 @@ class Writer:
             if thread.is_alive():
                 raise StorageError(f"the disk does not answer; {self._waiting_records()} records are lost")
         if self._queue:
-            raise StorageError(f"{self._failed}; {self._waiting_records()} records could not be written and are lost")
+            count = self._waiting_records()
+            what = f"{count} records" if count else "what the program remembers"
+            raise StorageError(f"{self._failed}; {what} could not be written and {'are' if count else 'is'} lost")
 
     def _waiting_records(self) -> int:
         return sum(len(hand_over.jobs) for hand_over in list(self._queue))
@@ -201,11 +205,18 @@ class Writer:
 
     def _finish(self) -> None:
         """Do what waits without waiting, and what comes last, which may hand over once more."""
-        self._retry_at_s = float("-inf")
-        self.drain()
+        self._try_at_once()
         last, self._last = self._last, None
         if last is not None:
             last()
+        self._try_at_once()
+
+    def _try_at_once(self) -> None:
+        for _ in range(TRIES_AT_END):
+            self._retry_at_s = float("-inf")
+            self.drain()
+            if not self._queue:
+                return
 
     def _do(self, hand_over: HandOver) -> None:
         hand_over.late |= self._now() - hand_over.came_s > LATE_S

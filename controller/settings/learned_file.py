@@ -168,6 +168,8 @@ def use_learned(state_dir: Path, chamber: ChamberFile) -> Use:
     except (SettingsError, AccessError) as error:
         first = str(error).splitlines()[0]
         return Use(None, f"learned figures not used: {first}; the chamber file's own are")
+    except OSError as error:  # A disk that does not give it.
+        return Use(None, f"learned figures not used: {path}: {error.strerror or error}; the chamber file's own are")
     why = why_not_of(learned, chamber)
     return Use(None, f"learned figures not used: {why}") if why else Use(learned)
 
