@@ -1,13 +1,16 @@
 """Table and drawing of the wires: against gpiozero's own board data, and every wire of the file in both."""
 
 import json
+import random
 import re
+from itertools import pairwise, permutations
 from pathlib import Path
 from typing import Final
 from xml.etree import ElementTree as ET
 
 import gpiozero
 import pytest
+from msgspec.structs import replace
 
 from controller.cli.pages.unprotected import list_unprotected
 from controller.cli.pages.wiring import tell_wiring
@@ -17,7 +20,7 @@ from controller.cli.wires.listed import list_wires
 from controller.cli.wires.picture import LOOK, draw
 from controller.settings.chamber_file import ChamberFile
 from tests.cli.conftest import Typed
-from tests.helpers.odd_chambers import ODD_NAME, UNLIKELY, odd_chambers
+from tests.helpers.odd_chambers import ODD_NAME, THERMOMETERS, UNLIKELY, contacts, odd_chambers, on_pins, one_wire
 
 CHAMBERS: Final = odd_chambers()
 SVG: Final = "{http://www.w3.org/2000/svg}"
@@ -64,24 +67,45 @@ def test_table_and_drawing_give_a_wire_the_same_number(chamber: ChamberFile) -> 
         assert (wire.gpio, wire.pin) == (output.pin, HEADER_PIN[output.pin])
 
 
+def overlaps_and_crossings(chamber: ChamberFile) -> list[str]:
+    """Return what river routing promises not to happen: stretches on one line, crossings of wires with one end each."""
+    found, wrong = list_wires(chamber), list[str]()
+    for side, room in (("reads", 12), ("switches", 9)):
+        placed = place(found, side)
+        wrong += [f"{one.part.role} lies on the next" for one, two in pairwise(placed) if one.bottom > two.top]
+        here = [run for run in runs(found, placed, side) if run.exit is not None]
+        if len({run.track for run in here}) != len(here) or any(run.track >= room for run in here):
+            wrong.append(f"{side}: two on a track, or one beside its channel")
+        heights = [height for run in here for height in (run.exit, *run.ends)]
+        if len(set(heights)) != len(heights):
+            wrong.append(f"{side}: two stretches at one height")
+        for one, other in permutations(here, 2):
+            assert one.exit is not None
+            assert other.exit is not None
+            low, high = min(*one.ends, one.exit), max(*one.ends, one.exit)
+            crossed = any(low < end < high and other.track < one.track for end in other.ends)
+            crossed |= low < other.exit < high and other.track > one.track
+            if crossed and {one.wire.name, other.wire.name} != {"SDA", "SCL"}:
+                wrong.append(f"{other.wire.name} crosses {one.wire.name}")
+    return wrong
+
+
 @every_chamber
 def test_no_two_wires_run_on_each_other_and_only_shared_ones_are_crossed(chamber: ChamberFile) -> None:
-    """River routing: stretches of different wires never lie on one line, and wires of one end each never cross."""
-    found = list_wires(chamber)
-    for side in ("reads", "switches"):
-        here = [run for run in runs(found, place(found, side), side) if run.exit is not None]
-        assert len({run.track for run in here}) == len(here)
-        heights = [height for run in here for height in (run.exit, *run.ends)]
-        assert len(set(heights)) == len(heights)
-        for one in here:
-            for other in here:
-                if one is other:
-                    continue
-                low, high = sorted((min(*one.ends, one.exit), max(*one.ends, one.exit)))  # type: ignore[type-var]
-                crossed = [end for end in other.ends if low < end < high and other.track < one.track]  # type: ignore[operator]
-                crossed += [other.exit] if low < other.exit < high and other.track > one.track else []  # type: ignore[operator, list-item]
-                shared = {one.wire.name, other.wire.name} == {"SDA", "SCL"}
-                assert not crossed or shared, f"{other.wire.name} crosses {one.wire.name}"
+    assert overlaps_and_crossings(chamber) == []
+
+
+def test_on_whatever_pins_a_chamber_hangs_its_wires_stay_apart() -> None:
+    for seed in range(300):
+        drawn = random.Random(seed)
+        pins = drawn.sample(range(5, 28), 14)
+        sensors = (*one_wire(*drawn.sample(THERMOMETERS, drawn.randint(1, 5))), *CHAMBERS["all there is"].sensor[5:7])
+        chamber = replace(
+            CHAMBERS["all there is"],
+            sensor=(*sensors, *contacts(tuple(pins[:6]))),
+            output=on_pins(tuple(pins[6:]), drawn.choice(["high", "low"])),
+        )
+        assert overlaps_and_crossings(chamber) == [], f"seed {seed}"
 
 
 @every_chamber

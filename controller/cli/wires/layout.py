@@ -22,6 +22,7 @@ GAP: Final = 10.0
 LINE: Final = 12.0
 """From one line of words to the next."""
 RESISTOR_ROW: Final = 20.0
+HALF_RESISTOR: Final = 6.5
 TWO_ROWS: Final = 5.0
 """A box with two terminals on a side begins so much lower, that they stand in the middle of its halves."""
 
@@ -40,7 +41,7 @@ class Placed:
     @property
     def bottom(self) -> float:
         """Return where it ends, its resistor with it."""
-        return self.top + self.height + (GRID if self.resistor is None else RESISTOR_ROW)
+        return self.top + self.height if self.resistor is None else self.resistor + HALF_RESISTOR
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from html import escape
 from typing import Final
 
 from controller.cli.wires.header import PINS
-from controller.cli.wires.layout import GRID, ROW, ROWS, TOP, Placed, Run, place, row_of, runs
+from controller.cli.wires.layout import GRID, HALF_RESISTOR, ROW, ROWS, TOP, Placed, Run, place, row_of, runs
 from controller.cli.wires.lettering import clean, fitted, lines_of, width_of
 from controller.cli.wires.listed import GROUND, HELD_UP_SAID, POWER, Kind, Wires, list_wires, sentences
 from controller.cli.wires.mains import chain, others
@@ -254,7 +254,9 @@ def _resistor(one: Placed, at: int) -> Iterator[str]:
     yield from _to_rail(resistor.to, middle, y, at)
     words = f"{resistor.said} to {resistor.to}"
     wide = width_of(words, SMALL) + 8.0
-    yield box(middle - wide / 2, y - 6.5, wide, 13.0, "white", "stroke='black' stroke-width='1.2'")
+    yield box(
+        middle - wide / 2, y - HALF_RESISTOR, wide, 2 * HALF_RESISTOR, "white", "stroke='black' stroke-width='1.2'"
+    )
     yield text(middle, y + 3.5, words, SMALL, "middle")
 
 
