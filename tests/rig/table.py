@@ -92,3 +92,12 @@ def table(runs: int, only: str = "") -> Iterator[str]:
         for scenario, measured in rows(chamber, runs, only):
             off, safe = text_of([m.off_s for m in measured]), text_of([m.safe_off_s for m in measured])
             yield f"{scenario.name:42} {off} {safe} {scenario.within_s:8.0f}"
+        now_mib, peak_mib = memory_mib(chamber.back_to(BURNING))
+        yield f"memory of the service's whole control group: {now_mib:.1f} MiB, at most {peak_mib:.1f} MiB"
+
+
+def memory_mib(chamber: Chamber) -> tuple[float, float]:
+    """Return the memory that the kernel counts for the service, its part of the page cache too: now, and at most."""
+    folder = "/sys/fs/cgroup/system.slice/hangroom.service"
+    said = chamber.guest.sh(f"cat {folder}/memory.current {folder}/memory.peak").split()
+    return int(said[0]) / 2**20, int(said[1]) / 2**20

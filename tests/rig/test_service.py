@@ -6,6 +6,7 @@ import signal
 import pytest
 
 from tests.rig.guest_chamber import Chamber, off_after
+from tests.rig.table import memory_mib
 
 pytestmark = pytest.mark.rig
 
@@ -90,6 +91,10 @@ def test_systemd_judges_the_running_service_and_the_kernel_confirms_it(chamber: 
     assert re.search(r"^NoNewPrivs:\s+1$", status, re.MULTILINE)
     assert re.search(r"^CapEff:\s+0+$", status, re.MULTILINE)
     assert re.search(r"^Seccomp:\s+2$", status, re.MULTILINE)
+
+
+def test_all_that_the_service_takes_of_the_memory_is_at_most_45_mib(chamber: Chamber) -> None:
+    assert memory_mib(chamber)[1] <= 45.0
 
 
 @pytest.mark.rig_slice
