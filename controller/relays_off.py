@@ -25,6 +25,9 @@ NOTE: Final = "relays.json"
 CONSUMER: Final = "hangroom"
 HEADER_LABELS: Final = ("pinctrl-rp1", "pinctrl-bcm2711", "pinctrl-bcm2835")
 """Labels of the chips behind the 40-pin header: Pi 5; Pi 4; all before. From the kernel's drivers of these names."""
+BEFORE_ANY_RELAY: Final = ("64", "78")
+"""Exit codes of a daemon that stopped at its command line or chamber file; systemd gives the code to the command that
+it runs after each end (systemd.exec(5), "Environment variables set or propagated by the service manager")."""
 
 USAGE: Final = """Usage: hangroom-relays-off [--run-dir DIR]
 
@@ -72,8 +75,8 @@ def find_chip_path(label: str, dev_dir: str = "/dev") -> str:
     )
 
 
-def read_note(run_dir: str) -> tuple[str, dict[int, int]]:
-    """Return the chip's label and, for each pin, the level that is off.
+def read_note(run_dir: str) -> tuple[str, dict[int, int], str]:
+    """Return the chip's label, for each pin the level that is off, and which run of the service left the note.
 
     Raises NoInputError where there is no note, DataError where it cannot be understood.
     """
@@ -82,7 +85,7 @@ def read_note(run_dir: str) -> tuple[str, dict[int, int]]:
         with open(path, encoding="utf-8") as file:  # noqa: PTH123 as above
             note: Any = json.load(file)
         lines = {int(line["pin"]): int(line["off"]) for line in note["lines"]}
-        label = str(note["chip"])
+        label, run = str(note["chip"]), str(note.get("run", ""))
     except FileNotFoundError as error:
         raise NoInputError(
             f"{path}: no such file, so no daemon has claimed a relay since this machine was started.\n"
@@ -98,7 +101,20 @@ def read_note(run_dir: str) -> tuple[str, dict[int, int]]:
         ) from error
     if not set(lines.values()) <= {0, 1}:
         raise DataError(f"{path}: off is a level, 0 or 1.\nNothing was switched. If a relay is on, pull its plug.")
-    return label, lines
+    return label, lines, run
+
+
+def ended_before_it_claimed(run: str) -> bool:
+    """Say whether the service calls this after a run that claimed no relay, and the note is an earlier run's.
+
+    A run that stops at a wrong chamber file leaves no note. The one that is there may name levels that no longer hold:
+    whoever has put an active-high board in the place of an active-low one would see its relays close.
+
+    Args:
+        run: which run left the note, as systemd names it (`$INVOCATION_ID`).
+    """
+    this = os.environ.get("INVOCATION_ID", "")
+    return os.environ.get("EXIT_STATUS") in BEFORE_ANY_RELAY and bool(this) and run != this
 
 
 def drive_off(label: str, lines: dict[int, int], dev_dir: str = "/dev") -> None:
@@ -150,7 +166,10 @@ def main(arguments: list[str] | None = None) -> int:
             return 0
         if words and (len(words) != 2 or words[0] != "--run-dir"):  # noqa: PLR2004
             raise UsageError(f"{' '.join(words)}: not understood.\n{USAGE.splitlines()[0]}")
-        label, lines = read_note(words[1] if words else run_dir_path())
+        label, lines, run = read_note(words[1] if words else run_dir_path())
+        if ended_before_it_claimed(run):
+            print("The daemon ended before it claimed a relay; they were driven off after its last run.")  # noqa: T201 as above
+            return 0
         drive_off(label, lines)
     except HangroomError as error:
         print(error, file=sys.stderr)  # noqa: T201 this is the command

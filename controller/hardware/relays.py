@@ -165,13 +165,15 @@ class TimedRelays:
 def leave_note(outputs: Sequence[OutputEntry], chip_label: str, run_dir: Path) -> None:
     """Write which pins there are and which level is off, for `hangroom-relays-off`; whole or not at all.
 
+    And which run of the service it is, by systemd's own name for it.
+
     Raises StorageError where the run directory cannot be written: without the note nothing may be switched on.
     """
     lines = [{"role": output.role, "pin": output.pin, "off": int(output.active == "low")} for output in outputs]
     aside = run_dir / f"{NOTE}.new"
     try:
         with aside.open("w", encoding="utf-8") as file:
-            json.dump({"chip": chip_label, "lines": lines}, file)
+            json.dump({"chip": chip_label, "lines": lines, "run": os.environ.get("INVOCATION_ID", "")}, file)
             file.flush()
             os.fsync(file.fileno())
         aside.replace(run_dir / NOTE)

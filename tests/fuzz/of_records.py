@@ -382,7 +382,7 @@ class RelayNotes(_OneFile):
 
     def read(self) -> None:
         """Read it."""
-        label, lines = read_note(str(self._path.parent))
+        label, lines, _ = read_note(str(self._path.parent))
         if not isinstance(label, str) or not all(isinstance(pin, int) for pin in lines):
             raise AssertionError(f"{label!r}, {lines!r}")
 

@@ -268,7 +268,10 @@ def test_the_timer_tries_a_stuck_line_again_and_the_loop_hears_of_it(bench: Benc
     assert not bench.pin(HEATER).is_energised("high")
 
 
-def test_the_note_for_the_safe_off_is_written_before_the_first_line_is_claimed(bench: Bench) -> None:
+def test_the_note_for_the_safe_off_is_written_before_the_first_line_is_claimed(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("INVOCATION_ID", "run-7")
     seen: list[dict[str, Any]] = []
 
     class Looking(LoggingPin):
@@ -281,6 +284,7 @@ def test_the_note_for_the_safe_off_is_written_before_the_first_line_is_claimed(b
     assert seen[0] == {
         "chip": "pinctrl-bcm2711",
         "lines": [{"role": "heater", "pin": HEATER, "off": 1}, {"role": "humidifier", "pin": MIST, "off": 0}],
+        "run": "run-7",
     }
 
 

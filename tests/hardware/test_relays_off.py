@@ -73,7 +73,36 @@ def test_a_chip_that_is_not_there_is_told_with_its_label(tmp_path: Path, capsys:
 
 def test_the_note_gives_chip_pins_and_levels(tmp_path: Path) -> None:
     (tmp_path / "relays.json").write_text(json.dumps(NOTE))
-    assert read_note(str(tmp_path)) == ("no-such-chip", {17: 1, 27: 0})
+    assert read_note(str(tmp_path)) == ("no-such-chip", {17: 1, 27: 0}, "")
+
+
+@pytest.mark.parametrize(
+    ("left_by", "exit_status", "code"),
+    [
+        ("run-1", "78", 0),
+        ("run-1", "64", 0),
+        ("run-2", "78", 69),
+        ("run-1", "1", 69),
+        ("run-1", "KILL", 69),
+        ("", "78", 0),
+    ],
+)
+def test_after_a_run_that_claimed_no_relay_the_levels_of_an_earlier_one_are_left_alone(
+    left_by: str, exit_status: str, code: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "relays.json").write_text(json.dumps(NOTE | {"run": left_by}))
+    monkeypatch.setenv("INVOCATION_ID", "run-2")
+    monkeypatch.setenv("EXIT_STATUS", exit_status)
+    assert main(["--run-dir", str(tmp_path)]) == code  # 69: it looked for the chip, which is not here.
+
+
+def test_typed_by_hand_it_drives_them_off_whatever_the_last_run_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "relays.json").write_text(json.dumps(NOTE | {"run": "run-1"}))
+    for name in ("INVOCATION_ID", "EXIT_STATUS"):
+        monkeypatch.delenv(name, raising=False)
+    assert main(["--run-dir", str(tmp_path)]) == 69
 
 
 class RememberingChip:
