@@ -89,6 +89,11 @@ class Chamber:
             }
             self.guest.do(*(["write", f"{PARAMETERS}/{name}", value] for name, value in shown.items()), timeout_s=5)
 
+    @property
+    def probe_c(self) -> float:
+        """Return what the air probe shows."""
+        return self._probe.shown_c
+
     def _is_on(self, level: int) -> bool:
         return level == int(self.active == "high")
 

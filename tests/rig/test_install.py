@@ -14,6 +14,7 @@ from tests.rig.table import begin_ferment, chamber_in_guest
 pytestmark = pytest.mark.rig
 
 NEW_VERSION = "9.9.9"
+KEPT = {"batches", "chamber.toml", "first-light.csv", "instruments.csv", "learned", "learned.toml", "priors.toml"}
 
 
 @pytest.mark.rig_slice
@@ -72,6 +73,6 @@ def test_an_upgrade_keeps_the_batch_and_a_removal_leaves_nothing_else() -> None:
         assert all(path.startswith(("/var/lib/hangroom", "/home/maker/hangroom")) for path in left), left
         assert chamber.guest.try_("getent passwd hangroom || getent group hangroom")[0]
         records = chamber.guest.sh("ls /var/lib/hangroom").split()
-        assert set(records) <= {"batches", "chamber.toml", "instruments.csv", "learned", "learned.toml", "priors.toml"}
+        assert set(records) <= KEPT
         assert "recipe.toml" in chamber.maker(f"ls /var/lib/hangroom/batches/{batch}")
         assert chamber.guest.sh("systemctl list-unit-files 'hangroom*' --no-legend || true").strip() == ""
