@@ -43,18 +43,18 @@ def _run(command: str) -> Callable[[Chamber], object]:
 
 
 HEAT_ENDS: Final = (
-    Scenario("air probe vanishes from the bus", _set(w1_absent=1), READING_S, 26.0),
-    Scenario("air probe: checksum fails", _set(w1_badcrc=1), READING_S, 26.0),
-    Scenario("air probe says 85 °C", _set(w1_mc="85000,12000,12000,12000"), READING_S, 26.0),
-    Scenario("air probe hangs in the kernel", _set(w1_hang=1), READING_S, 26.0),
-    Scenario("air probe says 46 °C (trip 45)", _set(w1_mc="46000,12000,12000,12000"), READING_S, 26.0),
-    Scenario("the two thermometers are 8 K apart", _set(temp_mc=28000), READING_S, 26.0),
-    Scenario("daemon: kill -9", _signal(signal.SIGKILL), SLOW_S, 22.0, kills=True),
-    Scenario("daemon: SIGTERM", _signal(signal.SIGTERM), SLOW_S, 22.0, kills=True),
-    Scenario("daemon: SIGSEGV", _signal(signal.SIGSEGV), SLOW_S, 22.0, kills=True),
-    Scenario("daemon: SIGSTOP, ended by the watchdog", _signal(signal.SIGSTOP), WATCHDOG_S, 60.0, kills=True),
-    Scenario("systemctl stop", _run("systemctl stop hangroom"), SLOW_S, 22.0, kills=True),
-    Scenario("systemctl restart", _run("systemctl restart hangroom"), SLOW_S, 22.0, kills=True),
+    Scenario("air probe vanishes from the bus", _set(w1_absent=1), READING_S, 25.0),
+    Scenario("air probe: checksum fails", _set(w1_badcrc=1), READING_S, 25.0),
+    Scenario("air probe says 85 °C", _set(w1_mc="85000,12000,12000,12000"), READING_S, 25.0),
+    Scenario("air probe hangs in the kernel", _set(w1_hang=1), READING_S, 25.0),
+    Scenario("air probe says 46 °C (trip 45)", _set(w1_mc="46000,12000,12000,12000"), READING_S, 25.0),
+    Scenario("the two thermometers are 8 K apart", _set(temp_mc=28000), READING_S, 25.0),
+    Scenario("daemon: kill -9", _signal(signal.SIGKILL), SLOW_S, 15.0, kills=True),
+    Scenario("daemon: SIGTERM", _signal(signal.SIGTERM), SLOW_S, 15.0, kills=True),
+    Scenario("daemon: SIGSEGV", _signal(signal.SIGSEGV), SLOW_S, 15.0, kills=True),
+    Scenario("daemon: SIGSTOP, ended by the watchdog", _signal(signal.SIGSTOP), WATCHDOG_S, 50.0, kills=True),
+    Scenario("systemctl stop", _run("systemctl stop hangroom"), SLOW_S, 15.0, kills=True),
+    Scenario("systemctl restart", _run("systemctl restart hangroom"), SLOW_S, 15.0, kills=True),
 )
 """Each ends the heat of a lamp that burns."""
 
