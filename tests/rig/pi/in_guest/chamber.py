@@ -6,6 +6,7 @@ they say follows the real output of the header by one balance of heat: C dT/dt =
 """
 
 import datetime as dt
+import math
 import re
 import subprocess
 import threading
@@ -73,9 +74,10 @@ class Chamber:
     def _write(self) -> None:
         milli = round(self.air_c * 16) * 1000 // 16
         first = "50 01 4b 46 7f ff 0c 10 e8"
-        (ROOT / "w1" / PROBE / "w1_slave").write_text(f"{first} : crc=e8 YES\n{first} t={milli}\n")
-        (ROOT / "hwmon/hwmon0/temp1_input").write_text(f"{self.air_c * 1000 + 300:.0f}\n")
-        (ROOT / "hwmon/hwmon0/humidity1_input").write_text("82000\n")
+        rh_pct = 80.0 + 3.0 * math.sin(time.monotonic() / 60.0)  # As air breathes; one that stands still is a fault.
+        _put(ROOT / "w1" / PROBE / "w1_slave", f"{first} : crc=e8 YES\n{first} t={milli}\n")
+        _put(ROOT / "hwmon/hwmon0/temp1_input", f"{self.air_c * 1000 + 300:.0f}\n")
+        _put(ROOT / "hwmon/hwmon0/humidity1_input", f"{rh_pct * 1000:.0f}\n")
 
     def _follow(self) -> None:
         capacity = self.model["wall_j_per_k"] + 1000.0
@@ -87,3 +89,10 @@ class Chamber:
             self.air_c += (watts - self.model["ua_w_per_k"] * (self.air_c - ROOM_C)) * (now_s - before_s) / capacity
             before_s = now_s
             self._write()
+
+
+def _put(path: Path, text: str) -> None:
+    """Replace a file at once: who reads a kernel's file never finds half of it."""
+    aside = ROOT / "aside"
+    aside.write_text(text)
+    aside.replace(path)
