@@ -2,7 +2,7 @@
 
 There is no model of an I2C or 1-wire device in this board of QEMU. So the files that the kernel's drivers would show
 are laid out below /run/chamber with the kernel's own text and mounted over the places where the program looks. What
-they say follows the real output of the header by one balance of heat: C dT/dt = P - UA (T - room).
+they say follows the real output of the header, by the project's own model of an empty chamber and each sensor's lag.
 """
 
 import datetime as dt
@@ -16,7 +16,8 @@ from pathlib import Path
 
 import tomli_w
 
-from controller.settings.chamber_file import find_chamber
+from controller.settings.chamber_file import find_chamber, read_chamber
+from controller.simulator.world import World
 
 LAMP = 17
 PROBE = "28-000000000001"
@@ -28,6 +29,7 @@ PINS = Path("/sys/kernel/debug/pinctrl/3f200000.gpio-pinctrl-bcm2835/pins")
 IN_GUEST = Path(__file__).with_name("kernel_text.toml").exists()
 TEXT = tomllib.loads(Path(__file__).with_name("kernel_text.toml").read_text("utf-8") if IN_GUEST else "")
 ROOM_C = 18.0
+PROBE_S = 120.0  # As the chamber file says of it.
 
 
 def pin(number: int = LAMP) -> str:
@@ -49,15 +51,15 @@ class Chamber:
 
     def __init__(self) -> None:
         """Lay everything out and mount it over the kernel's own places."""
-        self.air_c = ROOM_C
         for folder in (STATE, RUN_DIR, Path("/etc/hangroom")):
             folder.mkdir(parents=True, exist_ok=True)
         told = tomllib.loads(find_chamber("insulated-box").read_text("utf-8"))
         told |= {"state_dir": str(STATE), "gpio_chip": "pinctrl-bcm2835", "clock_battery": True}
         told["cutout_tested_on"] = dt.datetime.now(dt.UTC).date() - dt.timedelta(days=1)
         Path("/etc/hangroom/chamber.toml").write_text(tomli_w.dumps(told))
-        self.model = told["model"]
-        self.lamp_w = next(output["w"] for output in told["output"] if output["role"] == "heater")
+        file = read_chamber(Path("/etc/hangroom/chamber.toml"))
+        self.model = World(file, begin_wall_s=time.time(), ambient_c=ROOM_C).model
+        self.air_c = self.probe_c = self.model.air_c
         self._lay_out()
         threading.Thread(target=self._follow, daemon=True).start()
 
@@ -72,22 +74,23 @@ class Chamber:
             subprocess.run(["mount", "--bind", str(ROOT / here), there], check=True)
 
     def _write(self) -> None:
-        milli = round(self.air_c * 16) * 1000 // 16
+        milli = round(self.probe_c * 16) * 1000 // 16
         first = "50 01 4b 46 7f ff 0c 10 e8"
         rh_pct = 80.0 + 3.0 * math.sin(time.monotonic() / 60.0)  # As air breathes; one that stands still is a fault.
         _put(ROOT / "w1" / PROBE / "w1_slave", f"{first} : crc=e8 YES\n{first} t={milli}\n")
-        _put(ROOT / "hwmon/hwmon0/temp1_input", f"{self.air_c * 1000 + 300:.0f}\n")
+        _put(ROOT / "hwmon/hwmon0/temp1_input", f"{self.air_c * 1000:.0f}\n")
         _put(ROOT / "hwmon/hwmon0/humidity1_input", f"{rh_pct * 1000:.0f}\n")
 
     def _follow(self) -> None:
-        capacity = self.model["wall_j_per_k"] + 1000.0
         before_s = time.monotonic()
         while True:
-            time.sleep(0.5)
+            time.sleep(1.0)
             now_s = time.monotonic()
-            watts = self.lamp_w if is_on() else 0.0
-            self.air_c += (watts - self.model["ua_w_per_k"] * (self.air_c - ROOM_C)) * (now_s - before_s) / capacity
-            before_s = now_s
+            lasted_s, before_s = now_s - before_s, now_s
+            self.model.lamp_on = is_on()
+            self.model.advance(lasted_s)
+            self.air_c = self.model.air_c
+            self.probe_c += (self.air_c - self.probe_c) * (1.0 - math.exp(-lasted_s / PROBE_S))
             self._write()
 
 

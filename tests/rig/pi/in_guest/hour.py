@@ -35,7 +35,7 @@ def main() -> None:
     told["cpu_s"] = (int(cpu[11]) + int(cpu[12])) / 100.0
     told["ran_s"] = time.monotonic() - began_s
     told["largest_kb"] = largest
-    told["status"] = hangroom("status")
+    told["status"] = hangroom("alarms")
     told["stopped"], told["pin"] = daemon.stop(), pin()
     rows = [path.read_text().count("\n") - 1 for path in STATE.glob("batches/*/climate-*.csv")]
     told["climate_rows"], told["minutes_with_lamp"] = sum(rows), lamp_min
