@@ -4,6 +4,7 @@ QEMU interprets every instruction (TCG): no KVM is needed, and the guest is abou
 guest's clocks run with the host's while it runs, and stand still in a snapshot.
 """
 
+import contextlib
 import itertools
 import json
 import queue
@@ -34,7 +35,7 @@ class Guest:
         """Start QEMU; `words` go to the kernel's command line, `from_snapshot` names where it begins instead."""
         self.disk, self._kernel, self._share = disk, kernel, share
         self._folder = Path(tempfile.mkdtemp(prefix="rig-"))
-        self.serial = self._folder / "serial.txt"
+        self.serial, self.said = self._folder / "serial.txt", self._folder / "said.txt"
         self._ids = itertools.count(1)
         self._waiting: dict[int, queue.Queue[dict[str, Any]]] = {}
         self._boot_id = ""
@@ -58,9 +59,11 @@ class Guest:
         command += ["-qmp", f"unix:{sockets['qmp']},server=on,wait=off"]
         if from_snapshot:
             command += ["-loadvm", from_snapshot]
-        self._qemu = subprocess.Popen(command, stdin=subprocess.DEVNULL, stderr=subprocess.PIPE)
+        with self.said.open("w") as said:
+            self._qemu = subprocess.Popen(command, stdin=subprocess.DEVNULL, stderr=said)
         self._agent = self._connect(sockets["agent"])
-        self._qmp = self._connect(sockets["qmp"]).makefile("rw", encoding="utf-8")
+        with self._connect(sockets["qmp"]) as qmp:  # The file keeps it open.
+            self._qmp = qmp.makefile("rw", encoding="utf-8")
         self._qmp.readline()
         self._ask_qemu("qmp_capabilities")
         threading.Thread(target=self._listen, args=(self._agent,), daemon=True).start()
@@ -74,8 +77,7 @@ class Guest:
             except OSError:
                 connection.close()
                 if self._qemu.poll() is not None:
-                    told = self._qemu.stderr.read().decode() if self._qemu.stderr else ""
-                    raise GuestError(f"QEMU ended at once: {told}") from None
+                    raise GuestError(f"QEMU ended at once: {self.said.read_text()}") from None
                 if time.monotonic() > until_s:
                     raise
                 time.sleep(0.05)
@@ -108,7 +110,10 @@ class Guest:
         number = next(self._ids)
         answer: queue.Queue[dict[str, Any]] = queue.Queue()
         self._waiting[number] = answer
-        self._agent.sendall(json.dumps({"id": number, **request}).encode() + b"\n")
+        try:
+            self._agent.sendall(json.dumps({"id": number, **request}).encode() + b"\n")
+        except OSError as error:
+            raise GuestError(f"no guest to ask: {error}") from None
         try:
             said = answer.get(timeout=timeout_s)
         except queue.Empty:
@@ -172,7 +177,7 @@ class Guest:
             self._qemu.wait(timeout=timeout_s)
         except subprocess.TimeoutExpired:
             raise GuestError(f"no reset in {timeout_s:.0f} s\n{self.last_words()}") from None
-        self._agent.close()
+        self._gone()
 
     def try_later(self, command: str) -> None:
         """Run a command whose end nobody will hear of."""
@@ -181,8 +186,14 @@ class Guest:
     def cut_power(self) -> None:
         """End QEMU at once (SIGKILL): what the guest had not flushed to its disk is gone."""
         self._qemu.kill()
+        self._gone()
+
+    def _gone(self) -> None:
+        """Let go of a QEMU that has ended or is about to."""
         self._qemu.wait()
         self._agent.close()
+        with contextlib.suppress(OSError):  # What was not sent any more.
+            self._qmp.close()
 
     def power_on(self, words: str = "") -> Self:
         """Boot after a power cut or a reset, with other words for the kernel if wished."""
@@ -229,8 +240,7 @@ class Guest:
         """End QEMU and forget its folder."""
         if self._qemu.poll() is None:
             self._qemu.kill()
-        self._qemu.wait()
-        self._agent.close()
+        self._gone()
         shutil.rmtree(self._folder, ignore_errors=True)
 
     def __enter__(self) -> Self:

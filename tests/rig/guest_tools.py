@@ -5,6 +5,7 @@ import hashlib
 import os
 import shutil
 import subprocess
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -27,6 +28,9 @@ TOOLS: Final = {
 }
 """A command that is needed, and Debian's package it comes in."""
 FILES: Final = {"/usr/share/seabios/bios-256k.bin": "seabios", "/bin/busybox": "busybox-static"}
+
+
+OLD_S: Final = 86_400.0  # Another run may still have it open.
 
 
 class CannotBuildError(Exception):
@@ -126,7 +130,8 @@ def building(folder: Path) -> Iterator[Path]:
 
 
 def forget_older(prefix: str, keep: Path) -> None:
-    """Remove what an earlier state of the repository has left in the cache under this prefix."""
+    """Remove what an earlier state of the repository has left under this prefix, a day ago or more."""
     for folder in cache().glob(f"{prefix}-*"):
-        if folder.is_dir() and folder != keep and not folder.name.endswith(".half"):
+        old = folder.is_dir() and time.time() - folder.stat().st_mtime > OLD_S
+        if old and folder != keep and not folder.name.endswith(".half"):
             shutil.rmtree(folder, ignore_errors=True)
