@@ -22,6 +22,8 @@ from controller.core.watch.seen import Seen
 
 LOOK_S: Final = 60.0
 MEAN_S: Final = 3600.0
+CYCLE_S: Final = 900.0
+"""A mean of less than a compressor's cycle says nothing. Common practice, no source."""
 PATIENCE_S: Final = 2700.0
 """So long the rules of minutes wait for another one that looks into why it is too cold; a box full of meat is slow to
 tell whether its lamp burns. Then they speak for themselves, unless the air comes nearer. Common practice, no source."""
@@ -54,7 +56,8 @@ def watch_air(
     known, wanted = seen.known, seen.wanted
     mean_pct, mean_of_s = (known.rh_pct, 0.0) if seen.excused else _mean(watch, known.rh_pct, now_s)
     far = _is_far(seen)
-    arms = arm(watch.arms, known.air_temp_c, None if far else mean_pct, wanted, settling=seen.settling)
+    lasting_pct = mean_pct if mean_of_s >= CYCLE_S else None
+    arms = arm(watch.arms, known.air_temp_c, None if far else lasting_pct, wanted, settling=seen.settling)
     arms = replace(arms, damp=False, dry=False) if far else arms
     stood = {condition.key for condition in watch.found}
     watch = replace(watch, looked_s=now_s, mean_pct=mean_pct, mean_of_s=mean_of_s, arms=arms, found=())
@@ -80,7 +83,7 @@ def watch_air(
         watch = replace(watch, rh_off_s=None)
     else:
         wanted_pct = None if seen.complete else wanted.rh_pct  # It only waits to be taken out.
-        watch, wet = _humidity(watch, seen, mean_pct, wanted_pct)
+        watch, wet = _humidity(watch, seen, lasting_pct, wanted_pct)
         watch, long = _for_hours(watch, seen, mean_pct, wanted_pct)
         found = (*found, *wet, *long)
     return (replace(watch, found=found) if found else watch), found
