@@ -258,6 +258,29 @@ def test_cold_for_warmth_and_cold_for_dryness_follow_each_other_and_hand_over_wi
     assert 0.25 < duty["cooler"] < 0.28
 
 
+@pytest.mark.parametrize(("warm_k", "burns"), [(-0.1, True), (0.1, False)])
+def test_what_a_door_took_from_a_drying_box_the_lamp_gives_back_in_a_cold_room_and_a_warm_one_by_itself(
+    warm_k: float,
+    burns: bool,  # noqa: FBT001
+) -> None:
+    """Dry air has come in, so the integral that looked on asks for more cold than the dryness does."""
+    cold = Known(air_temp_c=12.4, rh_pct=60.0, pressure_pa=0.58 * 1497.0, ambient_temp_c=5.0)
+    loops = Loops(
+        heat_integral=0.3,
+        cool_integral=0.25,
+        dry_integral=0.12,
+        damp_pct=-2.0,
+        wanted_c=13.0,
+        last_heat_s=49_990.0,
+        last_dry_s=49_990.0,
+        last_cool_s=49_990.0,
+        warm_k=warm_k,
+    )
+    after, duty = control(loops, cold, Wanted(13.0, 78.0), "dry", CHAMBER, 50_000.0, 5.0)
+    assert (duty["heater"] > 0.0) is burns
+    assert (after.dry_duty > 0.0) is burns
+
+
 def test_a_door_that_asks_for_much_cold_does_not_teach_the_dryness_anything() -> None:
     hot = Known(air_temp_c=16.0, rh_pct=70.0, pressure_pa=0.8 * 1497.0, ambient_temp_c=30.0)
     before = Loops(cool_integral=0.25, dry_integral=0.25, damp_pct=-1.0, wanted_c=13.0, last_heat_s=0.0)

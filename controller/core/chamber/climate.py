@@ -163,7 +163,7 @@ def _cold(
     swings = abs(air_c - wanted_c) < CLEARLY_K and _dries_by_cold(loops, chamber, now_s)
     judged_c = wanted_c + loops.warm_k if swings else air_c
     cool_integral, cool = _cool(loops, judged_c, wanted_c + gap_k, chamber, dt_s)
-    # What is colder than wanted needs no cold for its own sake, though the integral that looked on may still ask for it.
+    # What is colder than wanted needs no cold for its own sake, though the integral that looked on may yet ask for it.
     is_cold = loops.warm_k < 0.0 and air_c < wanted_c - NEUTRAL_K / 2.0
     if by_cold and (dry > cool or (dry > 0.0 and is_cold)):
         cool_integral = _followed(loops.cool_integral, dry_integral, chamber.gains.cool_ti_s, dt_s)
