@@ -109,6 +109,7 @@ class Typed(Struct):
 
     request: Request
     typing: Typing
+    at_s: float
     answers: list[tuple[bool, str]]
 
 
@@ -321,7 +322,7 @@ class Day:
             return
         finally:
             self._typing = False
-        self.typed[request.id] = Typed(request, typing, [])
+        self.typed[request.id] = Typed(request, typing, self.world.elapsed_s, [])
         self._note(Noted("posted", request.id, type(request).__name__.encode()))
         if isinstance(request, Hang):
             self._hang()

@@ -154,11 +154,13 @@ def _wrong(told: Told, plain: Undisturbed) -> Iterator[str]:
     yield from judge.broken_tables(view)
     yield from judge.unreadable(view)
     yield from judge.unanswered(view, noted)
-    yield from judge.answered_again(noted)
+    if not told.lasts_s:  # Else whoever has read his answer cannot take it away either, and it is written over itself.
+        yield from judge.answered_again(noted)
     yield from judge.empty_promises(told.platter, noted)
     yield from judge.doubled_words(view, day.typed)
     for id, typed in day.typed.items():
-        if len(typed.answers) != 1:
+        just_typed = f"{judge.NEW}{id}.json" in view and day.world.elapsed_s - typed.at_s < 3 * TICK_S
+        if len(typed.answers) != 1 and not just_typed:
             yield f"{id}: has {len(typed.answers)} answers at the end: {typed.answers}"
     yield from (f"{id}: its typist was told that it is not in the box, and it was done" for id in _done(view, day))
     yield from _forgotten(told)

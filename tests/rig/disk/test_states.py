@@ -1,6 +1,5 @@
 """What a power cut may leave of a disk: a few of the states that `python -m tests.rig.disk --states 500` judges."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -52,7 +51,7 @@ def test_a_rule_of_forcing_that_is_left_out_is_found(disk: bytes, fault: str, sa
 
 
 @pytest.fixture
-def recording() -> Iterator[Recording]:
+def recording() -> Recording:
     """Return a log of a disk of four sectors: one write that was flushed, and two that were not."""
     writes = [
         Write(10, 0, b"a" * SECTOR),
@@ -60,7 +59,7 @@ def recording() -> Iterator[Recording]:
         Write(30, SECTOR, b"b" * SECTOR * 2),
         Write(40, 3 * SECTOR, b"c" * SECTOR),
     ]
-    yield Recording(bytes(4 * SECTOR), writes, [(20, Noted("row", "rows.csv", b"a")), (40, Noted("row", "x", b"b"))])
+    return Recording(bytes(4 * SECTOR), writes, [(20, Noted("row", "rows.csv", b"a")), (40, Noted("row", "x", b"b"))])
 
 
 def arrived(image: bytearray) -> str:
