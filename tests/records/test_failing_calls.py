@@ -18,7 +18,7 @@ from controller.errors import StorageError
 from controller.records import asking, request_box
 from controller.records.batch_folder import batches_of
 from controller.records.checkpoint import FILE as CHECKPOINT
-from controller.records.checkpoint import save_checkpoint
+from controller.records.checkpoint import PAUSES_S, load_checkpoint, save_checkpoint
 from controller.records.durable import AppendFile, set_aside
 from controller.records.keeper import Keeper
 from controller.records.request_box import OneAnswer, RequestBox, answer_file, requests_of
@@ -271,3 +271,24 @@ def test_a_request_that_the_disk_never_gives_is_refused_and_keeps_no_other_waiti
         assert box.take() == ()
     assert "is damaged and was not done" in answer_to(tmp_path, "bad").text
     assert box.trouble() == ()
+
+
+def test_a_disk_that_is_back_when_the_older_memory_is_read_gives_the_newest_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, read = tmp_path / CHECKPOINT, Path.read_bytes
+    for now_s in (1000.0, 1060.0):
+        save_checkpoint(path, first_memory(PLAN, now_s, WALL_S, "boot-1"), force=True)
+    left = [1] * (len(PAUSES_S) + 1)
+
+    def comes_back(file: Path) -> bytes:
+        if file == path and left:
+            left.pop()
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        return read(file)
+
+    monkeypatch.setattr(Path, "read_bytes", comes_back)
+    loaded = load_checkpoint(path)
+    assert loaded.memory is not None
+    assert loaded.memory.started_s == 1060.0
+    assert (loaded.damaged, loaded.warnings) == ((), ())
