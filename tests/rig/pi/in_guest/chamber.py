@@ -74,8 +74,9 @@ class Chamber:
             subprocess.run(["mount", "--bind", str(ROOT / here), there], check=True)
 
     def _write(self) -> None:
-        milli = round(self.probe_c * 16) * 1000 // 16
-        first = "50 01 4b 46 7f ff 0c 10 e8"
+        sixteenths = round(self.probe_c * 16)
+        milli = sixteenths * 1000 // 16
+        first = f"{sixteenths & 0xFF:02x} {sixteenths >> 8:02x} 4b 46 7f ff 0c 10 e8"
         rh_pct = 80.0 + 3.0 * math.sin(time.monotonic() / 60.0)  # As air breathes; one that stands still is a fault.
         _put(ROOT / "w1" / PROBE / "w1_slave", f"{first} : crc=e8 YES\n{first} t={milli}\n")
         _put(ROOT / "hwmon/hwmon0/temp1_input", f"{self.air_c * 1000:.0f}\n")

@@ -29,13 +29,14 @@ def main() -> None:
         if minute == HANG_MIN:
             told["hang"] = hangroom("hang", "A=400", "B=420", "--sure")
         if minute % 10 == 0:
-            line = {"minute": minute, "air_c": round(chamber.air_c, 1), "pin": pin(), **memory}
+            shown = json.loads((STATE / "status.json").read_bytes())
+            why = {"interlocks": shown["interlocks"], "alarms": [alarm["text"] for alarm in shown["alarms"]]}
+            line = {"minute": minute, **why, "air_c": round(chamber.air_c, 1), "pin": pin(), **memory}
             print("RIG " + json.dumps(line), flush=True)  # noqa: T201 - to the host
     cpu = Path(f"/proc/{daemon.process.pid}/stat").read_text().split(")")[1].split()
     told["cpu_s"] = (int(cpu[11]) + int(cpu[12])) / 100.0
     told["ran_s"] = time.monotonic() - began_s
     told["largest_kb"] = largest
-    told["status"] = hangroom("alarms")
     told["stopped"], told["pin"] = daemon.stop(), pin()
     rows = [path.read_text().count("\n") - 1 for path in STATE.glob("batches/*/climate-*.csv")]
     told["climate_rows"], told["minutes_with_lamp"] = sum(rows), lamp_min
