@@ -1,6 +1,7 @@
 """What the daemon last knew, in a maker's plain words."""
 
 import json
+import os
 import re
 from pathlib import Path
 
@@ -55,6 +56,24 @@ def test_an_old_status_says_how_old_it_is_and_that_no_daemon_runs(typed: Typed) 
     told = json.loads(typed("status", "--json")[1])
     assert told["daemon_running"] is False
     assert 3600.0 <= told["age_s"] < 3700.0
+
+
+@pytest.mark.usefixtures("chamber", "dead_status")
+def test_on_a_read_only_disk_nobody_says_that_no_daemon_runs(typed: Typed, monkeypatch: pytest.MonkeyPatch) -> None:
+    real = os.statvfs
+
+    def failed_card(path: str) -> os.statvfs_result:
+        found = real(path)
+        return os.statvfs_result((*found[:8], found.f_flag | os.ST_RDONLY, found.f_namemax))
+
+    monkeypatch.setattr(os, "statvfs", failed_card)
+    for verb in ("status", "alarms"):
+        code, out, err = typed(verb)
+        said = " ".join((out + err).split())
+        assert code == 69
+        assert "it is read-only" in said
+        assert "The daemon may still run and heat: systemctl status hangroom" in said
+        assert "NO DAEMON" not in said.upper()
 
 
 @pytest.mark.usefixtures("chamber")

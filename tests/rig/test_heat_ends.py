@@ -51,3 +51,10 @@ def test_heat_comes_back_when_the_probe_does(chamber: Chamber) -> None:
     chamber.mend().wait_for_heat(within_s=90.0)
     cause_s = (trace := chamber.trace()).at("cause")
     assert off_after(chamber.changes("heater", trace), cause_s, until_s=chamber.guest.now_s()) is not None
+
+
+@pytest.mark.xfail(strict=True, reason="a program that cannot die keeps its lines; only cut-out or reset end that heat")
+def test_a_read_that_nothing_can_end_does_not_keep_the_lamp_of_a_killed_program(chamber: Chamber) -> None:
+    chamber.set(i2c_hang=2).pass_(4.0)  # A driver that waits without end and heeds no signal.
+    chamber.signal(9).pass_(100.0)
+    assert not chamber.is_on()

@@ -1,5 +1,6 @@
 """What the daemon last knew, in a maker's plain words."""
 
+import os
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -36,6 +37,14 @@ OUTPUT_WORDS: Final = {
 """The master contactor is left out: it is on whenever all is well, and nobody asks for it."""
 
 
+NOT_RUNNING: Final = "NO DAEMON IS RUNNING. This is what the last one knew; nothing leads the chamber now."
+READ_ONLY: Final = (
+    "THE DISK TAKES NOTHING ANY MORE: it is read-only, so nobody can tell here what is done now. The daemon may still"
+    " run and heat: systemctl status hangroom. Nothing is recorded. This is what was known last."
+)
+"""A kernel makes a disk read-only when the card fails; the daemon goes on, and cannot renew its status."""
+
+
 @dataclass(frozen=True, slots=True)
 class Seen:
     """Hold what the daemon last knew, how old that is, and whether it still runs."""
@@ -45,6 +54,7 @@ class Seen:
     age_s: float
     alive: bool
     duty: Duty | None
+    read_only: bool = False  # The disk on which the daemon would tell what it does.
     forecasts: dict[str, list[str]] = field(default_factory=dict)  # By batch, what was kept last.
 
 
@@ -56,7 +66,8 @@ def look(desk: Desk) -> Seen:
     duty = None if leading is None else read_duty(batches_of(desk.state_dir) / leading)
     folder = batches_of(desk.state_dir)
     forecasts = {one.id: forecast_lines(folder / one.id, one.kind, desk.now_s) for one in status.batches}
-    return Seen(status, desk.chamber.timezone, age_s, is_alive(desk.state_dir), duty, forecasts)
+    read_only = bool(os.statvfs(desk.state_dir).f_flag & os.ST_RDONLY)
+    return Seen(status, desk.chamber.timezone, age_s, is_alive(desk.state_dir), duty, read_only, forecasts)
 
 
 def as_object(seen: Seen) -> dict[str, object]:
@@ -77,7 +88,7 @@ def tell_page(seen: Seen) -> Iterator[str]:
     status = seen.status
     yield f"{status.chamber}, {show_time(status.time_wall_s, seen.timezone)} ({show_span(seen.age_s)} ago)"
     if not seen.alive:
-        yield from fold("NO DAEMON IS RUNNING. This is what the last one knew; nothing leads the chamber now.")
+        yield from fold(READ_ONLY if seen.read_only else NOT_RUNNING)
     yield from tell_flood(status.flood, status.alarms)
     yield from tell_waiting(status.batches, status.alarms, seen.timezone, _units(status))
     urgent = [alarm for alarm in sorted(status.alarms, key=urgency) if is_urgent(alarm)]

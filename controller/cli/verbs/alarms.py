@@ -33,7 +33,7 @@ def alarms(
     keeps it from calling for a while; `hangroom clear ID` unlocks what stays
     locked, after its cause is gone.
     """
-    from controller.cli.pages.status_page import look, tell_alarms
+    from controller.cli.pages.status_page import READ_ONLY, look, tell_alarms
 
     if sum((test, heard is not None, not_heard)) > 1:
         raise UsageError("alarms: say one of --test, --heard and --not-heard.")
@@ -52,7 +52,9 @@ def alarms(
         for line in tell_alarms(seen_now):
             click.echo(line)
     if not seen_now.alive:
-        click.echo("No daemon is running; this is what the last one knew.", err=True)
+        click.echo(
+            READ_ONLY if seen_now.read_only else "No daemon is running; this is what the last one knew.", err=True
+        )
     return 0 if seen_now.alive else UNAVAILABLE
 
 
