@@ -303,8 +303,12 @@ class Keeper:
     def _append_untold(self, path: Path, row: bytes, marked: Callable[[], bytes], since: str) -> Do:
         append = self._append(path, events_file.HEADER, row, marked)
 
+        told: list[bool] = []
+
         def append_untold(late: bool) -> None:  # noqa: FBT001 - the writer calls it
-            if not is_told(path, row, events_file.WHAT, since):
+            if not told:  # Before the first try only: a row that was written and could not be forced is cut off again.
+                told.append(is_told(path, row, events_file.WHAT, since))
+            if not told[0]:
                 append(late)
 
         return append_untold

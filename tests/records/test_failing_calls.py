@@ -6,6 +6,7 @@
 import errno
 import os
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ import pytest
 
 from controller.app import begin
 from controller.core.restart import first_memory
-from controller.core.values import Answer
+from controller.core.values import Answer, Event
 from controller.errors import StorageError
 from controller.records import asking, request_box
 from controller.records.batch_folder import batches_of
@@ -292,3 +293,28 @@ def test_a_disk_that_is_back_when_the_older_memory_is_read_gives_the_newest_one(
     assert loaded.memory is not None
     assert loaded.memory.started_s == 1060.0
     assert (loaded.damaged, loaded.warnings) == ((), ())
+
+
+def test_words_that_waited_in_the_box_are_in_the_diary_though_forcing_them_failed_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    boot_id, boottime_s = request_box.this_boot()
+    type_in(tmp_path, PH, boot_id=boot_id, at_s=boottime_s)
+    keeper, ticks = Keeper(tmp_path, CHAMBER, force=True, threaded=False, status_every_s=1e9, retry_s=0.0), Ticks()
+    keeper.keep(*ticks.tick(checkpoint=True))
+    real, fail = os.fdatasync, fails(errno.EIO)
+
+    def force(fd: int) -> None:
+        fail()
+        real(fd)
+
+    monkeypatch.setattr("controller.records.keeper.AppendFile", partial(AppendFile, sync=force))
+    waited = Event("note", "Typed while nobody ran.", batch=NAME)
+    keeper.keep(*ticks.tick(events=(waited,), answers=(Answer("ph-1", done=True, text="noted"),), checkpoint=True))
+    assert not answer_file(tmp_path, "ph-1").exists()
+    keeper.keep(*ticks.tick(events=(Event("note", "Another one.", batch=NAME),)))
+    keeper.close()
+    assert answer_to(tmp_path, "ph-1").done
+    diary = (batches_of(tmp_path) / NAME / "events.csv").read_text("utf-8")
+    assert diary.count("Typed while nobody ran. (written late)") == 1
+    assert diary.count("Another one.") == 1
