@@ -33,7 +33,7 @@ class Guest:
         self, disk: Path, kernel: Path, *, share: Path | None = None, words: str = "", from_snapshot: str = ""
     ) -> None:
         """Start QEMU; `words` go to the kernel's command line, `from_snapshot` names where it begins instead."""
-        self.disk, self._kernel, self._share = disk, kernel, share
+        self.disk, self._kernel, self.share = disk, kernel, share
         self._folder = Path(tempfile.mkdtemp(prefix="rig-"))
         self.serial, self.said = self._folder / "serial.txt", self._folder / "said.txt"
         self._ids = itertools.count(1)
@@ -51,8 +51,8 @@ class Guest:
         command += ["-kernel", f"{self._kernel}/vmlinuz", "-initrd", f"{self._kernel}/initrd.img"]
         command += ["-append", f"root=/dev/vda rw console=ttyS0 quiet panic=0 {words}"]
         command += ["-drive", f"file={self.disk},if=virtio,format=qcow2"]
-        if self._share:
-            command += ["-drive", f"file={self._share},if=virtio,format=raw,readonly=on"]
+        if self.share:
+            command += ["-drive", f"file={self.share},if=virtio,format=raw,readonly=on"]
         command += ["-serial", f"file:{self.serial}", "-device", "virtio-serial-pci", "-device", "virtio-rng-pci"]
         command += ["-chardev", f"socket,id=rig,path={sockets['agent']},server=on,wait=off"]
         command += ["-device", "virtserialport,chardev=rig,name=rig"]

@@ -199,10 +199,10 @@ class Chamber:
             self.guest.wait_answer()
         return self
 
-    def reboot(self, command: str = "systemctl reboot") -> Self:
-        """Boot the machine anew by a command in it."""
+    def reboot(self, command: str = "systemctl reboot", *, words: str = "") -> Self:
+        """Boot the machine anew by a command in it, with other words for its kernel if wished."""
         with self.still():
-            self.guest.reboot(command)
+            self.guest.reboot(command, words=words)
             self._find()
         return self
 

@@ -1,6 +1,7 @@
 """What the README's commands put onto a machine, what an upgrade keeps, and what a removal leaves."""
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,6 @@ from tests.rig.chapter import commands
 from tests.rig.guest_chamber import Chamber
 from tests.rig.guest_install import installed, share
 from tests.rig.guest_maker import type_
-from tests.rig.table import begin_ferment, chamber_in_guest
 
 pytestmark = pytest.mark.rig
 
@@ -51,28 +51,38 @@ def bring_new_version(clone: Path) -> None:
     project.write_text(re.sub(r'^version = ".*"$', f'version = "{NEW_VERSION}"', text, flags=re.MULTILINE), "utf-8")
 
 
-def test_an_upgrade_keeps_the_batch_and_a_removal_leaves_nothing_else() -> None:
-    with chamber_in_guest(second_disk=share(bring_new_version)) as chamber:
-        begin_ferment(chamber)
-        before, batch = chamber.pid(), chamber.guest.sh("ls /var/lib/hangroom/batches").strip()
-        file = chamber.guest.sh("cat /etc/hangroom/chamber.toml")
-        (upgrade,) = commands("Upgrade")
-        said = type_(chamber.guest, upgrade)
-        assert "restarted with the new version" in said
-        assert NEW_VERSION in chamber.maker("hangroom --version")
-        assert chamber.pid() != before
-        assert chamber.guest.sh("cat /etc/hangroom/chamber.toml") == file
-        chamber.wait("the batch goes on", lambda: "warm-up" in chamber.status(), within_s=60.0, every_s=3.0)
-        assert chamber.guest.sh("ls /var/lib/hangroom/batches").strip() == batch
-        chamber.wait_for_heat(within_s=120.0)
+@pytest.fixture
+def newer(chamber: Chamber) -> Iterator[Chamber]:
+    """Be the chamber with a newer state of the repository on its second disk."""
+    was, chamber.guest.share = chamber.guest.share, share(bring_new_version)
+    try:
+        yield chamber.reboot()
+    finally:
+        chamber.guest.share = was
+        chamber.lose_power()
 
-        (removal,) = commands("Removal")
-        type_(chamber.guest, removal)
-        assert not chamber.is_on()
-        left = chamber.guest.sh("find / -xdev -iname '*hangroom*' -not -path '/proc/*' 2>/dev/null").split()
-        assert all(path.startswith(("/var/lib/hangroom", "/home/maker/hangroom")) for path in left), left
-        assert chamber.guest.try_("getent passwd hangroom || getent group hangroom")[0]
-        records = chamber.guest.sh("ls /var/lib/hangroom").split()
-        assert set(records) <= KEPT
-        assert "recipe.toml" in chamber.maker(f"ls /var/lib/hangroom/batches/{batch}")
-        assert chamber.guest.sh("systemctl list-unit-files 'hangroom*' --no-legend || true").strip() == ""
+
+def test_an_upgrade_keeps_the_batch_and_a_removal_leaves_nothing_else(newer: Chamber) -> None:
+    chamber = newer.wait_for_heat()
+    before, batch = chamber.pid(), chamber.guest.sh("ls /var/lib/hangroom/batches").strip()
+    file = chamber.guest.sh("cat /etc/hangroom/chamber.toml")
+    (upgrade,) = commands("Upgrade")
+    said = type_(chamber.guest, upgrade)
+    assert "restarted with the new version" in said
+    assert NEW_VERSION in chamber.maker("hangroom --version")
+    assert chamber.pid() != before
+    assert chamber.guest.sh("cat /etc/hangroom/chamber.toml") == file
+    chamber.wait("the batch goes on", lambda: "warm-up" in chamber.status(), within_s=60.0, every_s=3.0)
+    assert chamber.guest.sh("ls /var/lib/hangroom/batches").strip() == batch
+    chamber.wait_for_heat(within_s=120.0)
+
+    (removal,) = commands("Removal")
+    type_(chamber.guest, removal)
+    assert not chamber.is_on()
+    left = chamber.guest.sh("find / -xdev -iname '*hangroom*' -not -path '/proc/*' 2>/dev/null").split()
+    assert all(path.startswith(("/var/lib/hangroom", "/home/maker/hangroom")) for path in left), left
+    assert chamber.guest.try_("getent passwd hangroom || getent group hangroom")[0]
+    records = chamber.guest.sh("ls /var/lib/hangroom").split()
+    assert set(records) <= KEPT
+    assert "recipe.toml" in chamber.maker(f"ls /var/lib/hangroom/batches/{batch}")
+    assert chamber.guest.sh("systemctl list-unit-files 'hangroom*' --no-legend || true").strip() == ""
