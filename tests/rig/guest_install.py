@@ -16,7 +16,7 @@ from typing import Final
 
 from tests.rig.chapter import chapter
 from tests.rig.guest import Guest
-from tests.rig.guest_image import base, quick_base
+from tests.rig.guest_image import base, kept, quick_base
 from tests.rig.guest_maker import go_through_chapter
 from tests.rig.guest_tools import HERE, REPOSITORY, building, cache, forget_older, key_of, run
 
@@ -53,47 +53,56 @@ def shipped_files() -> list[Path]:
     return [REPOSITORY / line for line in sorted(said.splitlines()) if (REPOSITORY / line).is_file()]
 
 
-def share(change: Callable[[Path], None] | None = None) -> Path:
-    """Return the image of the second disk: a repository to clone, the wheels, and what runs the guest for us.
+def share() -> Path:
+    """Return the image of the second disk: a repository to clone, the wheels, and what runs the guest for us."""
+    contents = [str(path.relative_to(REPOSITORY)).encode() + path.read_bytes() for path in shipped_files()]
+    key = key_of(wheels().name, HERE / "in_guest", Path(__file__), *contents)
+    return kept("share", key, lambda work: make_share(work, copy_tree)) / "share.img"
+
+
+def upgraded_share(change: Callable[[Path], None]) -> Path:
+    """Return another second disk: its repository goes one commit further than the one that was installed from.
 
     Args:
-        change: makes the next commit in the clone whose folder it gets; it is what an upgrade brings.
+        change: makes that commit's change in the clone whose folder it gets.
     """
-    contents = [str(path.relative_to(REPOSITORY)).encode() + path.read_bytes() for path in shipped_files()]
-    what = change.__name__ if change else ""
-    folder = cache() / f"share{what}-{key_of(wheels().name, HERE / 'in_guest', Path(__file__), *contents)}"
-    if not folder.is_dir():
-        with building(folder) as work:
-            tree, clone = work / "share", work / "clone"
-            shutil.copytree(wheels(), tree / "wheels")
-            shutil.copytree(HERE / "in_guest", tree / "rig", ignore=shutil.ignore_patterns("__pycache__"))
-            for file in shipped_files():
-                target = clone / file.relative_to(REPOSITORY)
-                target.parent.mkdir(parents=True, exist_ok=True)
-                shutil.copy(file, target)
-            commit(clone, "What is installed first")
-            if change is not None:
-                change(clone)
-                commit(clone, "What an upgrade brings")
-            run(["git", "clone", "-q", "--bare", clone, tree / "hangroom.git"])
-            run(["chown", "-R", "1000:1000", tree])  # git refuses to serve what belongs to somebody else.
-            image = work / "share.img"
-            with image.open("wb") as empty:
-                empty.truncate(SHARE_MB << 20)
-            run(["mke2fs", "-q", "-t", "ext4", "-m", "0", "-d", tree, image])
-            shutil.rmtree(tree)
-            shutil.rmtree(clone)
-        forget_older(f"share{what}", folder)
-    return folder / "share.img"
+    first = installed()
+
+    def go_on(clone: Path) -> None:
+        run(["git", "clone", "-q", first / "repository.git", clone])
+        change(clone)
+
+    key = key_of(first.name, HERE / "in_guest", Path(__file__))
+    return kept("upgrade", key, lambda work: make_share(work, go_on)) / "share.img"
 
 
-def commit(clone: Path, message: str) -> None:
-    """Commit all there is; the same files and message give the same commit, so that an upgrade goes forward from it."""
+def make_share(work: Path, fill: Callable[[Path], object]) -> None:
+    """Make the image, out of a clone that `fill` fills; keep its repository beside it."""
+    tree, clone = work / "share", work / "clone"
+    shutil.copytree(wheels(), tree / "wheels")
+    shutil.copytree(HERE / "in_guest", tree / "rig", ignore=shutil.ignore_patterns("__pycache__"))
+    fill(clone)
     git = ["git", "-C", str(clone), "-c", "user.name=rig", "-c", "user.email=rig@localhost"]
-    date = "--date=2026-01-05T06:00:00Z"
     run([*git, "init", "-q", "-b", "main"])
     run([*git, "add", "-A", "-f"])
-    run(["env", "GIT_COMMITTER_DATE=2026-01-05T06:00:00Z", *git, "commit", "-q", date, "-m", message])
+    run([*git, "commit", "-q", "-m", "What is in the working tree"])
+    run(["git", "clone", "-q", "--bare", clone, work / "repository.git"])
+    shutil.copytree(work / "repository.git", tree / "hangroom.git")
+    run(["chown", "-R", "1000:1000", tree])  # git refuses to serve what belongs to somebody else.
+    image = work / "share.img"
+    with image.open("wb") as empty:
+        empty.truncate(SHARE_MB << 20)
+    run(["mke2fs", "-q", "-t", "ext4", "-m", "0", "-d", tree, image])
+    shutil.rmtree(tree)
+    shutil.rmtree(clone)
+
+
+def copy_tree(clone: Path) -> None:
+    """Copy what is shipped from the working tree."""
+    for file in shipped_files():
+        target = clone / file.relative_to(REPOSITORY)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(file, target)
 
 
 def installed(say: Callable[[str], None] = print) -> Path:
@@ -105,7 +114,7 @@ def installed(say: Callable[[str], None] = print) -> Path:
     if os.environ.get("HANGROOM_RIG_AS_IS"):
         return max(
             (*cache().glob("installed-*/"), *cache().glob("quickly-*/")),
-            key=lambda kept: (kept.suffix != ".half", kept.stat().st_mtime),
+            key=lambda folder: (folder.suffix != ".half", folder.stat().st_mtime),
         )
     below = machine()
     contents = [str(path.relative_to(REPOSITORY)).encode() + path.read_bytes() for path in shipped_files()]
@@ -116,7 +125,9 @@ def installed(say: Callable[[str], None] = print) -> Path:
     if not (folder / "disk.qcow2").exists():
         with building(folder) as work:
             disk = new_disk(below / "disk.qcow2", work / "disk.qcow2")
-            with Guest(disk, below, share=share()) as guest:
+            second = share()
+            shutil.copytree(second.parent / "repository.git", work / "repository.git")
+            with Guest(disk, below, share=second) as guest:
                 log = go_through_chapter(guest.wait_up(), say)
                 (work / "log.txt").write_text(log, encoding="utf-8")
                 guest.power_off()

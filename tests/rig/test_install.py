@@ -8,7 +8,7 @@ import pytest
 
 from tests.rig.chapter import commands
 from tests.rig.guest_chamber import Chamber
-from tests.rig.guest_install import installed, share
+from tests.rig.guest_install import installed, upgraded_share
 from tests.rig.guest_maker import type_
 
 pytestmark = pytest.mark.rig
@@ -54,7 +54,7 @@ def bring_new_version(clone: Path) -> None:
 @pytest.fixture
 def newer(chamber: Chamber) -> Iterator[Chamber]:
     """Be the chamber with a newer state of the repository on its second disk."""
-    was, chamber.guest.share = chamber.guest.share, share(bring_new_version)
+    was, chamber.guest.share = chamber.guest.share, upgraded_share(bring_new_version)
     try:
         yield chamber.reboot()
     finally:
