@@ -43,6 +43,7 @@ def describe_chamber(guest: Guest, *, active: str = "high") -> None:
     edits = (
         f's/^id = "28-[0-9a-f]*"/id = "{probe}"/',
         "s/^# cutout_tested_on = .*/cutout_tested_on = 2026-01-31/",
+        "s/^clock_battery = false/clock_battery = true/",  # QEMU's clock goes on as one with a battery does.
         f's/^active = "high"/active = "{active}"/',
     )
     expressions = " ".join(f"-e '{edit}'" for edit in edits)
