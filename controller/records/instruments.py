@@ -1,6 +1,5 @@
 """The rows of what the checks of instruments showed. Appended, never rewritten: a better check is a new row."""
 
-import csv
 from datetime import UTC, datetime
 from math import isfinite
 from pathlib import Path
@@ -8,8 +7,7 @@ from typing import Final, cast, get_args
 
 from controller.core.people.desk import LATEST_WALL_S
 from controller.core.values import CheckEntry, CheckMethod, InstrumentCheck
-from controller.errors import AccessError, DataError
-from controller.records.csv_text import printable, row_of, time_text
+from controller.records.csv_text import read_rows, row_of, time_text
 
 COLUMNS: Final = (
     "id",
@@ -68,23 +66,7 @@ def read_checks(state_dir: Path) -> list[CheckEntry]:
         AccessError: it may not be read.
         DataError: the disk does not give it.
     """
-    path = state_dir / FILE
-    try:
-        text = path.read_text("utf-8", errors="replace")
-    except (FileNotFoundError, NotADirectoryError):
-        return []
-    except PermissionError as error:
-        raise AccessError(f"{path}: you may not read it; the group of its folder may.") from error
-    except OSError as error:
-        raise DataError(f"{path}: cannot be read: {error.strerror or error}") from error
-    header, *lines = text[: text.rfind("\n") + 1].splitlines() or [""]
-    found: list[CheckEntry] = []
-    for line in lines:
-        try:
-            found.extend(_entry_of(row) for row in csv.DictReader([header, printable(line)]))
-        except (KeyError, ValueError, TypeError, AttributeError, csv.Error):
-            continue
-    return found
+    return read_rows(state_dir / FILE, _entry_of)
 
 
 def _entry_of(row: dict[str, str]) -> CheckEntry:

@@ -1,6 +1,5 @@
 """The record of first light: which safety layer was seen to work, when and by whom. Appended, never rewritten."""
 
-import csv
 import os
 from datetime import UTC, datetime
 from math import isfinite
@@ -10,8 +9,8 @@ from typing import Final, Literal, cast, get_args
 from msgspec import Struct
 
 from controller.core.people.desk import LATEST_WALL_S
-from controller.errors import AccessError, DataError, StorageError
-from controller.records.csv_text import printable, row_of, time_text
+from controller.errors import AccessError, StorageError
+from controller.records.csv_text import read_rows, row_of, time_text
 from controller.records.durable import AppendFile
 
 Outcome = Literal["yes", "no", "not done"]
@@ -82,23 +81,7 @@ def read_proofs(state_dir: Path) -> list[Proof]:
         AccessError: it may not be read.
         DataError: the disk does not give it.
     """
-    path = state_dir / FILE
-    try:
-        text = path.read_text("utf-8", errors="replace")
-    except (FileNotFoundError, NotADirectoryError):
-        return []
-    except PermissionError as error:
-        raise AccessError(f"{path}: you may not read it; the group of its folder may.") from error
-    except OSError as error:
-        raise DataError(f"{path}: cannot be read: {error.strerror or error}") from error
-    header, *lines = text[: text.rfind("\n") + 1].splitlines() or [""]
-    found: list[Proof] = []
-    for line in lines:
-        try:
-            found.extend(_proof_of(row) for row in csv.DictReader([header, printable(line)]))
-        except (KeyError, ValueError, TypeError, AttributeError, csv.Error):
-            continue
-    return found
+    return read_rows(state_dir / FILE, _proof_of)
 
 
 def _proof_of(row: dict[str, str]) -> Proof:
