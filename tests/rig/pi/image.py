@@ -1,6 +1,6 @@
 """Builds the Raspberry Pi guest: QEMU's board 3B, Debian's arm64 kernel with the real pinctrl-bcm2835, no systemd.
 
-Kernel 6.12 (bookworm-backports' sibling in Debian 12) has the switch `persist_gpio_outputs`, with which a released
+Debian 12's kernel package 6.12 has the switch `persist_gpio_outputs`, with which a released
 output stays driven, as the Raspberry Pi's own kernels have it by default (raspberrypi/linux pull request 6150). User
 space is put together by mmdebstrap through qemu-user; Python's packages are aarch64 wheels, fetched by pip with its
 own configuration and unpacked. There is no network in the guest.
