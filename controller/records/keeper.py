@@ -6,7 +6,7 @@ thread the same jobs are done at once: the same files, byte for byte.
 
 import time
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import Final
@@ -192,22 +192,28 @@ class Keeper:
         since_s = self._typed_s(outcome)
         for event in outcome.events:
             jobs.extend(self._event_jobs(event, memory, outcome, since_s))
-        for entry in outcome.entries:
-            path = batches_of(self._state_dir) / entry.batch / readings_file.FILE
-            row = readings_file.reading_row(entry)
-            jobs.append(Job(self._append_once(path, readings_file.HEADER, row, readings_file.KEY), entry.id))
-        for check in outcome.checks:
-            path = self._state_dir / instruments_file.FILE
-            row = instruments_file.check_row(check)
-            jobs.append(Job(self._append_once(path, instruments_file.HEADER, row, instruments_file.KEY), check.id))
+        jobs.extend(self._typed_jobs(outcome))
         gone = self._made.union(row[0] for row in rows).difference(batch.id for batch in memory.batches)
         if gone:
             self._made -= gone
             jobs.append(Job(lambda _late: self._close_files(gone)))
+        if outcome.answers:  # Whoever has read his answer and looks finds what it was about.
+            jobs.append(Job(lambda late: None if late else self.show(memory, outcome)))
         if outcome.checkpoint:
             done.state = lambda: self._checkpoint.replace(encode_memory(memory))
         done.answers.extend(self._answering(answer) for answer in outcome.answers)
         self._writer.put(done)
+
+    def _typed_jobs(self, outcome: Outcome) -> Iterator[Job]:
+        """Yield what writes the rows of what people have measured and checked."""
+        for entry in outcome.entries:
+            path = batches_of(self._state_dir) / entry.batch / readings_file.FILE
+            row = readings_file.reading_row(entry)
+            yield Job(self._append_once(path, readings_file.HEADER, row, readings_file.KEY), entry.id)
+        for check in outcome.checks:
+            path = self._state_dir / instruments_file.FILE
+            row = instruments_file.check_row(check)
+            yield Job(self._append_once(path, instruments_file.HEADER, row, instruments_file.KEY), check.id)
 
     def _step_jobs(self, memory: Memory, outcome: Outcome) -> list[Job]:
         """Return what writes the row of a step test; its first one makes the folder, its last one closes the file."""

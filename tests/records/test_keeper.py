@@ -25,7 +25,7 @@ from controller.records.checkpoint import load_checkpoint
 from controller.records.durable import recover_tail
 from controller.records.hand_over import Answering, HandOver, Job
 from controller.records.keeper import Keeper
-from controller.records.request_box import answer_file, make_box, requests_of
+from controller.records.request_box import OneAnswer, answer_file, make_box, requests_of
 from controller.records.status import is_alive, read_status
 from controller.records.writer import Writer
 from tests.helpers.recorded import CHAMBER, NAME, PROFILE, WALL_S, Ticks, batch
@@ -305,6 +305,26 @@ def test_status_tells_what_the_daemon_last_knew(tmp_path: Path) -> None:
     keeper.close()
     assert not is_alive(tmp_path)
     assert read_status(tmp_path).running is False
+
+
+def test_whoever_has_his_answer_and_looks_finds_in_the_status_what_it_was_about(tmp_path: Path) -> None:
+    make_box(tmp_path)
+    keeper = keeper_of(tmp_path, status_every_s=3600.0)
+    ticks = Ticks(batches=(batch(),))
+    keeper.keep(*ticks.tick())
+    ticks = Ticks(batches=(batch(ph=((WALL_S, 5.4),)),))
+    seen: list[float | None] = []
+
+    class Looking(OneAnswer):
+        def give(self) -> None:
+            known = read_status(tmp_path).batches[0].ph
+            seen.append(None if known is None else known.value)
+            super().give()
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("controller.records.keeper.OneAnswer", Looking)
+        keeper.keep(*ticks.tick(answers=(Answer("r1", done=True, text="noted"),)))
+    assert seen == [5.4]
 
 
 DAEMON = """
