@@ -68,7 +68,7 @@ class StageTruth:
         found = [
             f"{self.name}: air within ±{BAND_K:g} K in {share};",
             f"  {left_out:.1f} % of minutes left out (before the first arrival);",
-            f"  first overshoot {self.overshoot_k:+.2f} K as logged, {self.overshoot_true_k:+.2f} K in the model.",
+            f"  {self._first_peak()}",
         ]
         if self.rh_minutes:
             logged, true = (100.0 * n / self.rh_minutes for n in (self.rh_within, self.rh_within_true))
@@ -81,6 +81,13 @@ class StageTruth:
                 f"  humidity mean {mean:.1f} % as logged, {true_mean:.1f} % in the model, {wanted:.0f} % wanted."
             )
         return found
+
+    def _first_peak(self) -> str:
+        """Say how far above what is wanted the air came first; where it never did, how near it came."""
+        logged_k, true_k = self.overshoot_k, self.overshoot_true_k
+        if max(logged_k, true_k) > 0.0:
+            return f"first overshoot {logged_k:+.2f} K as logged, {true_k:+.2f} K in the model."
+        return f"never above what is wanted: {-logged_k:.2f} K below as logged, {-true_k:.2f} K in the model."
 
     def _why_not(self, chamber: Chamber) -> Iterable[str]:
         above, below = (100.0 * n / self.rh_minutes for n in (self.rh_above, self.rh_below))

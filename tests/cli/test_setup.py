@@ -135,12 +135,8 @@ def test_the_old_file_stays_under_a_name_of_its_own(sitter: Sitter, at: Terminal
     assert not (sitter.run_dir / NOTE).exists()  # What it says of pins and levels may be wrong from now on.
 
 
-@pytest.mark.parametrize(
-    ("sign", "code"), [("Ctrl-C", 130), ("SIGTERM", 128 + signal.SIGTERM), ("the line breaks", 128 + signal.SIGHUP)]
-)
-def test_a_relay_is_off_and_the_answers_are_kept_whatever_ends_it_in_a_click(
-    sitter: Sitter, sign: str, code: int
-) -> None:
+def in_a_click(sitter: Sitter) -> Terminal:
+    """Go on to where the relay of GPIO 17 is on for its moment."""
     at = sitter.sit_down(pace="slow")
     sitter.answer_to_the_relays(at)
     for words in ("", "indicator", "17", ""):
@@ -149,6 +145,16 @@ def test_a_relay_is_off_and_the_answers_are_kept_whatever_ends_it_in_a_click(
     while sitter.edges(17)[-1:] != ["out 1"]:
         assert time.monotonic() < until_s
         time.sleep(0.02)
+    return at
+
+
+@pytest.mark.parametrize(
+    ("sign", "code"), [("Ctrl-C", 130), ("SIGTERM", 128 + signal.SIGTERM), ("the line breaks", 128 + signal.SIGHUP)]
+)
+def test_a_relay_is_off_and_the_answers_are_kept_whatever_ends_it_in_a_click(
+    sitter: Sitter, sign: str, code: int
+) -> None:
+    at = in_a_click(sitter)
     if sign == "Ctrl-C":
         at.type("\x03")
     elif sign == "SIGTERM":
@@ -162,14 +168,7 @@ def test_a_relay_is_off_and_the_answers_are_kept_whatever_ends_it_in_a_click(
 
 
 def test_the_stop_key_does_not_leave_a_relay_on(sitter: Sitter) -> None:
-    at = sitter.sit_down(pace="slow")
-    sitter.answer_to_the_relays(at)
-    for words in ("", "indicator", "17", ""):
-        at.answer(words)
-    until_s = time.monotonic() + 10.0
-    while sitter.edges(17)[-1:] != ["out 1"]:
-        assert time.monotonic() < until_s
-        time.sleep(0.02)
+    at = in_a_click(sitter)
     at.type("\x1a")
     assert "What did you see?" in at.answer("quit")
     assert at.end() == 0
@@ -278,3 +277,13 @@ def test_where_there_are_no_pins_it_says_why_and_asks_without_clicks(
     said = capsys.readouterr().err
     assert "No relay can be clicked on this machine" in said
     assert "no-such-chip" in said
+
+
+def test_a_folder_that_is_not_there_is_told_and_not_made(
+    sitter: Sitter, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    missing = tmp_path / "nowhere"
+    assert main(["setup", "--out", str(missing / "chamber.toml")]) == 66
+    assert "there is no such folder" in capsys.readouterr().err
+    assert not missing.exists()
+    assert not sitter.out.exists()

@@ -2,6 +2,7 @@
 
 import textwrap
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Final
 
 from controller.cli.wires.header import HEADER_PIN, HELD_UP, name_pin
@@ -40,10 +41,10 @@ def name_sensor(sensor: SensorEntry) -> str:
     return f"{sensor.kind} {where}".strip()
 
 
-def tell_wiring(chamber: ChamberFile) -> Iterator[str]:
+def tell_wiring(chamber: ChamberFile, drawn: Path | None = None) -> Iterator[str]:
     """Yield the lines of the wiring table: outputs first, then sensors with their wires. At most 80 columns.
 
-    The numbers of the wires are those of the drawing.
+    The numbers of the wires are those of the drawing, which has just been written to `drawn`.
     """
     found = list_wires(chamber)
     yield f"Wiring of {chamber.name}"
@@ -72,7 +73,9 @@ def tell_wiring(chamber: ChamberFile) -> Iterator[str]:
             yield from textwrap.wrap(f"NOT for {output.role.replace('_', ' ')}: {HELD_UP_SAID}", 80)
     yield "Mains wiring is work for a qualified person: earth, 30 mA residual-current"
     yield "device, fuse, closed housing, and the thermal cut-out in the live wire of the"
-    yield "heat itself. hangroom check --wiring --out FILE.svg draws it on a page."
+    yield "heat itself."
+    yield ""
+    yield "hangroom check --wiring --out FILE.svg draws it on a page." if drawn is None else f"Drawn on a page: {drawn}"
 
 
 def _wires(found: Wires, role: str) -> str:

@@ -11,7 +11,7 @@ import click
 
 from controller.cli.setting_up.sitting import Sitting
 from controller.cli.setting_up.talk import Back, Quit, ToldToEnd, hear, say, say_choices
-from controller.errors import AccessError, HangroomError, StorageError
+from controller.errors import AccessError, HangroomError, NoInputError, StorageError
 from controller.planning.setting_up.chamber_text import chamber_text
 from controller.planning.setting_up.course import Machine
 from controller.planning.setting_up.typed import one_of, yes_or_no
@@ -25,6 +25,7 @@ def describe(out: Path | None, gpio_chip: str, pause: Callable[[float], None]) -
     """Hold the interview and write the chamber file; return the exit code.
 
     Raises:
+        NoInputError: its folder is not there.
         UnavailableError: the daemon runs.
         AccessError: this user may not write the file, or not take the machine.
         StorageError: the disk failed.
@@ -32,6 +33,8 @@ def describe(out: Path | None, gpio_chip: str, pause: Callable[[float], None]) -
     from controller import app
 
     path = Path(ETC) if out is None else out.expanduser()
+    if out is not None:
+        _require_folder(path.parent)
     aside = answers_beside(path)
     with app.at_the_machine(gpio_chip) as bench, _telling_where(aside):
         today = dt.datetime.now(dt.UTC).astimezone().date()
@@ -51,6 +54,13 @@ def describe(out: Path | None, gpio_chip: str, pause: Callable[[float], None]) -
                 return 0
             sitting.step_back()
     return 0  # Somebody has quit.
+
+
+def _require_folder(folder: Path) -> None:
+    """Make no folder that may be a slip; one that this user may not look into is told of where it is written to."""
+    with contextlib.suppress(PermissionError):
+        if not folder.is_dir():
+            raise NoInputError(f"{folder}: there is no such folder; make it first, or say another --out FILE")
 
 
 @contextlib.contextmanager

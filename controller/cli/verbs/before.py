@@ -84,7 +84,7 @@ def check(
     if out is not None:
         _draw(checked.chamber, out)
     if wiring and not as_json:
-        for line in tell_wiring(checked.chamber):
+        for line in tell_wiring(checked.chamber, out):
             click.echo(line)
         return
     computer, around, today = look_at_computer(checked.chamber), look_around(checked.chamber), dt.date.today()  # noqa: DTZ011
