@@ -23,7 +23,7 @@ from typing import Any
 
 import polars as pl
 
-from controller.review import review
+from controller.review.figures import review
 from tests.helpers.brute_force import compare
 from tests.helpers.long_logs import write_long
 

@@ -44,3 +44,9 @@ def test_a_slip_is_named_as_with_any_verb(capsys: pytest.CaptureFixture[str]) ->
         hangroom.main(["run", "--chambr", "a"], prog_name="hangroom", standalone_mode=False)
     assert slip.value.format_message() in said
     assert "Usage: hangroom run [OPTIONS]\nHelp: hangroom run --help\n" in said
+
+
+def test_a_look_at_the_chamber_loads_nothing_heavy() -> None:
+    code = "import sys, controller.cli.pages.status_page; print(*sys.modules)"
+    said = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert not {"numpy", "scipy", "polars", "jinja2"} & set(said.stdout.split())

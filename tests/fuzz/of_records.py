@@ -16,10 +16,11 @@ from controller.records.asking import wait_for_answer
 from controller.records.batch_folder import BatchCard
 from controller.records.status import Status, write_status
 from controller.relays_off import read_note
-from controller.review import page, review
+from controller.review.figures import review
 from controller.review.forecast.folder import outlook
 from controller.review.forecast.told import as_object as forecast_object
 from controller.review.forecast.told import words_of
+from controller.review.page import page
 from controller.review.release import release
 from controller.settings.profile_file import find_profile, read_profile
 from controller.simulator.weather import read_weather

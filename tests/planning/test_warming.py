@@ -6,7 +6,7 @@ import pytest
 
 from controller import app
 from controller.planning.hours.warming import STEADY_S, warm_up_s
-from controller.review import read_batch
+from controller.review.batch import read_batch
 from controller.settings.chamber_file import find_chamber
 from controller.settings.profile_file import find_profile
 from tests.helpers.planned import chamber_named

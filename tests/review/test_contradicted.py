@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from controller.review import review
+from controller.review.figures import review
 from tests.helpers.batch_logs import Log
 
 

@@ -8,9 +8,11 @@ from typing import Any
 import pytest
 
 from controller.errors import DataError
-from controller.review import page, read_batch, review
+from controller.review.batch import read_batch
+from controller.review.figures import review
 from controller.review.logs import scan as scanning
 from controller.review.logs.spreadsheet import Hints
+from controller.review.page import page
 from tests.helpers.batch_logs import Log, text_of
 
 DAY = "climate-2026-01-05.csv"

@@ -8,8 +8,9 @@ import pytest
 
 from controller.cli import main
 from controller.errors import UsageError
-from controller.review import read_batch, review
+from controller.review.batch import read_batch
 from controller.review.exported import COLUMNS, write_csv
+from controller.review.figures import review
 from tests.helpers.batch_logs import Log
 
 

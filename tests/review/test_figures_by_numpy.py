@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from controller.review import review
+from controller.review.figures import review
 from tests.helpers.batch_logs import CLIMATE, Log, text_of
 from tests.helpers.brute_force import compare
 from tests.helpers.long_logs import write_long

@@ -7,8 +7,9 @@ from typing import Any
 
 import pytest
 
-from controller.review import page, review
+from controller.review.figures import review
 from controller.review.forecast.told import HEADER, Forecast, row
+from controller.review.page import page
 from tests.helpers.batch_logs import HOUR_S, Log, text_of
 from tests.helpers.recorded import NAME, WALL_S
 

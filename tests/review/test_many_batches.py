@@ -13,7 +13,7 @@ import pytest
 from pyarrow import parquet
 
 from controller.errors import DataError
-from controller.review import read_batch
+from controller.review.batch import read_batch
 from controller.review.logs.export import COLUMNS, export
 from controller.review.logs.scan import scan
 from tests.cli.conftest import Typed

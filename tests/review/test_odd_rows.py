@@ -7,10 +7,11 @@ import pytest
 from controller.core.batch.stages import next_stage
 from controller.errors import DataError
 from controller.records.batch_folder import read_card
-from controller.review import page, review
 from controller.review.cut import TOLD
+from controller.review.figures import review
 from controller.review.forecast.folder import outlook
 from controller.review.forecast.told import newest
+from controller.review.page import page
 from controller.review.release import release
 from tests.helpers.batch_logs import HOUR_S, Log
 from tests.helpers.recorded import WALL_S

@@ -17,7 +17,7 @@ from controller.food.bowl.formulation import Meat, formulate
 from controller.food.bowl.weighing import Wanted
 from controller.food.germs.chilling import RAPID
 from controller.records.batch_folder import read_card
-from controller.review import review
+from controller.review.figures import review
 from controller.review.release import release
 from tests.helpers.batch_logs import Log
 from tests.helpers.recorded import PROFILE

@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from controller.cli.local import in_local_words
 from controller.core.sheet import Sheet
 from controller.records.batch_folder import BatchCard, encode_card, read_card
-from controller.review import review
+from controller.review.figures import review
 from controller.review.release import release
 from controller.review.report import report
 from tests.helpers.batch_logs import Log

@@ -12,7 +12,9 @@ import pytest
 from msgspec.structs import replace
 
 from controller.errors import NoInputError
-from controller.review import page, read_batch, review
+from controller.review.batch import read_batch
+from controller.review.figures import review
+from controller.review.page import page
 from tests.helpers.batch_logs import HOUR_S, Log, text_of
 from tests.helpers.recorded import NAME, PROFILE, WALL_S
 

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import tomli_w
 
-from controller.review import page, review
+from controller.review.figures import review
+from controller.review.page import page
 from tests.helpers.batch_logs import Log
 
 HEADINGS = (

@@ -9,7 +9,8 @@ from msgspec.structs import replace
 from controller.core.plan import Until
 from controller.core.values import CheckEntry, InstrumentCheck
 from controller.records.instruments import FILE, HEADER, check_row
-from controller.review import page, review
+from controller.review.figures import review
+from controller.review.page import page
 from tests.helpers.batch_logs import HOUR_S, Log, text_of
 from tests.helpers.recorded import NAME, PROFILE, WALL_S
 

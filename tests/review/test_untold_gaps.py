@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from controller.review import review
+from controller.review.figures import review
 from controller.review.release import release
 from tests.helpers.batch_logs import Log
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from controller.review import review
+from controller.review.figures import review
 from controller.settings.shipped import find_chamber
 
 HERE = Path(__file__).parent

@@ -6,7 +6,7 @@ import pytest
 
 from controller.app import Simulation, simulate
 from controller.records.status import read_status
-from controller.review import review
+from controller.review.figures import review
 from controller.settings.profile_file import find_profile
 from tests.helpers.chamber_story import BEGIN_WALL_S
 from tests.helpers.shipped_chambers import deciding_seldom

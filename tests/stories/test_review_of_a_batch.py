@@ -8,7 +8,8 @@ from statistics import fmean
 import pytest
 
 from controller.app import Simulation, simulate
-from controller.review import page, review
+from controller.review.figures import review
+from controller.review.page import page
 from controller.settings.profile_file import find_profile
 from tests.helpers.chamber_story import BEGIN_WALL_S
 from tests.helpers.shipped_chambers import deciding_seldom

@@ -12,7 +12,7 @@ import pytest
 
 from controller.app import Simulation, Summary, simulate
 from controller.errors import SettingsError
-from controller.review import review
+from controller.review.figures import review
 from controller.settings.chamber_file import find_chamber
 from controller.settings.profile_file import find_profile
 from tests.helpers.chamber_story import BEGIN_WALL_S

@@ -36,7 +36,7 @@ def export(
     Times are in UTC; README has the columns. What cannot be read is counted. Of
     several, one that cannot be read at all is told, and the others are written.
     """
-    from controller.review import read_batch
+    from controller.review.batch import read_batch
     from controller.review.logs.export import export as write
     from controller.review.logs.spreadsheet import Hints
 

@@ -94,9 +94,11 @@ def review(
     logger with --columns. A climate file in the folder that a spreadsheet has
     saved again is read; where its times have no zone, you are asked for it.
     """
-    from controller import review as reviewing
     from controller.cli.verbs.reviewing import holds_batches, review_all, review_file
+    from controller.review.batch import read_batch
+    from controller.review.figures import review_of
     from controller.review.logs.spreadsheet import Hints
+    from controller.review.page import page_of
 
     is_many = bool(batch) and holds_batches(Path(batch))
     if csv_dir is not None and (is_many or columns is not None):
@@ -109,8 +111,8 @@ def review(
         return review_all(Path(batch), zone, dates, as_json=as_json)
     folder = find_folder(batch, chamber, "review")
     with ReadingBar(sum(path.stat().st_size for path in folder.glob("climate-*.csv"))) as bar:
-        record = reviewing.read_batch(folder, bar, Hints(zone, dates))
-        figures = reviewing.review_of(record)
+        record = read_batch(folder, bar, Hints(zone, dates))
+        figures = review_of(record)
     if csv_dir is not None:
         from controller.review.exported import write_csv
 
@@ -120,6 +122,6 @@ def review(
         print_json(figures)
     else:
         units, zone = record.card.chamber.units, record.card.chamber.timezone
-        for line in reviewing.page_of(figures, units, lambda text: in_local_words(text, zone, units)):
+        for line in page_of(figures, units, lambda text: in_local_words(text, zone, units)):
             click.echo(line)
     return DATA if figures["ferment"]["climate_missing"] else 0

@@ -71,11 +71,12 @@ def review_all(folder: Path, zone: str | None, dates: Dates | None, *, as_json: 
 def _each(
     folder: Path, names: list[str], zone: str | None, dates: Dates | None
 ) -> Iterator[tuple[str, dict[str, Any] | HangroomError]]:
-    from controller import review as reviewing
+    from controller.review.batch import read_batch
+    from controller.review.figures import review_of
     from controller.review.logs.spreadsheet import Hints
 
     for name in names:
         try:
-            yield name, reviewing.review_of(reviewing.read_batch(folder / name, hints=Hints(zone, dates)))
+            yield name, review_of(read_batch(folder / name, hints=Hints(zone, dates)))
         except HangroomError as error:  # The others are reviewed all the same.
             yield name, error
