@@ -1,9 +1,13 @@
 """Leave what takes minutes, or a virtual machine, to its own command: `pytest -m long`, `pytest -m rig`."""
 
 import os
+from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from hypothesis import settings
+
+from tests.helpers.in_browser import CHROMIUM, FLAGS
 
 # How long a case takes is no matter of a test: the machine may be busy.
 settings.register_profile("behaviour", deadline=None)
@@ -28,3 +32,14 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
     if not config.option.markexpr and config.args == config.getini("testpaths"):
         terminalreporter.line("Left out: the long tests (pytest -m long), and those on a machine (pytest -m rig).")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Start Chromium once for the stories of a file."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        running = driver.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield running
+        running.close()

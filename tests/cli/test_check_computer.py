@@ -6,26 +6,12 @@ import pytest
 from msgspec.structs import replace
 
 from controller.cli.pages.computer_lines import tell_computer
-from controller.core.values import Computer, Health
+from controller.core.values import Computer
 from tests.cli.conftest import Typed
+from tests.helpers.healthy_pi import PI
 from tests.helpers.shipped_chambers import shipped_chamber
 
 CHAMBER = shipped_chamber("insulated-box")
-PI = Computer(
-    watchdog="Broadcom BCM2835 Watchdog timer",
-    watchdog_armed=True,
-    watchdog_s=14,
-    strict_gpiod=True,
-    clock=True,
-    health=Health(
-        low_voltage=False,
-        processor_c=52.3,
-        disk_free_mb=11_200.0,
-        disk_free_share=0.38,
-        disk_read_only=False,
-        reset_by_watchdog=None,
-    ),
-)
 WITH_BATTERY = replace(CHAMBER, clock_battery=True)
 
 

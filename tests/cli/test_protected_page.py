@@ -11,27 +11,18 @@ import pytest
 from msgspec.structs import replace
 
 from controller.cli.pages.protected_page import as_object, tell_protected
-from controller.core.values import Computer, Health
+from controller.core.values import Computer
 from controller.settings.chamber_file import ChamberFile
 from controller.settings.chamber_tables import OutputEntry, SensorEntry
 from controller.settings.surroundings import Disk, Rights, Service, Surroundings
 from tests.cli.conftest import Typed
+from tests.helpers.healthy_pi import PI
 from tests.helpers.odd_chambers import odd_chambers
 from tests.helpers.shipped_chambers import DAY, shipped_chamber
 
 PAGE_LINES: Final = 66
 """Of a sheet of A4 at six lines an inch (297 mm less margins of 9 mm): common practice of line printers."""
 TODAY: Final = DAY + dt.timedelta(days=12)
-GOOD: Final = Computer(
-    watchdog="Broadcom BCM2835 Watchdog timer",
-    watchdog_armed=True,
-    watchdog_s=14,
-    strict_gpiod=True,
-    clock=True,
-    health=Health(
-        low_voltage=False, processor_c=52.3, disk_free_mb=11_200.0, disk_free_share=0.38, disk_read_only=False
-    ),
-)
 AROUND: Final = Surroundings(
     service=Service("/etc/systemd/system/hangroom.service", True, True, True, "30"),
     rights=Rights("ann", True, True, True, ("gpio",), True, True),
@@ -59,12 +50,12 @@ def marks(file: ChamberFile, computer: Computer, around: Surroundings) -> dict[s
     }
 
 
-def said(file: ChamberFile = FULL, computer: Computer = GOOD, around: Surroundings = AROUND) -> str:
+def said(file: ChamberFile = FULL, computer: Computer = PI, around: Surroundings = AROUND) -> str:
     return " ".join(" ".join(tell_protected(file, computer, around, TODAY)).split())
 
 
 def test_where_all_is_there_nothing_is_missing_and_only_what_nobody_can_see_is_not_known() -> None:
-    found = marks(FULL, GOOD, AROUND)
+    found = marks(FULL, PI, AROUND)
     assert {what for what, there in found.items() if there is None} == {
         "Fuse, 30 mA residual-current device, guard, smoke alarm"
     }
@@ -86,18 +77,18 @@ WRONG: Final[list[tuple[Any, str]]] = [
         {"file": replace(FULL, output=(replace(BOX.output[0], pin=5),))},
         "NO Relays' pins: pulled ON while the Pi starts: heater on GPIO 5 (header pin 29).",
     ),
-    ({"computer": replace(GOOD, strict_gpiod=False)}, "NO Pins of a program that died: stay as they were"),
-    ({"computer": replace(GOOD, strict_gpiod=None)}, "? Pins of a program that died: not known"),
+    ({"computer": replace(PI, strict_gpiod=False)}, "NO Pins of a program that died: stay as they were"),
+    ({"computer": replace(PI, strict_gpiod=None)}, "? Pins of a program that died: not known"),
     (
-        {"computer": replace(GOOD, watchdog_armed=False)},
+        {"computer": replace(PI, watchdog_armed=False)},
         "NO A computer that hangs: stays so: its watchdog is not armed",
     ),
-    ({"computer": replace(GOOD, watchdog_s=30)}, "NO A computer that hangs: watchdog set to 30 s, but it counts 15 s"),
-    ({"computer": replace(GOOD, watchdog="")}, "NO A computer that hangs: stays so: it has no watchdog."),
-    ({"computer": replace(GOOD, watchdog_armed=None)}, "? A computer that hangs: whether its watchdog is armed"),
-    ({"computer": replace(GOOD, health=replace(GOOD.health, low_voltage=True))}, "NO Supply of the computer: TOO WEAK"),
-    ({"computer": replace(GOOD, health=replace(GOOD.health, low_voltage=None))}, "? Supply of the computer: not known"),
-    ({"computer": replace(GOOD, health=replace(GOOD.health, disk_free_mb=80.0))}, "0.1 GB free, TOO LITTLE."),
+    ({"computer": replace(PI, watchdog_s=30)}, "NO A computer that hangs: watchdog set to 30 s, but it counts 15 s"),
+    ({"computer": replace(PI, watchdog="")}, "NO A computer that hangs: stays so: it has no watchdog."),
+    ({"computer": replace(PI, watchdog_armed=None)}, "? A computer that hangs: whether its watchdog is armed"),
+    ({"computer": replace(PI, health=replace(PI.health, low_voltage=True))}, "NO Supply of the computer: TOO WEAK"),
+    ({"computer": replace(PI, health=replace(PI.health, low_voltage=None))}, "? Supply of the computer: not known"),
+    ({"computer": replace(PI, health=replace(PI.health, disk_free_mb=80.0))}, "0.1 GB free, TOO LITTLE."),
     ({"around": replace(AROUND, disk=Disk("ext4", "/dev/sda1", ("ro",)))}, "can only be READ: no batch begins."),
     (
         {"around": replace(AROUND, disk=Disk("tmpfs", "tmpfs", ("rw",)))},
@@ -144,7 +135,7 @@ def worst() -> Iterator[tuple[ChamberFile, Computer, Surroundings]]:
     nothing = Surroundings(Service("/etc/systemd/system/hangroom.service"), Rights("ann", False, False), Disk())
     yield from product(
         (*odd_chambers().values(), FULL, BOX),
-        (Computer(), GOOD),
+        (Computer(), PI),
         (AROUND, nothing, replace(nothing, service=Service())),
     )
 

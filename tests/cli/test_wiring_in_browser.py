@@ -1,6 +1,5 @@
 """The drawing of the wires in a real browser: nothing lies on anything, nothing is cut off, one page of A4."""
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
@@ -8,8 +7,8 @@ import pytest
 
 from controller.cli.wires.picture import draw
 from controller.settings.chamber_file import ChamberFile
+from tests.helpers.in_browser import NEEDS_BROWSER, ON_EACH_OTHER, RULES
 from tests.helpers.odd_chambers import odd_chambers
-from tests.review.test_report_in_browser import CHROMIUM, FLAGS, RULES
 
 CHAMBERS: Final = odd_chambers()
 FACES: Final = (
@@ -18,39 +17,20 @@ FACES: Final = (
 )  # Narrow, and about the widest that a system falls back to.
 A4_POINTS: Final = (841.89, 595.28)
 """297 x 210 mm: ISO 216; a point is 1/72 in."""
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine: apt-get install chromium")
+pytestmark = NEEDS_BROWSER
 
-FOUND: Final = """() => {
-  const found = [], all = document.documentElement.getBoundingClientRect();
-  const boxes = [...document.querySelectorAll('text')].map(word => [word.textContent, word.getBoundingClientRect()]);
-  const frames = [...document.querySelectorAll('rect')].map(one => one.getBoundingClientRect());
-  for (const [said, box] of boxes) {
-    if (box.left < all.left || box.right > all.right || box.top < all.top || box.bottom > all.bottom)
-      found.push(['cut off', said]);
+OUT_OF_ITS_BOX: Final = """() => {
+  const found = [], frames = [...document.querySelectorAll('rect')].map(one => one.getBoundingClientRect());
+  for (const word of document.querySelectorAll('text')) {
+    const box = word.getBoundingClientRect(), x = (box.left + box.right) / 2, y = (box.top + box.bottom) / 2;
     for (const frame of frames) {
-      const inside = (box.left + box.right) / 2 > frame.left && (box.left + box.right) / 2 < frame.right
-        && (box.top + box.bottom) / 2 > frame.top && (box.top + box.bottom) / 2 < frame.bottom;
-      if (inside && (box.left < frame.left || box.right > frame.right)) found.push(['out of its box', said]);
+      const inside = x > frame.left && x < frame.right && y > frame.top && y < frame.bottom;
+      const sticks_out = box.left < frame.left || box.right > frame.right;
+      if (inside && sticks_out) found.push(['out of its box', word.textContent]);
     }
   }
-  boxes.forEach(([said, one], place) => boxes.slice(place + 1).forEach(([other, two]) => {
-    const wide = Math.min(one.right, two.right) - Math.max(one.left, two.left);
-    const high = Math.min(one.bottom, two.bottom) - Math.max(one.top, two.top);
-    if (wide > 1 && high > 4) found.push([said, other]);
-  }));
   return found;
 }"""
-"""Two lines of words above each other may share 4 px of empty height, as in the report."""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield running
-        running.close()
 
 
 def shown(browser: Any, folder: Path, chamber: ChamberFile) -> Any:  # noqa: ANN401 - a page
@@ -73,7 +53,8 @@ def test_no_words_lie_on_others_or_leave_their_box_and_all_prints_on_one_page_of
         page.evaluate(
             "face => document.querySelectorAll('text').forEach(e => e.setAttribute('font-family', face))", face
         )
-        assert page.evaluate(FOUND) == []
+        assert page.evaluate(ON_EACH_OTHER) == []
+        assert page.evaluate(OUT_OF_ITS_BOX) == []
     pdf = page.pdf(prefer_css_page_size=True, print_background=True)
     page.close()
     assert pdf.count(b"/Type /Page\n") == 1
@@ -86,7 +67,7 @@ def test_it_would_have_been_seen(browser: Any, tmp_path: Path) -> None:  # noqa:
     page.evaluate(
         "document.querySelectorAll('text').forEach((e, at) => { if (at % 9 === 0) e.textContent += 'w'.repeat(99); })"
     )
-    found = page.evaluate(FOUND)
+    found = page.evaluate(ON_EACH_OTHER) + page.evaluate(OUT_OF_ITS_BOX)
     assert {"cut off", "out of its box"} <= {kind for kind, _ in found}
     assert len(found) > 20
     page.close()

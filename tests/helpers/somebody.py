@@ -4,6 +4,8 @@ import contextlib
 import os
 from collections.abc import Iterator
 
+import controller.cli.tree  # noqa: F401 - the verbs, and what they import: nobody else may read the superuser's Python.
+
 
 @contextlib.contextmanager
 def somebody_else() -> Iterator[None]:

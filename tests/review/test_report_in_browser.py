@@ -1,6 +1,5 @@
 """The report in a real browser: axe finds nothing, a phone scrolls down only, no words lie on each other."""
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -9,52 +8,13 @@ import pytest
 
 from controller.cli.local import in_local_words
 from controller.review.report import report
+from tests.helpers.in_browser import NEEDS_BROWSER, ON_EACH_OTHER, RULES
 from tests.helpers.sheets import sheet_of
 from tests.review.test_report import MADE_S, a_batch, written
 
-CHROMIUM: Final = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-FLAGS: Final = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-)
-RULES: Final = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 PHONE: Final = {"width": 360, "height": 740}
 DESK: Final = {"width": 1000, "height": 900}
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine: apt-get install chromium")
-
-ON_EACH_OTHER: Final = """() => {
-  const found = [];
-  for (const drawing of document.querySelectorAll('svg')) {
-    const all = drawing.getBoundingClientRect();
-    if (!all.width) continue;
-    const boxes = [...drawing.querySelectorAll('text')].map(word => [word.textContent, word.getBoundingClientRect()]);
-    for (const [said, box] of boxes) {
-      if (box.left < all.left - 1 || box.right > all.right + 1 || box.top < all.top - 1 || box.bottom > all.bottom + 1)
-        found.push(['cut off', said]);
-    }
-    boxes.forEach(([said, one], place) => boxes.slice(place + 1).forEach(([other, two]) => {
-      const wide = Math.min(one.right, two.right) - Math.max(one.left, two.left);
-      const high = Math.min(one.bottom, two.bottom) - Math.max(one.top, two.top);
-      if (wide > 1 && high > 4) found.push([said, other]);
-    }));
-  }
-  return found;
-}"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield running
-        running.close()
+pytestmark = NEEDS_BROWSER
 
 
 @pytest.fixture(scope="module")
