@@ -533,8 +533,9 @@ P_ROWS: Final = (
         first="Close the door.",
         detects="its contact; without one a temperature that falls by more than 3 K a minute while humidity changes by "
         "more than 3 %RH and its own mist does not explain it, or, where nothing dries the air, 20 % of the vapour "
-        "gone in two minutes while it gets colder (in a chamber colder than its room only the contact tells); not "
-        "while the meat is being hung, unless it is open for half an hour",
+        "gone in two minutes while it gets colder (in a chamber colder than its room only the contact tells; what "
+        "falls back there after it warmed as fast without the lamp is a door that was shut); not while the meat is "
+        "being hung, unless it is open for half an hour",
         within="at once by its contact, else 1 to 2 min; an alarm after 10 min, priority 1 after 30 min",
         does="mist and cold off, what the loops remember is frozen; slow rules rest, and 20 min after",
         did="Mist and cold are off.",

@@ -315,6 +315,9 @@ class JudgeMemory(Struct, frozen=True, gc=False):
     vapour_minute_pa: float = 0.0  # the vapour at the last one,
     vapour_before_pa: float = 0.0  # and at the one before, with the temperature then.
     fast_before_c: float = 0.0
+    lamp_minute_s: float = 0.0  # For how long the lamp had been on in all at the last look.
+    rose_s: float = float("-inf")  # When the air last warmed as fast as by a door to a warmer room,
+    rose_from_c: float = 0.0  # and from where.
 
 
 class OutputMemory(Struct, frozen=True, gc=False):

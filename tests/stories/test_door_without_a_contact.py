@@ -10,7 +10,7 @@ from controller.core.memory import JudgeMemory
 from controller.core.plan import Figures
 from controller.core.values import Reading
 from tests.helpers.chamber_story import ChamberStory
-from tests.helpers.watched import chamber_with, fermenting
+from tests.helpers.watched import chamber_with, drying, fermenting
 
 CHAMBERS = ("insulated-box", "old-fridge", "plywood-cabinet")
 STRONG = Figures(mist_pct_per_s=1.0)
@@ -64,6 +64,41 @@ def test_a_door_forgotten_open_at_a_full_fridge_calls_within_an_hour_and_a_half(
     called = [at_s for at_s, event in story.book.events if event.kind == "alarm" and at_s > 6 * 3600.0]
     assert called
     assert called[0] - 6 * 3600.0 <= 90 * 60.0
+
+
+@pytest.mark.fault_row("P1")
+def test_a_door_of_a_drying_box_that_is_shut_again_is_not_taken_for_one_that_opens() -> None:
+    """Its air gets warmer while the door is open, and colder when it is shut; the compressor may go on at once."""
+    story = drying(chamber_with("old-fridge"), "door-open@6h/1m", hours=5.99, ambient_c=32.0)
+    for _ in range(60):
+        story.run_for(seconds=5.0)
+        assert story.memory.judge.door_seen_s < 0.1 * 3600.0, "that was when the meat was hung"
+    assert story.memory.judge.rose_s > float("-inf"), "it was seen to warm"
+
+
+RISES = ((1000.0, 13.0, 78.0), (1030.0, 18.0, 92.0), (1060.0, 20.0, 92.0))
+LAMP = Figures(heater_w=60.0, air_j_per_k=400.0)
+
+
+@pytest.mark.parametrize(
+    ("lamp_s", "warmest_c", "then_c", "is_open"),
+    [
+        (0.0, 24.0, 15.0, False),  # Shut: the walls take the warmth back,
+        (0.0, 24.0, 12.2, False),  # all of it and a little more.
+        (0.0, 24.0, 11.9, True),  # Colder than it was before: it has opened.
+        (90.0, 24.0, 15.0, True),  # The lamp was on all the time: 60 W lift 400 J/K by 9 K in a minute.
+        (0.0, 17.0, 15.0, True),  # No door makes the air warmer than the warmest room.
+    ],
+)
+def test_air_that_warmed_without_the_lamp_and_falls_again_is_no_door_that_opens(
+    lamp_s: float, warmest_c: float, then_c: float, *, is_open: bool
+) -> None:
+    memory = JudgeMemory()
+    for now_s, temp_c, rh_pct in (*RISES, (1090.0, then_c, 80.0)):
+        given = Given(lamp_s=lamp_s * (now_s - 1000.0) / 90.0)
+        readings = {"rh": Reading(rh_pct, now_s), "rh_temp": Reading(temp_c, now_s)}
+        seen, memory = see_door(memory, readings, now_s, now_s - 12.0, LAMP, given, warmest_c)  # type: ignore[arg-type]
+        assert seen is (is_open and now_s == 1090.0)
 
 
 def after(given: Given, c: float, pct: float, figures: Figures = STRONG) -> bool:

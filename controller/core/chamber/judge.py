@@ -15,7 +15,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from controller.core.chamber.door import DOOR_LASTS_S, NOTHING_GIVEN, Given, see_door
+from controller.core.chamber.door import DOOR_LASTS_S, LAMP_SHARE, NOTHING_GIVEN, Given, see_door
 from controller.core.chamber.known import CODES_C, COLDEST_EVAPORATOR_C, HOTTEST_BELIEVED_C, known_of, temperatures
 from controller.core.memory import ChannelMemory, JudgeMemory
 from controller.core.plan import WET_PCT, Chamber, Limits
@@ -36,8 +36,6 @@ READ_EVERY_S: Final = 2.5
 """No sensor is read more often than that."""
 
 MINUTE_S: Final = 60.0
-LAMP_SHARE: Final = 1.5
-"""How much faster than its figures say a lamp may warm the box before it is the sensor that is wrong."""
 SLOWEST_S: Final = 120.0
 """Rate and agreement are judged at least as slow as a bare DS18B20 in still air."""
 
@@ -55,7 +53,7 @@ def judge(
         given: what the chamber itself did to its air.
     """
     oldest_contact_s = now_s - chamber.limits.fresh_s
-    door_open, memory = see_door(memory, readings, now_s, oldest_contact_s, chamber.figures, given)
+    door_open, memory = see_door(memory, readings, now_s, oldest_contact_s, chamber.figures, given, chamber.room_c[1])
     open_s = now_s if door_open and "door" in chamber.channels else memory.door_open_s
     # A box that was just shut warms or cools as no lamp and no room could; a contact says only that it is shut.
     excused = door_open or given.lamp_fell or now_s - open_s <= DOOR_LASTS_S
@@ -93,6 +91,9 @@ def judge(
         memory.vapour_minute_pa,
         memory.vapour_before_pa,
         memory.fast_before_c,
+        memory.lamp_minute_s,
+        memory.rose_s,
+        memory.rose_from_c,
     )
     return judged, known_of(channels, faults, seen, firm, contacts, door_open=door_open)
 
