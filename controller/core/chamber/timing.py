@@ -91,6 +91,8 @@ def time_outputs(
             on_until[role] = until_s
         elif still_on:
             off_since_s = now_s
+            if role == "cooler":
+                window_ends_s = now_s  # Cut by an open door: it runs again when it has rested, not in the next window.
         after[role] = OutputMemory(
             window_ends_s,
             on_ends_s,
