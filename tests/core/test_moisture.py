@@ -98,6 +98,29 @@ def test_mist_and_drying_keep_ten_minutes_apart() -> None:
     assert duty["humidifier"] > 0.0
 
 
+def test_what_mist_a_dry_box_needed_is_forgotten_while_it_is_dried() -> None:
+    """Hours later, when the drying pauses, mist that was needed then would flood it."""
+    wet = Known(air_temp_c=13.0, rh_temp_c=13.0, rh_pct=85.0, pressure_pa=vapour_pressure_pa(13.0, 85.0))
+    loops = Loops(mist_integral=0.08, damp_pct=10.0, last_dry_s=0.0)
+    for tick in range(720):
+        loops, duty = control(loops, wet, Wanted(13.0, 75.0), "dry", CHAMBER, tick * 5.0, 5.0)
+        assert duty["cooler"] > 0.0
+    assert loops.mist_integral == pytest.approx(0.08 * (1.0 - 5.0 / CHAMBER.gains.mist_ti_s) ** 720)
+
+
+@pytest.mark.parametrize(("rh_pct", "lamp", "mists"), [(83.0, 1.0, False), (81.0, 1.0, True), (83.0, 0.0, True)])
+def test_a_lamp_that_can_give_no_more_is_not_robbed_by_mist(rh_pct: float, lamp: float, *, mists: bool) -> None:
+    """Too cold by 1.5 K, and asked for 85 %: at 83 % its vapour is that of 76 % at 36 °C, and may wait for the warmth.
+
+    A gram of water takes 2.4 kJ to evaporate (enthalpy of vaporisation at 35 °C, from memory of the steam tables).
+    """
+    known = Known(air_temp_c=34.5, rh_temp_c=34.5, rh_pct=rh_pct, pressure_pa=vapour_pressure_pa(34.5, rh_pct))
+    loops = Loops(came=True, heat_integral=lamp)
+    _, duty = control(loops, known, Wanted(36.0, 85.0), "ferment", CHAMBER, 1000.0, 5.0)
+    assert (duty["heater"] == 1.0) is (lamp == 1.0)
+    assert (duty["humidifier"] > 0.0) is mists
+
+
 def test_heat_and_cold_keep_ten_minutes_apart_unless_it_dries() -> None:
     loops = Loops(heat_integral=0.2, last_cool_s=1000.0)
     known = Known(air_temp_c=12.4, rh_temp_c=12.4, pressure_pa=vapour_pressure_pa(13.0, 75.0))

@@ -30,6 +30,9 @@ COLD_K: Final = 2.0
 NEAR_S: Final = 3600.0
 """Who has been so near for so long gets no nearer: a lamp that is too weak, or none. Common practice, no source."""
 
+SHORT_PCT: Final = 3.0
+"""So much drier than wanted the air may be while the lamp can give no more. Common practice, no source."""
+
 CLEARLY_K: Final = 1.0
 DRIER: Final[dict[Drying, Role]] = {
     "cool-and-reheat": "cooler",
@@ -99,7 +102,9 @@ def control(
     )
     if known.door_open and "door" in chamber.channels:
         hot = min(hot, loops.heat_holds)  # No more than what held the air before: the rest would come too late.
-    mist_integral, mist = _mist(loops, dry_pct, chamber, now_s, dt_s, wanted.air_temp_c, known)
+    mist_integral, mist = _mist(
+        loops, _dry_now(dry_pct, loops, known, wanted), chamber, now_s, dt_s, wanted.air_temp_c, known
+    )
     duty: dict[Role, float] = {"heater": hot, "cooler": cold.cool, "humidifier": mist}
     if chamber.drying == "dehumidifier":
         duty["dehumidifier"] = cold.dry
@@ -213,6 +218,16 @@ def _damp(known: Known, wanted: Wanted) -> tuple[float | None, float | None]:
     return damp_pct, -damp_pct
 
 
+def _dry_now(dry_pct: float | None, loops: Loops, known: Known, wanted: Wanted) -> float | None:
+    """Return how much too dry the air is, and not as warm air while the lamp can give no more.
+
+    What the warm air will need is put in when it is warm; before, it takes the very heat that is short.
+    """
+    if dry_pct is None or loops.heat_duty < 1.0 or wanted.rh_pct is None or known.rh_pct is None:
+        return dry_pct
+    return min(dry_pct, wanted.rh_pct - SHORT_PCT - known.rh_pct)
+
+
 def _mean(loops: Loops, damp_pct: float | None, warm_k: float, dt_s: float) -> Loops:
     """Return the loops with their slow means of how much too damp and too warm the air is."""
     share = min(dt_s / DAMP_MEAN_S, 1.0)
@@ -249,9 +264,9 @@ def _mist(
     output = chamber.output("humidifier")
     if output is None or dry_pct is None or known.air_temp_c is None:
         return 0.0, 0.0
-    if now_s - loops.last_dry_s < chamber.limits.heat_cool_gap_s or known.air_temp_c < wanted_c - (
-        COLD_K if loops.came else ARRIVED_K
-    ):
+    if now_s - loops.last_dry_s < chamber.limits.heat_cool_gap_s:
+        return _followed(loops.mist_integral, 0.0, chamber.gains.mist_ti_s, dt_s), 0.0
+    if known.air_temp_c < wanted_c - (COLD_K if loops.came else ARRIVED_K):
         return loops.mist_integral, 0.0
     if now_s - loops.last_cool_s < CYCLES_S:
         dry_pct = -loops.damp_pct  # Each run of a compressor makes a dip that fills by itself.
