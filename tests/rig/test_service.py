@@ -114,6 +114,8 @@ def test_who_is_in_the_group_may_read_and_ask_and_others_may_not(chamber: Chambe
     assert "group hangroom" in said
     code, _ = chamber.guest.try_("touch /var/lib/hangroom/requests/new/x", user="stranger")
     assert code
+    chips = chamber.guest.sh("stat -c '%G %a' /dev/gpiochip*").splitlines()
+    assert set(chips) == {"gpio 660"}, "the udev rule is in effect, and plain Debian has none of its own"
 
 
 def test_a_machine_whose_kernel_dies_is_reset_by_its_watchdog(chamber: Chamber) -> None:
