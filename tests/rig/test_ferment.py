@@ -20,7 +20,7 @@ def test_the_box_warms_and_the_record_follows(chamber: Chamber) -> None:
     air_c = [float(row["air_temp_c"]) for row in rows if row["air_temp_c"]]
     assert air_c == sorted(air_c), "nothing but warming"
     assert air_c[-1] > ROOM_C + 2.0
-    assert before_c - 0.1 <= air_c[-1] <= chamber.probe_c + 0.1, "one of the last two minutes, as the model's probe had it"
+    assert before_c - 0.1 <= air_c[-1] <= chamber.probe_c + 0.1, "of the last two minutes, as the probe had it"
     assert float(rows[-1]["heater_pct"]) == 100.0
     assert {row["stage"] for row in rows} == {"warm-up"}
     assert chamber.model.air_c > chamber.probe_c, "the sleeve lags the air"
