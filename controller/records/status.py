@@ -28,6 +28,8 @@ from controller.settings.instrument_care import care_of
 VERSION: Final = 1
 FILE: Final = "status.json"
 EVERY_S: Final = 5.0
+SPARE: Final = b" " * 4096
+"""Room for some alarms more, should there be none on the disk."""
 ALIVE_S: Final = 30.0
 """A status file that is older belongs to a daemon that does not run any more."""
 
@@ -267,14 +269,14 @@ def write_status(state_dir: Path, status: Status) -> None:
     """Replace the status file. It is never forced to disk: after a power cut it is old anyway.
 
     Where the disk has no room for a new one it is written over the old one, so that whoever looks is told of the full
-    disk, and not that no daemon runs.
+    disk, and not that no daemon runs. What is to be told then is longer, so the file has blanks at its end.
 
     Raises:
         StorageError: it could not be written.
     """
     path, data = state_dir / FILE, msgspec.json.encode(status)
     try:
-        replace_whole(path, data, force=False, keep_previous=False)
+        replace_whole(path, data + SPARE, force=False, keep_previous=False)
     except StorageError as error:
         if errno_of(error) not in NO_ROOM or not write_over(path, data):
             raise

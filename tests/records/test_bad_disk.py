@@ -26,6 +26,7 @@ from controller.records.csv_text import row_of
 from controller.records.hand_over import Answering, HandOver, Job
 from controller.records.keeper import Keeper
 from controller.records.request_box import RequestBox, answer_file
+from controller.records.status import read_status, status_of, write_status
 from controller.records.writer import Writer
 from controller.review.batch import read_batch
 from tests.helpers.chamber_story import ChamberStory, Notebook
@@ -387,6 +388,23 @@ def test_a_real_disk_that_is_full_loses_nothing(small_disk: Path) -> None:
     rows = climate_rows(batches_of(small_disk) / NAME)
     assert len({row["time"] for row in rows}) == len(rows) == 36
     assert all(None not in row and None not in row.values() for row in rows)  # No torn line is among them.
+
+
+@pytest.mark.fault_row("C6")
+def test_on_a_full_disk_the_status_has_room_for_what_is_to_be_told(small_disk: Path) -> None:
+    status = status_of(*Ticks().tick(), chamber=CHAMBER)
+    for slow in range(0, 70, 3):  # Somewhere the next letter needs another block of the disk.
+        padded = replace(status, trouble=("The disk is slow: a row has waited for a minute.",) * slow)
+        write_status(small_disk, padded)
+        ballast = fill(small_disk)
+        longer = replace(
+            padded, trouble=(*padded.trouble, *("The disk is full: what is new is kept in memory." for _ in range(70)))
+        )
+        write_status(small_disk, longer)
+        assert read_status(small_disk) == longer
+        write_status(small_disk, status)
+        assert read_status(small_disk) == status, "nothing is left of the longer one"
+        ballast.unlink()
 
 
 @pytest.mark.fault_row("C7")
