@@ -20,6 +20,7 @@ from controller.records.untrusted import why_not
 
 VERSION: Final = 1
 FILE: Final = "checkpoint.msgpack"
+NONE_IS_WHOLE: Final = "No copy of it is whole: open batches are not known any more; their folders are."
 PAUSES_S: Final = (0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2)
 """After these pauses a copy is read again before it counts as unreadable; common practice, no source."""
 
@@ -65,6 +66,7 @@ def load_checkpoint(path: Path, pause: Callable[[float], None] = at_once) -> Loa
     warnings: list[str] = []
     damaged: list[Path] = []
     unread: list[Path] = []
+    memory: Memory | None = None
     for candidate in (path, previous_of(path)):
         try:
             memory = _sound(decode_memory(_read(candidate, pause)))
@@ -79,20 +81,19 @@ def load_checkpoint(path: Path, pause: Callable[[float], None] = at_once) -> Loa
             damaged.append(candidate)
             warnings.append(f"{candidate} is damaged: {why_not(error)}.")
         else:
-            if path in unread and (newest := _back_again(path)) is not None:
-                return Loaded(newest)
-            if warnings and candidate != path:
-                warnings.append("Up to a minute before the end is forgotten.")
-            return Loaded(memory, tuple(warnings), tuple(damaged), tuple(unread))
+            break
+    if path in unread and (newest := _back_again(path)) is not None:
+        return Loaded(newest)
     if warnings:
-        warnings.append("No copy of it is whole: open batches are not known any more; their folders are.")
-    return Loaded(None, tuple(warnings), tuple(damaged), tuple(unread))
+        warnings.append(NONE_IS_WHOLE if memory is None else "Up to a minute before the end is forgotten.")
+    return Loaded(memory, tuple(warnings), tuple(damaged), tuple(unread))
 
 
 def _back_again(path: Path) -> Memory | None:
-    """Return the newest memory where the disk gives it now that it gives the one before; else None.
+    """Return the newest memory where the disk gives it now; else None.
 
-    What was answered last stands in it alone.
+    It did not a moment ago, and has been asked for the one before since. What was answered last stands in the newest
+    alone, and the one before may not be there at all.
     """
     try:
         return _sound(decode_memory(path.read_bytes()))

@@ -11,7 +11,7 @@ from controller.app import begin
 from controller.core.memory import Inputs, Memory
 from controller.core.restart import first_memory
 from controller.core.step import step
-from controller.records.checkpoint import FILE, load_checkpoint, save_checkpoint
+from controller.records.checkpoint import FILE, PAUSES_S, load_checkpoint, save_checkpoint
 from controller.records.durable import previous_of
 from tests.helpers.bench_chamber import CHAMBER, WALL_S
 from tests.helpers.recorded import batch
@@ -118,6 +118,26 @@ def test_a_copy_that_can_be_read_at_the_third_try_is_no_damaged_one(
     assert alarms(memory) == []
     assert [one.id for one in memory.batches] == ["ours"]
     assert not any("cannot be read" in text for text in told)
+
+
+def test_a_copy_that_the_disk_gives_again_a_moment_later_is_taken_though_there_is_no_other(
+    saved: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its last save took the older copy out of the way, and failed at the next call."""
+    previous_of(saved).unlink()
+    read, failures = Path.read_bytes, [*PAUSES_S, 0.0]
+
+    def loose_card(path: Path) -> bytes:
+        if path.name == FILE and failures:
+            failures.pop()
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        return read(path)
+
+    monkeypatch.setattr(Path, "read_bytes", loose_card)
+    memory, _ = begin_and_tick(saved)
+    assert failures == []
+    assert alarms(memory) == []
+    assert [one.id for one in memory.batches] == ["ours"]
 
 
 def test_a_program_that_was_killed_between_two_renames_has_damaged_nothing(saved: Path) -> None:
