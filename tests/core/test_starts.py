@@ -86,6 +86,17 @@ def test_crashes_are_counted_by_a_clock_that_no_step_of_the_wall_touches() -> No
     assert "C2" in rows(story)
 
 
+@pytest.mark.parametrize(("cut_min", "locked"), [(0.5, True), (9.0, True), (11.0, False)])
+def test_a_short_cut_of_the_power_does_not_make_crashes_forgotten(cut_min: float, *, locked: bool) -> None:
+    """Another boot counts from nought again; what was ten minutes ago is ten minutes ago all the same."""
+    story = hung()
+    for _ in range(2):
+        cut(story, 0.1 * MIN, boot_id=story.memory.boot_id)
+    cut(story, cut_min * MIN)
+    cut(story, 0.1 * MIN, boot_id=story.memory.boot_id).run(minutes=0.5)
+    assert ("C2" in rows(story)) is locked
+
+
 # Mains that dip.
 
 

@@ -76,7 +76,7 @@ class Starts(Struct, frozen=True, gc=False):
 
     Attributes:
         boots_ago_s: how long before this start of the program each of the last hour's boots was that followed no stop.
-        crashes_s: monotonic instants of this boot at which it started though it had not been stopped.
+        crashes_s: monotonic instants at which it started though it had not been stopped; below 0 before this boot.
     """
 
     boots_ago_s: tuple[float, ...] = ()
