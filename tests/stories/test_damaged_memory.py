@@ -102,10 +102,9 @@ def test_a_copy_that_cannot_be_read_is_like_a_damaged_one(saved: Path, monkeypat
     assert any("cannot be read: Input/output error" in text for text in told)
 
 
-def test_a_copy_that_can_be_read_at_the_third_try_is_no_damaged_one(
-    saved: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    read, failures = Path.read_bytes, [1, 2]
+def fail_to_read(failures: list[float], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the newest copy be given by the disk only after so many failures."""
+    read = Path.read_bytes
 
     def loose_card(path: Path) -> bytes:
         if path.name == FILE and failures:
@@ -114,6 +113,13 @@ def test_a_copy_that_can_be_read_at_the_third_try_is_no_damaged_one(
         return read(path)
 
     monkeypatch.setattr(Path, "read_bytes", loose_card)
+
+
+def test_a_copy_that_can_be_read_at_the_third_try_is_no_damaged_one(
+    saved: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    failures = [1.0, 2.0]
+    fail_to_read(failures, monkeypatch)
     memory, told = begin_and_tick(saved)
     assert alarms(memory) == []
     assert [one.id for one in memory.batches] == ["ours"]
@@ -125,15 +131,8 @@ def test_a_copy_that_the_disk_gives_again_a_moment_later_is_taken_though_there_i
 ) -> None:
     """Its last save took the older copy out of the way, and failed at the next call."""
     previous_of(saved).unlink()
-    read, failures = Path.read_bytes, [*PAUSES_S, 0.0]
-
-    def loose_card(path: Path) -> bytes:
-        if path.name == FILE and failures:
-            failures.pop()
-            raise OSError(errno.EIO, os.strerror(errno.EIO))
-        return read(path)
-
-    monkeypatch.setattr(Path, "read_bytes", loose_card)
+    failures = [*PAUSES_S, 0.0]
+    fail_to_read(failures, monkeypatch)
     memory, _ = begin_and_tick(saved)
     assert failures == []
     assert alarms(memory) == []
