@@ -178,15 +178,19 @@ def test_a_compressor_that_was_cut_may_start_at_five_minutes_sharp() -> None:
     assert once(COOLER, began, 1305.0)[1].on_until_s == {"cooler": 1315.0}
 
 
-def test_a_compressor_that_was_cut_in_mid_run_does_not_wait_for_the_next_window() -> None:
+@pytest.mark.parametrize("output", [COOLER, replace(COOLER, role="dehumidifier")])
+def test_a_compressor_that_was_cut_in_mid_run_does_not_wait_for_the_next_window(output: Output) -> None:
     """A door that stands open for a minute ends its run; when it has rested the box is still too warm."""
-    on, _ = once(COOLER, RESTED, 1000.0, duty=0.2)
-    cut, _ = once(COOLER, on, 1005.0, duty=0.2, blocked={"cooler"})
-    assert once(COOLER, cut, 1304.9, duty=0.2)[1].on_until_s == {}
-    again, commands = once(COOLER, cut, 1305.0, duty=0.2)
-    assert commands.on_until_s == {"cooler": 1315.0}
-    assert again.window_ends_s == 1305.0 + COOLER.window_s, "a run of its own, in a window of its own"
-    # A lamp's window goes on as it was: what cuts it may come and go, and its relay shall not follow that.
+    on, _ = once(output, RESTED, 1000.0, duty=0.2)
+    cut, _ = once(output, on, 1005.0, duty=0.2, blocked={output.role})
+    assert once(output, cut, 1304.9, duty=0.2)[1].on_until_s == {}
+    again, commands = once(output, cut, 1305.0, duty=0.2)
+    assert commands.on_until_s == {output.role: 1315.0}
+    assert again.window_ends_s == 1305.0 + output.window_s, "a run of its own, in a window of its own"
+
+
+def test_a_lamp_that_was_cut_goes_on_in_the_window_it_had() -> None:
+    """What cuts it may come and go, and its relay shall not follow that."""
     on, _ = once(HEATER, RESTED, 1000.0, duty=0.5)
     cut, _ = once(HEATER, on, 1005.0, duty=0.5, blocked={"heater"})
     assert cut.window_ends_s == on.window_ends_s

@@ -101,6 +101,20 @@ def test_air_that_warmed_without_the_lamp_and_falls_again_is_no_door_that_opens(
         assert seen is (is_open and now_s == 1090.0)
 
 
+def test_a_second_opening_soon_after_the_first_is_seen_too() -> None:
+    """A box no warmer than its room may get: after the first its air warms by its walls, and that is no opening."""
+    memory = JudgeMemory()
+    course = ((24.0, 85.0), (24.0, 85.0), (20.0, 60.0), (23.5, 80.0), (23.8, 84.0), (23.8, 84.0), (20.0, 60.0))
+    seen_at = []
+    for place, (temp_c, rh_pct) in enumerate(course):
+        now_s = 1000.0 + 60.0 * place
+        readings = {"rh": Reading(rh_pct, now_s), "rh_temp": Reading(temp_c, now_s)}
+        _, memory = see_door(memory, readings, now_s, now_s - 12.0, STRONG, NOTHING_GIVEN, 24.0)  # type: ignore[arg-type]
+        if memory.door_seen_s == now_s:
+            seen_at.append(place)
+    assert seen_at == [2, 6]
+
+
 def after(given: Given, c: float, pct: float, figures: Figures = STRONG) -> bool:
     """Say whether air that was at 34 °C and 40 % half a minute ago, and before, looks like an open door."""
     memory = JudgeMemory()
@@ -110,7 +124,7 @@ def after(given: Given, c: float, pct: float, figures: Figures = STRONG) -> bool
         (1060.0, (c, pct), given),
     ):
         readings = {"rh": Reading(rh_pct, now_s), "rh_temp": Reading(temp_c, now_s)}
-        is_open, memory = see_door(memory, readings, now_s, now_s - 12.0, figures, did)  # type: ignore[arg-type]
+        is_open, memory = see_door(memory, readings, now_s, now_s - 12.0, figures, did, 24.0)  # type: ignore[arg-type]
     return is_open
 
 

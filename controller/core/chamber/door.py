@@ -89,7 +89,7 @@ def see_door(
     oldest_s: float,
     figures: Figures,
     did: Given,
-    warmest_c: float = 24.0,
+    warmest_c: float,
 ) -> tuple[bool, JudgeMemory]:
     """Say whether the door is open, and remember what its guess needs.
 
@@ -114,7 +114,13 @@ def see_door(
     follows = minute_s < 2 * MINUTE_S
     vapour_pa = vapour_pressure_pa(fast.value, rh.value)
     rose_s, rose_from_c = memory.rose_s, memory.rose_from_c
-    if follows and fast.value <= warmest_c and _rose_fast(memory, rh.value, fast.value, minute_s, figures, did.lamp_s):
+    was_open = now_s - memory.door_seen_s <= BACK_S  # Then it warms since its door is shut.
+    if (
+        follows
+        and not was_open
+        and fast.value <= warmest_c
+        and _rose_fast(memory, rh.value, fast.value, minute_s, figures, did.lamp_s)
+    ):
         rose_s, rose_from_c = now_s, (rose_from_c if now_s - rose_s <= BACK_S else memory.fast_minute_c)
     goes_back = now_s - rose_s <= BACK_S and fast.value >= rose_from_c - BACK_K
     seen = (

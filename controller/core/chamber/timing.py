@@ -17,6 +17,7 @@ LEASE_TICKS: Final = 2
 NEVER_S: Final = float("-inf")
 FOREVER_S: Final = float("inf")
 MOST_SPARE: Final = 2.0
+COMPRESSORS: Final[frozenset[Role]] = frozenset({"cooler", "dehumidifier"})
 SURGE: Final = 0.9
 """So much of the lamp is wanted at once after a door or cold meat. Common practice, no source."""
 
@@ -91,7 +92,7 @@ def time_outputs(
             on_until[role] = until_s
         elif still_on:
             off_since_s = now_s
-            if role == "cooler":
+            if role in COMPRESSORS:
                 window_ends_s = now_s  # Cut by an open door: it runs again when it has rested, not in the next window.
         after[role] = OutputMemory(
             window_ends_s,
