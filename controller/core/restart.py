@@ -15,7 +15,7 @@ from controller.core.alarms.memory import Calling
 from controller.core.alarms.message import clock_utc
 from controller.core.alarms.restart import over_restart
 from controller.core.batch.blind import count_blind, open_gap
-from controller.core.batch.counting import count
+from controller.core.batch.counting import count, sums_now
 from controller.core.batch.margin import guard_k
 from controller.core.chamber.timing import begin
 from controller.core.memory import Batch, JudgeMemory, Loops, Memory
@@ -25,7 +25,7 @@ from controller.core.outage.bound import CHECKPOINT_OLD_S
 from controller.core.outage.clocks import over_step, step_since, watch_step
 from controller.core.outage.rules import SHORT_S, concerns, held_for, judged, spoken, with_cut
 from controller.core.outage.starts import starts_now, watch_starts
-from controller.core.outage.warmth import carried_over
+from controller.core.outage.warmth import carried_over, warmest_unseen_c
 from controller.core.plan import Chamber
 from controller.core.plant.restart import carried_air
 from controller.core.upgrade import caught_up
@@ -194,7 +194,8 @@ def _back(kept: Memory, gap_s: float | None, *, from_copy: bool) -> Back:
 def _over_gap(
     batch: Batch, gap_s: float | None, kept: Memory, chamber: Chamber, wall_s: float, *, power: bool
 ) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:
-    highest_c = _highest(kept.highest_c, kept.air_temp_c, kept.gap_highest_c)
+    unseen_c = warmest_unseen_c(kept.warmth, sums_now(batch).highest_air_c)
+    highest_c = _highest(kept.highest_c, kept.air_temp_c, kept.gap_highest_c, unseen_c)
     if gap_s is None:
         again = kept.back is not None and kept.back.unknown and not kept.back.looked
         shared = kept.gap_open_wall_s is not None and batch.gap_at_s is None

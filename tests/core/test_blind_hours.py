@@ -1,5 +1,7 @@
 """Hours in which nobody knew how warm it was: none is left out in silence, and none is counted twice."""
 
+from math import exp
+
 import pytest
 from msgspec.structs import replace
 
@@ -196,6 +198,50 @@ def test_one_after_5_3_takes_nothing_from_what_was_counted_before_it() -> None:
     away(bench, 9.0, told=False).run(minutes=5).tick(Resume(id="r"))
     bench.tick(Ph(id="q", at_wall_s=bench.wall_s, value=5.1, instrument="meter", sure=True))
     assert "incomplete" not in answer(bench)
+
+
+# Cooled air, warm meat; a cooled box, a warm room.
+
+
+def cooled(hours: float, air_c: float) -> Bench:
+    """Cool the air for so long after five hours of 36 °C: it is looked at every minute."""
+    bench = later(fermenting(air_c=36.0), 5.0)
+    for _ in range(round(hours * 60.0)):
+        bench.now_s += 55.0
+        bench.wall_s += 55.0
+        bench.tick(air_temp=air_c, rh_temp=air_c)
+    return bench
+
+
+def test_a_gap_counts_at_what_the_meat_can_give_back_to_air_that_was_cooled_before_it() -> None:
+    bench = cooled(0.5, 20.0)
+    before_f = bench.batch.guarded_f
+    away(bench, 6.0).run(minutes=1, air_temp=24.0, rh_temp=24.0)
+    # Half an hour of 20 °C takes a twelfth of the difference, as of a body with a time constant of six hours.
+    assert bench.batch.guarded_f - before_f == pytest.approx(f(20.0 + 16.0 * exp(-1.0 / 12.0), 6.0), rel=0.02)
+
+
+def test_after_a_day_in_cool_air_it_gives_nothing_back() -> None:
+    bench = cooled(24.0, 16.0)
+    before_f = bench.batch.guarded_f
+    away(bench, 6.0).run(minutes=1, air_temp=16.0, rh_temp=16.0)
+    assert bench.batch.guarded_f - before_f == pytest.approx(f(16.0 + 20.0 * exp(-4.0), 6.0), rel=0.05)
+
+
+def test_a_dead_thermometer_counts_at_it_too() -> None:
+    bench = cooled(0.5, 20.0)
+    before_f = bench.batch.guarded_f
+    blind(bench, 3.0)
+    assert bench.batch.guarded_f - before_f == pytest.approx(f(20.0 + 16.0 * exp(-1.0 / 12.0), 3.0), rel=0.03)
+
+
+def test_a_cooled_box_counts_as_warm_as_its_room_before_its_thermometer_speaks_again() -> None:
+    bench = fermenting(air_c=16.0)
+    bench.chamber = replace(CHAMBER, channels=(*CHAMBER.channels, "ambient_temp"))
+    later(bench, 1.0, air_temp=16.0, rh_temp=16.0, ambient_temp=23.0)
+    before_f = bench.batch.guarded_f
+    away(bench, 6.0).tick(air_temp="missing", rh_temp="missing", ambient_temp=23.0)
+    assert bench.batch.guarded_f - before_f == pytest.approx(f(23.0, 6.0), rel=0.02)
 
 
 # A pause of a person.

@@ -195,3 +195,17 @@ def carried_over(warmth: Warmth, room_c: tuple[float, float]) -> Warmth:
         meat_low_c=min(warmth.meat_low_c, *room_c),
         meat=warmth.meat,
     )
+
+
+def warmest_unseen_c(warmth: Warmth, batch_c: float | None) -> float | None:
+    """Return how warm the air can become around this meat while nobody heats it and nobody looks; None: not known.
+
+    Meat that hung in warm air gives its warmth back to air that was cooled since, and a cooled box takes on the warmth
+    of its room. Both bound the air from above, as far as they are known.
+
+    Args:
+        warmth: how warm the chamber was when it was looked at last.
+        batch_c: the warmest air that this meat has hung in.
+    """
+    meat_c = None if batch_c is None else min(batch_c, warmth.meat_high_c)
+    return max((temp_c for temp_c in (meat_c, warmth.room_c) if temp_c is not None), default=None)

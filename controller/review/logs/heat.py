@@ -1,7 +1,8 @@
 """Count degree-hours along a climate log that comes frame by frame.
 
 The temperature between two rows is the straight line between them. Where rows are missing, or without a good
-temperature, for more than two rows' time, the higher of the two neighbours is taken for the whole gap: an upper bound.
+temperature, for more than two rows' time, one temperature is taken for the whole gap, an upper bound: the highest of
+its two neighbours, and of what the meat can have been before it (`warmest`).
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,11 +13,14 @@ from msgspec import Struct
 
 from controller.food.degree_hours import CANADA, US, Rule
 from controller.review.logs.order import GAP_ROWS
+from controller.review.logs.warmest import Warmest
 
 HOUR_S: Final = 3600.0
 COLD_C: Final = min((US.base - 32.0) / 1.8, CANADA.base)
 """Below it neither rule counts."""
 POINT: Final = {"time_s": pl.Float64, "grown_s": pl.Float64, "air_temp_c": pl.Float64}
+Point = tuple[float, float, float]
+"""One row: time, time that only grows, temperature."""
 
 
 def points_of(frame: pl.DataFrame) -> pl.DataFrame:
@@ -59,7 +63,8 @@ class Counting:
         self._adds_k = tuple(dict.fromkeys(adds_k))
         self._waiting = sorted(bounded)
         self._added_s = 0.0
-        self._before: tuple[float, float, float] | None = None  # Time, time that only grows, temperature.
+        self._before: Point | None = None
+        self._warmest = Warmest()
         self._begin_grown: float | None = None
         self._is_over = False
         self._totals = [Counted() for _ in self._adds_k]
@@ -88,6 +93,7 @@ class Counting:
             time_s, grown_s, _ = _point(points, -1)
             end_grown = grown_s - (time_s - self.end_s)
             self._is_over = True
+        self._warmest.feed(points)
         if not self._is_over and self._is_cold(points):
             self._totals = [_seen(total, points["air_temp_c"], add_k) for total, add_k in self._each()]
         else:
@@ -98,11 +104,17 @@ class Counting:
         return zip(self._totals, self._adds_k, strict=True)
 
     def _is_cold(self, points: pl.DataFrame) -> bool:
-        """Say whether nothing of these rows counts, as in nearly all of a drying: then only the highest is kept."""
-        highest: Any = points["air_temp_c"].max()
+        """Say whether nothing of these rows counts, as in nearly all of a drying: then only the highest is kept.
+
+        In a gap the air may have been warmer than any row.
+        """
         if self._before is None or self._totals[0].highest_c is None:
             return False
-        return bool(max(self._before[2], highest) + max(self._adds_k) < COLD_C)
+        highest: Any = points["air_temp_c"].max()
+        if max(self._before[2], highest) + max(self._adds_k) >= COLD_C:
+            return False
+        longest: Any = points["grown_s"].diff().max()
+        return bool(max(points["grown_s"][0] - self._before[1], longest or 0.0) <= self._gap_s)
 
     def total(self, add_k: float = 0.0) -> Counted:
         """Return what has been counted with this added; where rows end early, the last temperature holds to the end."""
@@ -145,11 +157,12 @@ class Counting:
             ways = rows.select((lasts_s / HOUR_S).alias("hours"), was_c.alias("a_c"), temp_c.alias("b_c"))
             return ways[1:].with_columns(pl.col("b_c").alias("at_c"))
         from_s, to_s = was_s.clip(lower_bound=self._begin_grown), grown.clip(upper_bound=end_grown)
-        is_gap, higher_c = lasts_s > self._gap_s, pl.max_horizontal(was_c, temp_c)
-        slope = (temp_c - was_c) / lasts_s
+        is_gap, slope = lasts_s > self._gap_s, (temp_c - was_c) / lasts_s
+        meat_c = self._warmest.along(rows["grown_s"]).shift(1)
+        highest_c = pl.max_horizontal(was_c, temp_c, meat_c)
 
         def unless_gap(value: pl.Expr) -> pl.Expr:
-            return pl.when(is_gap).then(higher_c).otherwise(value)
+            return pl.when(is_gap).then(highest_c).otherwise(value)
 
         return rows.select(
             ((to_s - from_s) / HOUR_S).alias("hours"),
@@ -208,6 +221,6 @@ def _first(marks: pl.Series) -> int | None:
     return place if place is not None and marks[place] else None
 
 
-def _point(points: pl.DataFrame, place: int) -> tuple[float, float, float]:
+def _point(points: pl.DataFrame, place: int) -> Point:
     time_s, grown_s, temp_c = points.select(*POINT).row(place)
     return float(time_s), float(grown_s), float(temp_c)
