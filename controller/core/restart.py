@@ -15,7 +15,7 @@ from controller.core.alarms.memory import Calling
 from controller.core.alarms.message import clock_utc
 from controller.core.alarms.restart import over_restart
 from controller.core.batch.blind import count_blind, open_gap
-from controller.core.batch.counting import count, sums_now
+from controller.core.batch.counting import count
 from controller.core.batch.margin import guard_k
 from controller.core.chamber.timing import begin
 from controller.core.memory import Batch, JudgeMemory, Loops, Memory
@@ -23,9 +23,10 @@ from controller.core.outage.away import Back
 from controller.core.outage.back import CLOCK_PATIENCE_S, UNKNOWN
 from controller.core.outage.bound import CHECKPOINT_OLD_S
 from controller.core.outage.clocks import over_step, step_since, watch_step
+from controller.core.outage.look import warmest_unseen_c
 from controller.core.outage.rules import SHORT_S, concerns, held_for, judged, spoken, with_cut
 from controller.core.outage.starts import starts_now, watch_starts
-from controller.core.outage.warmth import carried_over, warmest_unseen_c
+from controller.core.outage.warmth import carried_over
 from controller.core.plan import Chamber
 from controller.core.plant.restart import carried_air
 from controller.core.upgrade import caught_up
@@ -194,23 +195,30 @@ def _back(kept: Memory, gap_s: float | None, *, from_copy: bool) -> Back:
 def _over_gap(
     batch: Batch, gap_s: float | None, kept: Memory, chamber: Chamber, wall_s: float, *, power: bool
 ) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:
-    unseen_c = warmest_unseen_c(kept.warmth, sums_now(batch).highest_air_c)
-    highest_c = _highest(kept.highest_c, kept.air_temp_c, kept.gap_highest_c, unseen_c)
+    highest_c = _highest(kept.highest_c, kept.air_temp_c, kept.gap_highest_c, warmest_unseen_c(kept))
+    error_k = guard_k(batch, chamber)
+    if kept.gap_s > 0.0:
+        batch = _lived(batch, kept.gap_s, highest_c, error_k)
     if gap_s is None:
         again = kept.back is not None and kept.back.unknown and not kept.back.looked
         shared = kept.gap_open_wall_s is not None and batch.gap_at_s is None
         after, events = held_for(open_gap(batch, highest_c, again=again, shared=shared), None)
         return after, events, ()
-    error_k = guard_k(batch, chamber)
-    after = replace(batch, elapsed_s=batch.elapsed_s + gap_s, stage_elapsed_s=batch.stage_elapsed_s + gap_s)
-    if batch.stage.where == "elsewhere":
-        after = count(after, batch.stage.air_temp_c, gap_s, error_k)
-    elif gap_s + kept.gap_s > 0.0:
-        after = count_blind(after, gap_s + kept.gap_s, highest_c, error_k)
+    waits = batch.stage.kind == "ferment" and batch.hung_s is None
+    stage_s = batch.stage_elapsed_s + (0.0 if waits else gap_s)
+    after = replace(batch, elapsed_s=batch.elapsed_s + gap_s, stage_elapsed_s=stage_s)
+    after = _lived(after, gap_s, highest_c, error_k)
     if not concerns(batch):
         return after, (), ()
     after = with_cut(after, gap_s, power=power and not kept.ended_cleanly)
     return judged(after, gap_s, chamber, wall_s, clock=True)
+
+
+def _lived(batch: Batch, gap_s: float, highest_c: float | None, error_k: float) -> Batch:
+    """Return the batch with the degree-hours of a gap of known length: elsewhere it had what is wanted there."""
+    if batch.stage.where == "elsewhere":
+        return count(batch, batch.stage.air_temp_c, gap_s, error_k)
+    return count_blind(batch, gap_s, highest_c, error_k) if gap_s > 0.0 else batch
 
 
 def _open_since_s(kept: Memory, gap_s: float | None) -> float | None:
@@ -221,6 +229,8 @@ def _open_since_s(kept: Memory, gap_s: float | None) -> float | None:
     """
     if kept.gap_open_wall_s is not None:
         return kept.gap_open_wall_s + (kept.last_s - kept.started_s) + (gap_s or 0.0)
+    if any(batch.gap_at_s is not None for batch in kept.batches):
+        return None  # No clock will ever tell of the older one, and what it tells of this one is not both.
     return kept.wall_s if kept.wall_trusted and gap_s is None else None
 
 

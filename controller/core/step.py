@@ -13,7 +13,6 @@ from controller.core.alarms.book import settle
 from controller.core.alarms.sounder import tell_due_of
 from controller.core.batch.blind import beside_gap
 from controller.core.batch.care import found_air_error_k, is_wet_for_long, overdue_sentence, wet_words
-from controller.core.batch.counting import sums_now
 from controller.core.batch.margin import guard_k, tell_counting
 from controller.core.batch.reminders import call_for_ph, call_for_weight
 from controller.core.batch.stages import (
@@ -34,9 +33,8 @@ from controller.core.learn.watch import phase_told, still_on
 from controller.core.memory import Batch, Inputs, Memory, Outcome
 from controller.core.outage.back import gap_becomes_known, look_back
 from controller.core.outage.clocks import lost_or_back, over_step, step_of_clock, watch_clock
-from controller.core.outage.look import warmth_now
+from controller.core.outage.look import warmest_unseen_c, warmth_now
 from controller.core.outage.rules import may_end, settled_by
-from controller.core.outage.warmth import warmest_unseen_c
 from controller.core.people import serve
 from controller.core.people.drying import aired
 from controller.core.people.heat import sensed
@@ -212,8 +210,8 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
     counts_by = known if air_c == known.air_temp_c else replace(known, air_temp_c=air_c)
     worst_c = air_c
     if air_c is None:
-        room_c = known.ambient_temp_c
-        worst_c = _highest(memory.air_temp_c, known.highest_firm_c, warmest_c(known, chamber), room_c)
+        room_c, unseen_c = known.ambient_temp_c, warmest_unseen_c(memory)
+        worst_c = _highest(memory.air_temp_c, known.highest_firm_c, warmest_c(known, chamber), room_c, unseen_c)
     leading = lead(memory)
     wanted_c = wanted_climate(leading).air_temp_c
     after = []
@@ -222,11 +220,8 @@ def _advance(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber, dt_
         if found_k > max(chamber.air_error_k, batch.found_error_k) and batch.in_chamber:
             batch = replace(batch, found_error_k=found_k)  # noqa: PLW2901 - from now on
         wanted_here_c = wanted_c if batch is leading else batch.stage.air_temp_c
-        unseen_c = worst_c
-        if air_c is None:
-            unseen_c = _highest(worst_c, warmest_unseen_c(memory.warmth, sums_now(batch).highest_air_c))
-        grown = elapse(batch, counts_by, wanted_here_c, unseen_c, dt_s, guard_k(batch, chamber))
-        grown, words = call_for_ph(beside_gap(grown, unseen_c))
+        grown = elapse(batch, counts_by, wanted_here_c, worst_c, dt_s, guard_k(batch, chamber))
+        grown, words = call_for_ph(beside_gap(grown, worst_c))
         if words and not _asks_for_ph(memory, grown):
             diary.events.append(Event("prompt", words, batch=grown.id))
         grown, words = call_for_weight(grown, inputs.wall_s)

@@ -38,7 +38,7 @@ def followed(
             role: OutputMemory(on_total_s=on[role]) for role in ("heater", "humidifier", "cooler")
         }
         known = Known(air_temp_c=air, core_temp_c=more.get("core"), ambient_temp_c=more.get("room"))
-        warmth = follow(warmth, known, outputs, POWERS, meat, now_s, sours=bool(more.get("sours", 1.0)))
+        warmth = follow(warmth, known, outputs, POWERS, meat, now_s, hung_c=more.get("hung_c", 25.0))
     return warmth
 
 
@@ -78,7 +78,7 @@ def test_a_break_begins_the_means_anew_and_a_short_silence_does_not() -> None:
     late = replace(warmth, at_s=warmth.at_s - 2 * BREAK_S)
     known = Known(air_temp_c=30.0)
     outputs: dict[Role, OutputMemory] = {}
-    begun = follow(late, known, outputs, POWERS, "", warmth.at_s, sours=True)
+    begun = follow(late, known, outputs, POWERS, "", warmth.at_s)
     assert begun.since_s == warmth.at_s
     assert (begun.air_c, begun.hour_c, begun.heat_w) == (30.0, 30.0, 0.0)
 
@@ -88,8 +88,15 @@ def test_fresh_meat_may_be_as_cold_as_a_fridge_and_comes_to_the_air_within_hours
     assert (round(warmth.meat_low_c), round(warmth.meat_high_c)) == (0, 36)
     later = followed(18 * 3600.0, begin=warmth, meat="b:chamber")
     assert later.meat_low_c > 33.5
-    smoked = followed(60.0, 12.0, begin=followed(3600.0, 12.0), meat="b:chamber", sours=0.0)
+    smoked = followed(60.0, 12.0, begin=followed(3600.0, 12.0), meat="b:chamber", hung_c=80.0)
     assert smoked.meat_high_c > 75.0  # It may come from a smoker.
+
+
+def test_where_warm_meat_has_hung_the_next_to_lead_takes_nothing_from_how_warm_some_of_it_may_be() -> None:
+    warm = followed(3600.0, 36.0, meat="a:chamber")
+    cooled = followed(1800.0, 20.0, begin=warm, meat="a:chamber")
+    assert followed(60.0, 20.0, begin=cooled, meat="b:chamber").meat_high_c > 33.0
+    assert followed(60.0, 20.0, begin=followed(60.0, 20.0, begin=cooled), meat="b:chamber").meat_high_c < 26.0
 
 
 def test_a_restart_keeps_of_it_only_between_which_temperatures_the_meat_lies() -> None:

@@ -152,8 +152,12 @@ def bound_gap(batch: Batch, more_s: float, temp_c: float | None, error_k: float,
         for one in batch.ph_sums
     )
     if for_good:
-        sums = tuple(replace(one, gap_pending=False, gap_bound_s=0.0) if one.gap_pending else one for one in sums)
-        return recount(without_gap(replace(batch, ph_sums=sums)))
+        lost = away.holes > 1  # Another one was open, and had no bound.
+        sums = tuple(
+            replace(one, gap_pending=False, gap_bound_s=0.0, gap_lost=lost or one.gap_lost) if one.gap_pending else one
+            for one in sums
+        )
+        return recount(without_gap(replace(batch, gap_lost=lost or batch.gap_lost, ph_sums=sums)))
     away = replace(batch.away, bound_s=bound_s, bound_c=at_c, bound_error_k=error_k, holes=max(away.holes - 1, 0))
     return recount(replace(batch, ph_sums=sums, away=away))
 
@@ -206,6 +210,11 @@ def close_gap(batch: Batch, gap_s: float, error_k: float) -> Batch:
 
 def _pending_blind(sums: Sums, gap_s: float) -> Sums:
     return replace(sums, gap_pending=False, blind_s=sums.blind_s + gap_s) if sums.gap_pending else sums
+
+
+def waits_for_length(batch: Batch) -> bool:
+    """Say whether a gap is open of which neither a clock nor the cooling has told yet how long it was."""
+    return batch.gap_at_s is not None and (batch.away.holes > 0 or not batch.away.bound_s)
 
 
 def without_gap(batch: Batch) -> Batch:

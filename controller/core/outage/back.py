@@ -11,13 +11,13 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.alarms import Condition
-from controller.core.batch.blind import bound_gap, close_gap, lose_gap
+from controller.core.batch.blind import bound_gap, close_gap, lose_gap, waits_for_length
 from controller.core.batch.counting import waits_for_gap
 from controller.core.batch.margin import guard_k
 from controller.core.memory import Batch, Inputs, Loops, Memory
 from controller.core.outage.away import Back
 from controller.core.outage.bound import Load, Now, longest_s
-from controller.core.outage.rules import LONG_S, answered, concerns, judged, spoken, with_cut
+from controller.core.outage.rules import LONG_S, answered, concerns, given_up, judged, spoken, with_cut
 from controller.core.plan import Chamber
 from controller.core.values import Event, Known
 
@@ -34,6 +34,8 @@ IN_DOUBT: Final = frozenset(
 CLOCK_PATIENCE_S: Final = 300.0
 """The network tells the time within minutes of a boot, or it will not soon: then a person is called."""
 READINGS_PATIENCE_S: Final = 120.0
+LEAST_S: Final = 1.0
+"""No cut is shorter."""
 
 Found = tuple[Memory, tuple[Event, ...], tuple[Condition, ...]]
 
@@ -51,7 +53,7 @@ def look_back(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber) ->
         return _looked(memory, back, known, inputs, chamber)
     if memory.gap_open_wall_s is not None and since_s < CLOCK_PATIENCE_S:
         return memory, (), ()
-    return _call(replace(memory, back=None), None, inputs, chamber)
+    return _call(replace(memory, back=None), inputs, chamber)
 
 
 def _looked(memory: Memory, back: Back, known: Known, inputs: Inputs, chamber: Chamber) -> Found:
@@ -108,7 +110,7 @@ def _bound_s(memory: Memory, back: Back, known: Known, inputs: Inputs, chamber: 
     since_s = longest_s(back.warmth, load, chamber, now)
     if since_s is None:
         return None
-    return max(since_s + back.older_s - back.known_s - (inputs.now_s - memory.started_s), 0.0)
+    return max(since_s + back.older_s - back.known_s - (inputs.now_s - memory.started_s), LEAST_S)
 
 
 def _is_doubtful(memory: Memory) -> bool:
@@ -133,7 +135,9 @@ def _bounded(memory: Memory, bound_s: float, known: Known, inputs: Inputs, chamb
             text = f"By the cooling the gap was of up to {spoken(bound_s)}; {ends}."
             events.append(Event("gap", text, id=f"{BOUNDED}:{bound_s:.0f}", batch=batch.id))
             after = with_cut(after, bound_s, power=True)
-            after, more, found = judged(after, bound_s, chamber, inputs.wall_s, clock=False)
+            is_lost = for_good and batch.away.holes > 1
+            after, more, found = judged(after, None if is_lost else bound_s, chamber, inputs.wall_s, clock=False)
+            after = given_up(after) if is_lost else after
             events += more
             conditions += found
         batches.append(after)
@@ -148,11 +152,11 @@ def _lost(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
         Event("gap", text, id=NEVER, batch=batch.id) for batch in memory.batches if batch.gap_at_s is not None
     )
     batches = tuple(lose_gap(batch) if batch.gap_at_s is not None else batch for batch in memory.batches)
-    memory, more, conditions = _call(replace(memory, batches=batches), None, inputs, chamber)
+    memory, more, conditions = _call(replace(memory, batches=batches), inputs, chamber)
     return memory, events + more, conditions
 
 
-def _call(memory: Memory, lasted_s: float | None, inputs: Inputs, chamber: Chamber) -> Found:
+def _call(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
     """Call a person for the batches that wait because nobody knows how long the program was away."""
     events: list[Event] = []
     conditions: list[Condition] = []
@@ -161,10 +165,10 @@ def _call(memory: Memory, lasted_s: float | None, inputs: Inputs, chamber: Chamb
         if not concerns(batch):
             batches.append(batch)
             continue
-        after, more, found = judged(batch, lasted_s, chamber, inputs.wall_s, clock=False)
+        after, more, found = judged(batch, None, chamber, inputs.wall_s, clock=False)
         events += more
         conditions += found
-        batches.append(after)
+        batches.append(after if memory.gap_open_wall_s is not None else given_up(after))
     return replace(memory, batches=tuple(batches)), tuple(events), tuple(conditions)
 
 
@@ -182,6 +186,7 @@ def gap_becomes_known(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found
     memory = replace(memory, gap_open_wall_s=None)
     if gap_s < 0.0:
         return _before_itself(memory)
+    called = memory.back is None
     memory = replace(memory, back=None)
     events: list[Event] = []
     conditions: list[Condition] = []
@@ -191,7 +196,7 @@ def gap_becomes_known(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found
         if batch.gap_at_s is not None:
             if batch.hung_s is None or waits_for_gap(batch):
                 events.append(_told_by_clock(batch, gap_s))
-            after, more, found = _judged_by_clock(batch, after, gap_s, inputs, chamber)
+            after, more, found = _judged_by_clock(batch, after, gap_s, inputs, chamber, called=called)
             events += more
             conditions += found or _in_new_words(memory, batch, gap_s)
         batches.append(after)
@@ -206,10 +211,10 @@ def _before_itself(memory: Memory) -> Found:
     events = []
     batches = []
     for batch in memory.batches:
-        lacked = batch.gap_at_s is not None and (batch.away.holes > 0 or not batch.away.bound_s)
-        if lacked:
+        if waits_for_length(batch):
             events.append(Event("gap", text, id=NEVER, batch=batch.id))
-        batches.append(lose_gap(batch) if batch.gap_at_s is not None else batch)
+        after = lose_gap(batch) if batch.gap_at_s is not None else batch
+        batches.append(given_up(after) if memory.back is None else after)
     return replace(memory, batches=tuple(batches)), tuple(events), ()
 
 
@@ -222,9 +227,9 @@ def _told_by_clock(batch: Batch, gap_s: float) -> Event:
 
 
 def _judged_by_clock(
-    before: Batch, after: Batch, gap_s: float, inputs: Inputs, chamber: Chamber
+    before: Batch, after: Batch, gap_s: float, inputs: Inputs, chamber: Chamber, *, called: bool
 ) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:
-    """Judge a cut by what a clock tells of it; what a person has decided meanwhile stands."""
+    """Judge a cut by what a clock tells of it; what a person has decided meanwhile, or was called for, stands."""
     bounded = before.away.bound_s > 0.0
     after = with_cut(after, gap_s, power=True, instead=bounded)
     if bounded and len(after.away.cuts) == 1:
@@ -232,7 +237,8 @@ def _judged_by_clock(
     waits = before.state == "held" and before.held_by_gap and not before.held_by_person
     if not waits and not before.away.gave:
         has_decided = before.in_chamber and not before.away.asks
-        return answered(after) if has_decided else after, (), ()
+        if has_decided or called:
+            return answered(after) if has_decided else after, (), ()
     after = replace(after, away=replace(after.away, gave=False))
     return judged(after, gap_s, chamber, inputs.wall_s, clock=True)
 

@@ -21,7 +21,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.alarms.memory import Alarm
-from controller.core.batch.blind import tell_uncounted
+from controller.core.batch.blind import tell_uncounted, waits_for_length
 from controller.core.batch.margin import OVER, binding, is_over_limit, tell_margin
 from controller.core.memory import Batch
 from controller.core.outage.away import Away, Cut
@@ -32,6 +32,7 @@ SHORT_S: Final = 900.0
 LONG_S: Final = 8 * 3600.0
 DAY_S: Final = 86_400.0
 HOUR_S: Final = 3600.0
+LONGEST_ROW: Final = 2
 CUTS_PER_DAY: Final = 3
 CUTS_TOGETHER_S: Final = 3600.0
 KEPT: Final = 20
@@ -54,10 +55,10 @@ def meat_of(batch: Batch) -> Meat:
 def row_of(batch: Batch, lasted_s: float | None) -> int:
     """Return which row of the table a cut belongs to, 0 to 2, with the batch's earlier cuts; it is among them."""
     if lasted_s is None or lasted_s > LONG_S:
-        return 2
+        return LONGEST_ROW
     _, here_s = _counted(batch)
     if here_s > LONG_S:
-        return 2
+        return LONGEST_ROW
     cuts = batch.away.cuts
     today = sum(1 for cut in cuts if cut.power and not cut.answered and batch.elapsed_s - cut.back_s < DAY_S)
     several = here_s > CUTS_TOGETHER_S or today > CUTS_PER_DAY
@@ -121,6 +122,10 @@ def judged(
     if not concerns(batch):
         return batch, (), ()
     row, meat = row_of(batch, lasted_s), meat_of(batch)
+    if lasted_s is not None and _waits_for_another(batch):
+        if row == 0:
+            return batch, (), ()
+        row, lasted_s = LONGEST_ROW, None
     if row == 0:
         return _goes_on(batch, clock=clock)
     events: tuple[Event, ...] = ()
@@ -145,6 +150,11 @@ def judged(
         by_wall_s=wall_s + HOUR_S if row == 1 and meat == "sours" else None,
     )
     return after, events, (condition,)
+
+
+def _waits_for_another(batch: Batch) -> bool:
+    """Say whether the batch waits for an older cut whose length nobody knows yet: no newer one ends that."""
+    return batch.state == "held" and batch.held_by_gap and waits_for_length(batch)
 
 
 def _goes_on(batch: Batch, *, clock: bool) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:
@@ -193,6 +203,11 @@ def _waits(batch: Batch, lasted_s: float | None, meat: Meat, *, first: bool = Fa
         paused = Event("state", f"Waits, without heat: {because}. Nobody need act before.", batch=batch.id)
     held = replace(batch, state="held", held_because=because, held_by_gap=lasted_s is None, away=away)
     return held, (paused,)
+
+
+def given_up(batch: Batch) -> Batch:
+    """Return the batch that waits for a person only: no clock can tell any more how long it was left alone."""
+    return replace(batch, held_by_gap=False) if batch.held_by_gap else batch
 
 
 def is_found_out(batch: Batch) -> bool:
@@ -283,6 +298,7 @@ __all__ = [
     "SHORT_S",
     "answered",
     "concerns",
+    "given_up",
     "held_for",
     "is_told",
     "judged",

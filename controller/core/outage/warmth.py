@@ -27,9 +27,8 @@ LATENT_J_PER_ML: Final = 2470.0
 SLOWEST_MEAT_S: Final = 6.0 * 3600.0
 """How slowly thick meat may follow the air; common practice, no source (55 mm: 1.9 to 2.5 h, 80 mm: 3.0 to 3.8 h)."""
 COLD_MEAT_C: Final = 0.0
-KITCHEN_C: Final = 25.0
 HOT_MEAT_C: Final = 80.0
-"""Between these is meat that has just been hung: for a ferment straight from the kitchen, else maybe from a smoker."""
+"""Between these is meat that has just been hung: it may come from a freezer, or from a smoker."""
 
 
 class Temps(Protocol):
@@ -114,7 +113,7 @@ def follow(
     meat: str,
     now_s: float,
     *,
-    sours: bool,
+    hung_c: float = HOT_MEAT_C,
 ) -> Warmth:
     """Return the warmth after another look, or the same when it is not time for one.
 
@@ -125,7 +124,7 @@ def follow(
         powers: the heater's watts, and the humidifier's millilitres per hour.
         meat: a name of the meat that hangs; another one means that it was just hung.
         now_s: the monotonic clock.
-        sours: the meat is in a ferment, or waits for one: it comes from the kitchen.
+        hung_c: meat that has just been hung is not warmer than this.
     """
     dt_s = now_s - warmth.at_s
     air_c = known.air_temp_c
@@ -134,12 +133,12 @@ def follow(
     totals = (_on_s(outputs, "heater"), _on_s(outputs, "humidifier"),
               sum(_on_s(outputs, role) for role in MOVES))  # fmt: skip
     if warmth.air_c is None or not dt_s <= BREAK_S:
-        return _begun(warmth, air_c, known, totals, meat, now_s, sours=sours)
+        return _begun(warmth, air_c, known, totals, meat, now_s, hung_c=hung_c)
     heat_w = (totals[0] - warmth.totals_s[0]) / dt_s * powers[0]
     mist_w = (totals[1] - warmth.totals_s[1]) / dt_s * powers[1] * LATENT_J_PER_ML / HOUR_S
     moved = min((totals[2] - warmth.totals_s[2]) / dt_s, 1.0)
     quarter, hour = dt_s / (QUARTER_S + dt_s), dt_s / (HOUR_S + dt_s)
-    high_c, low_c = _range(warmth, air_c, meat, sours=sours)
+    high_c, low_c = _range(warmth, air_c, meat, hung_c=hung_c)
     slow = dt_s / (SLOWEST_MEAT_S + dt_s)
     return Warmth(
         now_s,
@@ -167,19 +166,23 @@ def _on_s(outputs: Mapping[Role, Hours], role: Role) -> float:
     return 0.0 if output is None else output.on_total_s
 
 
-def _range(warmth: Warmth, air_c: float, meat: str, *, sours: bool) -> tuple[float, float]:
-    """Return between which temperatures the meat lies: what has just been hung may be cold, or come from a smoker."""
+def _range(warmth: Warmth, air_c: float, meat: str, *, hung_c: float) -> tuple[float, float]:
+    """Return between which temperatures the meat lies: what has just been hung may be cold, or come from a smoker.
+
+    Where other meat hung before, some of that may hang there still.
+    """
     if meat == warmth.meat:
         return warmth.meat_high_c, warmth.meat_low_c
-    return max(air_c, KITCHEN_C if sours else HOT_MEAT_C), min(air_c, COLD_MEAT_C)
+    high_c = max(air_c, hung_c, warmth.meat_high_c) if meat and warmth.meat else max(air_c, hung_c)
+    return high_c, min(air_c, COLD_MEAT_C)
 
 
 def _begun(
     warmth: Warmth, air_c: float, known: Temps, totals: tuple[float, float, float], meat: str, now_s: float, *,
-    sours: bool,
+    hung_c: float,
 ) -> Warmth:  # fmt: skip
     """Return the first look after a start or a break; what is known of the meat is kept."""
-    high_c, low_c = _range(warmth, air_c, meat, sours=sours)
+    high_c, low_c = _range(warmth, air_c, meat, hung_c=hung_c)
     return Warmth(
         at_s=now_s, since_s=now_s, air_c=air_c, hour_c=air_c, now_c=air_c, high_c=air_c, low_c=air_c,
         core_c=known.core_temp_c if meat else None, room_c=known.ambient_temp_c,
@@ -195,17 +198,3 @@ def carried_over(warmth: Warmth, room_c: tuple[float, float]) -> Warmth:
         meat_low_c=min(warmth.meat_low_c, *room_c),
         meat=warmth.meat,
     )
-
-
-def warmest_unseen_c(warmth: Warmth, batch_c: float | None) -> float | None:
-    """Return how warm the air can become around this meat while nobody heats it and nobody looks; None: not known.
-
-    Meat that hung in warm air gives its warmth back to air that was cooled since, and a cooled box takes on the warmth
-    of its room. Both bound the air from above, as far as they are known.
-
-    Args:
-        warmth: how warm the chamber was when it was looked at last.
-        batch_c: the warmest air that this meat has hung in.
-    """
-    meat_c = None if batch_c is None else min(batch_c, warmth.meat_high_c)
-    return max((temp_c for temp_c in (meat_c, warmth.room_c) if temp_c is not None), default=None)

@@ -1,8 +1,8 @@
 """Bring over a restart what the slow rules have found and could not find again, or would find otherwise.
 
 Most of what they remember hangs on the monotonic clock, and is begun afresh. Four things must not be: a thermometer
-that was found stuck and has not moved since, a doubt of which one witness says nothing any more, a fan that stands,
-for what is usual is learned from the air of the first half hour, and a lamp that burned though it was off.
+that was found stuck and has not moved since, a quarrel or doubt of which one witness says nothing any more, a fan that
+stands, for what is usual is learned from the air of the first half hour, and a lamp that burned though it was off.
 """
 
 from msgspec.structs import replace
@@ -11,6 +11,17 @@ from controller.core.plan import Chamber
 from controller.core.plant.memory import FanWatch, PlantWatch
 from controller.core.values import WITNESSES
 from controller.core.watch.memory import AgreeWatch, FrozenWatch, IdleWatch, Watch
+
+
+def _doubts(kept: AgreeWatch, shift_s: float) -> AgreeWatch:
+    """Return what is known of thermometers that disagreed: only when both speak can they be seen to agree again."""
+    agree = AgreeWatch()
+    if kept.apart_since_s is not None:
+        beyond_s = None if kept.beyond_since_s is None else kept.beyond_since_s + shift_s
+        agree = AgreeWatch(kept.apart_since_s + shift_s, beyond_s, kept.apart_row)
+    if kept.doubted:
+        agree = replace(agree, doubt_since_s=float("-inf"), doubted=True, lead_k=kept.lead_k)
+    return agree
 
 
 def carried_on(kept: Watch, chamber: Chamber, shift_s: float, *, same_boot: bool) -> Watch:
@@ -29,9 +40,8 @@ def carried_on(kept: Watch, chamber: Chamber, shift_s: float, *, same_boot: bool
     if frozen.found:
         since_s = frozen.since_s + shift_s
         watch = replace(watch, frozen=FrozenWatch(frozen.value, since_s, found=frozen.found))
-    if doubt.doubted and sum(witness in chamber.channels for witness in WITNESSES) > 1:
-        agree = AgreeWatch(doubt_since_s=float("-inf"), doubted=True, lead_k=doubt.lead_k)
-        watch = replace(watch, agree=agree)
+    if sum(witness in chamber.channels for witness in WITNESSES) > 1:
+        watch = replace(watch, agree=_doubts(doubt, shift_s))
     if "fan_turns" in chamber.channels or {"air_temp", "air_temp_2"} <= set(chamber.channels):
         plant = PlantWatch(fan=FanWatch(usual_k=fan.usual_k, learned_s=fan.learned_s, why=fan.why))
         watch = replace(watch, plant=plant)
