@@ -14,7 +14,16 @@ from tests.rig.guest_maker import type_
 pytestmark = pytest.mark.rig
 
 NEW_VERSION = "9.9.9"
-KEPT = {"batches", "chamber.toml", "first-light.csv", "instruments.csv", "learned", "learned.toml", "priors.toml"}
+KEPT = {
+    "batches",
+    "chamber.toml",
+    "events.csv",
+    "first-light.csv",
+    "instruments.csv",
+    "learned",
+    "learned.toml",
+    "priors.toml",
+}
 
 
 @pytest.mark.rig_slice
