@@ -194,6 +194,11 @@ class Batch(Struct, frozen=True, kw_only=True, gc=False):
         return not self.closed
 
     @property
+    def waits_for_meat(self) -> bool:
+        """Say whether its ferment has not begun: no stage time passes before the meat hangs."""
+        return self.stage.kind == "ferment" and self.hung_s is None
+
+    @property
     def in_chamber(self) -> bool:
         """Say whether the meat (or the warming) of this batch is in the chamber now."""
         stages = self.profile.stages  # Not by `stage`: nobody sets where it is, and this is asked often in each tick.

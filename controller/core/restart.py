@@ -102,7 +102,7 @@ def after_restart(
         judge=JudgeMemory(),
         outputs=begin(chamber, kept.outputs, now_s),
         loops=_loops(kept.loops) if gap_s is not None and gap_s <= SHORT_S else Loops(),
-        watch=carried_on(kept.watch, chamber, now_s - kept.last_s - (gap_s or 0.0), same_boot=same_boot),
+        watch=carried_on(kept.watch, chamber, gap_s or 0.0, now_s - kept.last_s - (gap_s or 0.0), same_boot=same_boot),
         learning=None,
         saved_s=float("-inf"),
     )
@@ -136,7 +136,8 @@ def _air_goes_on(memory: Memory, kept: Memory, gap_s: float | None) -> Memory:
     looked_s = memory.last_s + (CLOCK_PATIENCE_S if gap_s is None else 0.0)
     air = carried_air(kept.watch.plant.air, kept.air_temp_c, looked_s, shift_s, short=short)
     watch = replace(memory.watch, plant=replace(memory.watch.plant, air=air))
-    return replace(memory, watch=replace(watch, back=carried_return(kept.watch.back, shift_s)) if short else watch)
+    back = carried_return(kept.watch.back, shift_s, told=gap_s is not None)
+    return replace(memory, watch=replace(watch, back=back))
 
 
 def _loops(kept: Loops) -> Loops:
@@ -204,8 +205,7 @@ def _over_gap(
         shared = kept.gap_open_wall_s is not None and batch.gap_at_s is None
         after, events = held_for(open_gap(batch, highest_c, again=again, shared=shared), None)
         return after, events, ()
-    waits = batch.stage.kind == "ferment" and batch.hung_s is None
-    stage_s = batch.stage_elapsed_s + (0.0 if waits else gap_s)
+    stage_s = batch.stage_elapsed_s + (0.0 if batch.waits_for_meat else gap_s)
     after = replace(batch, elapsed_s=batch.elapsed_s + gap_s, stage_elapsed_s=stage_s)
     after = _lived(after, gap_s, highest_c, error_k)
     if not concerns(batch):

@@ -112,7 +112,12 @@ def clear(memory: Memory, name: str, actor: str, *, sure: bool = True) -> tuple[
     tell whether the cause is gone, whoever has looked can.
     """
     found = _find(memory, name)
-    if found.active and not found.unsure:
+    if found.active and found.unproved and not sure:
+        raise Cannot(
+            f"{name}: its cause was there when the program began, and nothing could show since that it is gone: "
+            f"{found.what} If you have seen to it: hangroom clear {name} --sure"
+        )
+    if found.active and not found.unsure and not found.unproved:
         raise Cannot(f"{name}: its cause is still there: {found.text}")
     if not found.latched:
         raise Cannot(f"{name}: is over and locks nothing; hangroom seen {name} takes it off the list")

@@ -195,7 +195,7 @@ def close_gap(batch: Batch, gap_s: float, error_k: float) -> Batch:
     elapsed_s, stage_s = batch.elapsed_s, batch.stage_elapsed_s
     since_s = gap_at_s if batch.away.since_s is None else batch.away.since_s
     if not batch.away.shared:
-        stage_s += gap_s if elapsed_s - stage_s <= since_s + SAME_S else 0.0
+        stage_s += gap_s if elapsed_s - stage_s <= since_s + SAME_S and not batch.waits_for_meat else 0.0
         elapsed_s += gap_s
     after = replace(batch, elapsed_s=elapsed_s, stage_elapsed_s=stage_s)
     if batch.hung_s is None:

@@ -154,7 +154,7 @@ def elapse(
     running = batch.state in {"running", "suspended"}
     stage = batch.stage
     here = stage.where == "chamber"
-    waiting = stage.kind == "ferment" and batch.hung_s is None
+    waiting = batch.waits_for_meat
     just_hung = batch.hung_s is not None and batch.elapsed_s - batch.hung_s < ARRIVAL_AFTER_HANG_S
     off_k = None if air_c is None or wanted_c is None else abs(air_c - wanted_c)
     at_conditions = batch.state == "running" and (

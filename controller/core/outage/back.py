@@ -20,6 +20,7 @@ from controller.core.outage.bound import Load, Now, longest_s
 from controller.core.outage.rules import LONG_S, answered, concerns, given_up, judged, spoken, with_cut
 from controller.core.plan import Chamber
 from controller.core.values import Event, Known
+from controller.core.watch.sensors import told_return
 
 UNKNOWN: Final = "unknown"
 BOUNDED: Final = "bounded"
@@ -141,8 +142,14 @@ def _bounded(memory: Memory, bound_s: float, known: Known, inputs: Inputs, chamb
             events += more
             conditions += found
         batches.append(after)
+    memory = _told(memory, bound_s)
     # The cold that a waiting batch asked for in these seconds must not keep the lamp off for minutes.
     return replace(memory, batches=tuple(batches), back=None, loops=Loops()), tuple(events), tuple(conditions)
+
+
+def _told(memory: Memory, gap_s: float) -> Memory:
+    """Let the watch over a thermometer that was silent before the gap know how long that was."""
+    return replace(memory, watch=replace(memory.watch, back=told_return(memory.watch.back, gap_s)))
 
 
 def _lost(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
@@ -187,7 +194,7 @@ def gap_becomes_known(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found
     if gap_s < 0.0:
         return _before_itself(memory)
     called = memory.back is None
-    memory = replace(memory, back=None)
+    memory = _told(replace(memory, back=None), gap_s)
     events: list[Event] = []
     conditions: list[Condition] = []
     batches = []

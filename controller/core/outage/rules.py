@@ -153,8 +153,12 @@ def judged(
 
 
 def _waits_for_another(batch: Batch) -> bool:
-    """Say whether the batch waits for an older cut whose length nobody knows yet: no newer one ends that."""
-    return batch.state == "held" and batch.held_by_gap and waits_for_length(batch)
+    """Say whether an older cut is open whose length nobody knows yet, and nobody has let the batch go on since.
+
+    No newer cut ends the wait for it, nor may its alarm speak of the newer one alone.
+    """
+    has_decided = batch.in_chamber and batch.state != "held"
+    return waits_for_length(batch) and not has_decided
 
 
 def _goes_on(batch: Batch, *, clock: bool) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:

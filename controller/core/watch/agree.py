@@ -65,7 +65,8 @@ def _apart(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
 
 def _silent_since(watch: AgreeWatch, seen: Seen) -> list[Condition]:
     """Keep the alarm of a disagreement, or the warning of a doubt, while one of the two says nothing."""
-    if watch.apart_since_s is not None and seen.now_s - watch.apart_since_s >= SLIPPED_S:
+    has_spoken = seen.since_start_s >= SLIPPED_S  # Right after a start none has.
+    if watch.apart_since_s is not None and has_spoken and seen.now_s - watch.apart_since_s >= SLIPPED_S:
         return [Condition(watch.apart_row or "S9", "Temperatures disagreed, then a sensor fell silent.", level=1)]
     if not watch.doubted:
         return []

@@ -55,6 +55,8 @@ def watch_heating(watch: HeatWatch, seen: Seen) -> tuple[HeatWatch, list[Conditi
     air_c, thresholds, now_s = seen.known.air_temp_c, seen.chamber.thresholds, seen.now_s
     wanted_c = seen.wanted.air_temp_c
     full = seen.duty.get("heater", 0.0) >= FULL_DUTY and "heater" in seen.outputs
+    if watch.found and wanted_c is not None and not seen.excused and not _shows(seen, air_c, wanted_c, full=full):
+        return watch, []
     if air_c is None or wanted_c is None or not full or air_c > wanted_c - FAR_K or _is_excused(seen, air_c):
         return (watch if watch.full_since_s is None else HeatWatch()), []
     if watch.full_since_s is None or abs(wanted_c - watch.wanted_c) > NEW_WISH_K:
@@ -75,6 +77,21 @@ def watch_heating(watch: HeatWatch, seen: Seen) -> tuple[HeatWatch, list[Conditi
         f"air {air_c:.1f} °C, wanted {wanted_c:.1f} °C. Is the probe inside?"
     )
     return replace(watch, found=True), [Condition("A3", text, priority=no_heat_priority(seen))]
+
+
+def _shows(seen: Seen, air_c: float | None, wanted_c: float, *, full: bool) -> bool:
+    """Say whether this tick can show that a lamp that was found to give nothing gives heat after all.
+
+    Neither a reading that is missing nor a lamp that may not burn, as right after a start, shows anything.
+    """
+    if air_c is None:
+        return False
+    return air_c > wanted_c - FAR_K or (full and not _is_blocked(seen))
+
+
+def _is_blocked(seen: Seen) -> bool:
+    """Say whether the lamp may not burn, for another reason than that it gives nothing."""
+    return any(block != "A3" for block in seen.blocks)
 
 
 def _begun(now_s: float, air_c: float, wanted_c: float) -> HeatWatch:
@@ -119,7 +136,7 @@ def _is_excused(seen: Seen, air_c: float) -> bool:
 
     Air that is colder than its room has been cooled by something; the lamp's absence alone would let it warm.
     """
-    if seen.excused or any(block != "A3" for block in seen.blocks):
+    if seen.excused or _is_blocked(seen):
         return True
     if "cooler" not in seen.outputs:
         return False

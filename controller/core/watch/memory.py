@@ -58,6 +58,8 @@ class ReturnWatch(Struct, frozen=True, gc=False):
     door: bool = False  # Somebody has been at the door since.
     far_until_s: float = float("-inf")  # It came back too cold; said until then.
     far_c: float = 0.0
+    untold: bool = False  # A gap lies between, and nobody knows yet how long it was.
+    due: bool = False  # That is known since, and what it shows now is to be judged.
 
 
 class DamageWatch(Struct, frozen=True, gc=False):

@@ -1,8 +1,9 @@
 """Bring over a restart what the slow rules have found and could not find again, or would find otherwise.
 
-Most of what they remember hangs on the monotonic clock, and is begun afresh. Four things must not be: a thermometer
-that was found stuck and has not moved since, a quarrel or doubt of which one witness says nothing any more, a fan that
-stands, for what is usual is learned from the air of the first half hour, and a lamp that burned though it was off.
+Most of what they remember hangs on the monotonic clock, and is begun afresh. Not so: a thermometer that was found stuck
+and has not moved since, a quarrel or doubt of which one witness says nothing any more, a fan that stands, for what is
+usual is learned from the air of the first half hour, a lamp that burned though it was off, or that gave no heat, and
+how much water this hour has had.
 """
 
 from msgspec.structs import replace
@@ -10,11 +11,14 @@ from msgspec.structs import replace
 from controller.core.plan import Chamber
 from controller.core.plant.memory import FanWatch, PlantWatch
 from controller.core.values import WITNESSES
-from controller.core.watch.memory import AgreeWatch, FrozenWatch, IdleWatch, Watch
+from controller.core.watch.memory import AgreeWatch, FrozenWatch, IdleWatch, MistWatch, Watch
 
 
 def _doubts(kept: AgreeWatch, shift_s: float) -> AgreeWatch:
-    """Return what is known of thermometers that disagreed: only when both speak can they be seen to agree again."""
+    """Return what is known of thermometers that disagreed: only when both speak can they be seen to agree again.
+
+    Only the time in which they were watched counts.
+    """
     agree = AgreeWatch()
     if kept.apart_since_s is not None:
         beyond_s = None if kept.beyond_since_s is None else kept.beyond_since_s + shift_s
@@ -24,12 +28,13 @@ def _doubts(kept: AgreeWatch, shift_s: float) -> AgreeWatch:
     return agree
 
 
-def carried_on(kept: Watch, chamber: Chamber, shift_s: float, *, same_boot: bool) -> Watch:
+def carried_on(kept: Watch, chamber: Chamber, gap_s: float, shift_s: float, *, same_boot: bool) -> Watch:
     """Return what the slow rules go on with after a restart.
 
     Args:
         kept: what they remembered in the last checkpoint.
         chamber: what it has now; where a rule cannot see any more that something is over, nothing is kept.
+        gap_s: for how long the program was away; 0 where nobody knows.
         shift_s: what is added to an instant of before, so that it lies right on the clock of now.
         same_boot: whether the machine has not been restarted since.
     """
@@ -41,7 +46,11 @@ def carried_on(kept: Watch, chamber: Chamber, shift_s: float, *, same_boot: bool
         since_s = frozen.since_s + shift_s
         watch = replace(watch, frozen=FrozenWatch(frozen.value, since_s, found=frozen.found))
     if sum(witness in chamber.channels for witness in WITNESSES) > 1:
-        watch = replace(watch, agree=_doubts(doubt, shift_s))
+        watch = replace(watch, agree=_doubts(doubt, shift_s + gap_s))
+    if kept.heat.found and kept.heat.full_since_s is not None:
+        watch = replace(watch, heat=replace(kept.heat, full_since_s=kept.heat.full_since_s + shift_s))
+    if kept.mist.hour_s > float("-inf"):
+        watch = replace(watch, mist=MistWatch(hour_s=kept.mist.hour_s + shift_s, hour_on_s=kept.mist.hour_on_s))
     if "fan_turns" in chamber.channels or {"air_temp", "air_temp_2"} <= set(chamber.channels):
         plant = PlantWatch(fan=FanWatch(usual_k=fan.usual_k, learned_s=fan.learned_s, why=fan.why))
         watch = replace(watch, plant=plant)

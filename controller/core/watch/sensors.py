@@ -69,25 +69,39 @@ def watch_return(watch: ReturnWatch, seen: Seen) -> tuple[ReturnWatch, list[Cond
             "air can have cooled with the door shut. Is it outside?"
         )
         return watch, [Condition("H9", text)]
+    if watch.untold:
+        return (ReturnWatch() if seen.heats else watch), []  # A person who lets it go on has looked.
     limits, silent_since_s = seen.chamber.limits, watch.silent_since_s
-    is_back = known.good_in_a_row <= limits.settle_readings
+    is_back = watch.due or known.good_in_a_row <= limits.settle_readings
     was_lost = silent_since_s is not None and now_s - silent_since_s >= limits.lost_s
     is_known = watch.last_s != float("-inf") and not watch.door
     if is_back and was_lost and is_known and air_c < watch.last_c - _may_fall_k(watch, seen):
-        watch = replace(watch, far_until_s=now_s + SAID_S, far_c=air_c)
+        watch = replace(watch, far_until_s=now_s + SAID_S, far_c=air_c, due=False)
+    elif watch.due:
+        watch = ReturnWatch()
     elif not is_back and (silent_since_s is not None or now_s - watch.last_s >= KEPT_S):
         watch = ReturnWatch(air_c, now_s, seen.duty.get("heater", 0.0))
     return watch, []
 
 
-def carried_return(kept: ReturnWatch, shift_s: float) -> ReturnWatch:
-    """Return the watch after a short break of the program: of a thermometer that was silent before it is known where.
+def carried_return(kept: ReturnWatch, shift_s: float, *, told: bool) -> ReturnWatch:
+    """Return the watch after a break of the program: of a thermometer that was silent before it is known where.
 
-    Of one that spoke up to the break nothing is kept: nobody has watched the door meanwhile.
+    Of one that spoke up to the break nothing is kept: nobody has watched the door meanwhile. How far the air can have
+    fallen hangs on how long the break was; where that is not `told` it is judged when it is.
     """
     if kept.silent_since_s is None:
         return ReturnWatch()
-    return ReturnWatch(kept.last_c, kept.last_s + shift_s, kept.duty, kept.silent_since_s + shift_s, kept.door)
+    silent_since_s, untold = kept.silent_since_s + shift_s, kept.untold or not told
+    return ReturnWatch(kept.last_c, kept.last_s + shift_s, kept.duty, silent_since_s, kept.door, untold=untold)
+
+
+def told_return(watch: ReturnWatch, gap_s: float) -> ReturnWatch:
+    """Return the watch now that it is known how long the break was, or was at most."""
+    if not watch.untold or watch.silent_since_s is None:
+        return watch
+    last_s, silent_since_s = watch.last_s - gap_s, watch.silent_since_s - gap_s
+    return replace(watch, last_s=last_s, silent_since_s=silent_since_s, untold=False, due=True)
 
 
 def _may_fall_k(watch: ReturnWatch, seen: Seen) -> float:
