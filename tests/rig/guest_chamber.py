@@ -28,6 +28,8 @@ FILE: Final = REPOSITORY / "profiles/chambers/insulated-box.toml"  # What the RE
 PINS: Final[dict[Role, int]] = {"heater": 17, "humidifier": 27}
 EVERY_S: Final = 1.0
 ROOM_C, ROOM_RH_PCT = 18.0, 50.0
+KEPT: Final = ("model", "_probe", "_wet", "_now_s", "_held", "active", "base", "_values")
+"""What of a chamber goes back with its guest: air and sensors, and which board hangs on which chip."""
 SAFE_OFF: Final = "hangroom-relays"  # As the kernel shortens its name.
 
 
@@ -48,7 +50,7 @@ class Chamber:
         self._lock = threading.RLock()
         self._ended = threading.Event()
         self._paused = 0
-        self._kept: dict[str, Any] = {}
+        self._kept: dict[str, dict[str, Any]] = {}
         self._find()
         self._thread = threading.Thread(target=self._play, daemon=True)
         self._thread.start()
@@ -188,14 +190,15 @@ class Chamber:
         """Keep guest and model as they are now under a name."""
         with self._lock:
             self.guest.save(name)
-            self._kept[name] = copy.deepcopy((self.model, self._probe, self._wet, self._now_s, self._held))
+            self._kept[name] = copy.deepcopy({part: getattr(self, part) for part in KEPT})
         return self
 
     def back_to(self, name: str) -> Self:
         """Put guest and model back to what they were."""
         with self._lock:
             self.guest.back_to(name)
-            self.model, self._probe, self._wet, self._now_s, self._held = copy.deepcopy(self._kept[name])
+            for part, value in copy.deepcopy(self._kept[name]).items():
+                setattr(self, part, value)
             self.guest.wait_answer()
         return self
 
