@@ -157,7 +157,8 @@ class Known(Struct, frozen=True, gc=False):
     `air_temp_c` and `rh_pct` are good values that control may use, else None. `highest_c` is the highest temperature
     that any witness shows, also a doubtful one, and cuts the heat at once; `highest_firm_c` leaves out sudden jumps
     and is what the latched trip looks at, with the instant of its reading; a damaged read hides no
-    witness for a minute. `good_air_taken_s` is when the newest good air temperature was measured.
+    witness for a minute. `good_air_taken_s` is when the newest good air temperature was measured, `good_rh_taken_s`
+    the newest good humidity.
     `spread_k` compares the good witnesses after each was slowed to the slowest probe's response; `slowed_c` are these
     values. `pressure_pa` is the vapour pressure where humidity and temperature of the humidity sensor are good.
     `contacts` holds what each contact says that gives a value at all: whether it is there (see `CONTACTS`).
@@ -178,6 +179,7 @@ class Known(Struct, frozen=True, gc=False):
     highest_firm_s: float = float("-inf")
     pressure_pa: float | None = None
     good_air_taken_s: float = float("-inf")
+    good_rh_taken_s: float = float("-inf")
     good_in_a_row: int = 0
     spread_k: float | None = None
     slowed_c: dict[Channel, float] = {}

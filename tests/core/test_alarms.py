@@ -35,7 +35,7 @@ def test_what_is_over_by_itself_stays_on_the_list_until_somebody_has_seen_it() -
 
 
 def test_what_was_seen_leaves_the_list_when_it_is_over() -> None:
-    story = AlarmStory().found("A5").see("A5-1").run(minutes=5).found()
+    story = AlarmStory().found("A5").see("A5-1").run(minutes=5).found().run(minutes=2)
     assert story.names == []
     assert story.told() == [("alarm", "A5-1"), ("seen", "A5-1"), ("returned", "A5-1")]
 
@@ -63,7 +63,7 @@ def test_what_only_warns_does_not_latch_until_it_gets_worse() -> None:
 
 
 def test_nothing_is_cleared_that_is_not_locked() -> None:
-    story = AlarmStory().found("A5").found()
+    story = AlarmStory().found("A5").found().run(minutes=2)
     with pytest.raises(Cannot, match="hangroom seen A5-1 takes it off the list"):
         story.clear("A5-1")
 
@@ -285,10 +285,11 @@ def test_what_was_there_long_before_is_a_cause_of_its_own() -> None:
 def test_what_outlasts_its_cause_becomes_an_alarm_after_a_quarter_of_an_hour() -> None:
     story = AlarmStory().found("A3").see("A3-1").found("A3", "P4").run(hours=1, dt_s=60.0).found("P4").run(minutes=14)
     assert story.names == []
-    assert story.run(minutes=1.5).names == ["P4-1"]
+    assert story.run(minutes=2.5).names == ["P4-1"]
     story = AlarmStory().found("P4").run(minutes=10).found("P4", "A3").run(minutes=30).see("A3-1").found("P4")
+    story.run(minutes=2)
     assert (story.alarm("P4-1").follows, story.called_at("P4-1")) == ("", 1)
-    assert story.run(minutes=16).called_at("P4-1") == 2
+    assert story.run(minutes=17.5).called_at("P4-1") == 2
 
 
 def test_what_is_urgent_calls_at_once_when_its_cause_is_over() -> None:
@@ -375,7 +376,7 @@ def test_an_alarm_outlives_a_restart_without_being_over_and_new_again() -> None:
     assert story.alarm("A3-1").active, "the rule needs 20 minutes to see it again"
     story.found("A3").run(minutes=30)
     assert story.told("alarm", "returned", "alarm again") == [("alarm", "A3-1")]
-    story.found()
+    story.found().run(minutes=2)
     assert story.names == []
 
 

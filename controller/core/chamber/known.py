@@ -72,7 +72,7 @@ def known_of(
         still_since_s = max(still_since_s, memory.same_since_s)
     highest = max(seen.values(), key=_value, default=None)
     highest_firm = max(firm.values(), key=_value, default=None)
-    air = channels.get("air_temp")
+    air, wet = channels.get("air_temp"), channels.get("rh")
     rh_pct, rh_temp_c, air_temp_c = good("rh"), good("rh_temp"), good("air_temp")
     beside_c = rh_temp_c if rh_temp_c is not None else air_temp_c
     values = slowed.values()
@@ -93,6 +93,7 @@ def known_of(
         highest_firm_s=NEVER_S if highest_firm is None else highest_firm.taken_s,
         pressure_pa=None if rh_pct is None or beside_c is None else vapour_pressure_pa(beside_c, rh_pct),
         good_air_taken_s=NEVER_S if air is None or air.good is None else air.good.taken_s,
+        good_rh_taken_s=NEVER_S if wet is None or wet.good is None else wet.good.taken_s,
         good_in_a_row=0 if air is None else air.in_a_row,
         spread_k=max(values) - min(values) if len(slowed) > 1 else None,
         slowed_c=slowed,

@@ -54,6 +54,8 @@ def watch_air(
     if not looks_now(watch, now_s):
         return watch, watch.found
     known, wanted = seen.known, seen.wanted
+    if (known.air_temp_c is None and seen.air_blinks) or seen.rh_blinks:
+        return watch, watch.found  # It is looked when there is something to be seen.
     mean_pct, mean_of_s = (known.rh_pct, 0.0) if seen.excused else _mean(watch, known.rh_pct, now_s)
     far = _is_far(seen)
     lasting_pct = mean_pct if mean_of_s >= CYCLE_S else None

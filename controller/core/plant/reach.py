@@ -40,6 +40,8 @@ def watch_reach(
     now_s, known, wanted = seen.now_s, seen.known, seen.wanted
     if 0.0 <= now_s - watch.looked_s < LOOK_S:
         return watch, watch.found
+    if known.air_temp_c is None and seen.air_blinks:
+        return watch, watch.found
     if seen.excused or known.air_temp_c is None or wanted.air_temp_c is None:
         return ReachWatch(now_s), ()
     limits, found = seen.chamber.thresholds, list[Condition]()

@@ -31,7 +31,10 @@ def watch_agreement(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Con
     """
     known, limits, now_s = seen.known, seen.chamber.limits, seen.now_s
     if known.spread_k is None:
+        watch = watch if watch.silent_since_s is not None else replace(watch, silent_since_s=now_s)
         return watch, _silent_since(watch, seen)
+    if watch.silent_since_s is not None:
+        watch = replace(watch, silent_since_s=None)
     if watch.apart_since_s is None:
         if known.spread_k <= limits.agree_k:
             return _doubt(watch, seen)
@@ -65,8 +68,8 @@ def _apart(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
 
 def _silent_since(watch: AgreeWatch, seen: Seen) -> list[Condition]:
     """Keep the alarm of a disagreement, or the warning of a doubt, while one of the two says nothing."""
-    has_spoken = seen.since_start_s >= SLIPPED_S  # Right after a start none has.
-    if watch.apart_since_s is not None and has_spoken and seen.now_s - watch.apart_since_s >= SLIPPED_S:
+    silent_s = seen.now_s - (seen.now_s if watch.silent_since_s is None else watch.silent_since_s)
+    if watch.apart_row or (watch.apart_since_s is not None and silent_s >= SLIPPED_S):
         return [Condition(watch.apart_row or "S9", "Temperatures disagreed, then a sensor fell silent.", level=1)]
     if not watch.doubted:
         return []
@@ -143,6 +146,8 @@ def watch_outside(watch: OutsideWatch, seen: Seen) -> tuple[OutsideWatch, list[C
     """
     known = seen.known
     room_c, air_c, heater = known.ambient_temp_c, known.air_temp_c, seen.outputs.get("heater")
+    if seen.air_blinks:
+        return watch, []
     if room_c is None or known.spread_k is not None or air_c is None or heater is None:
         return (watch if watch.since_s is None else OutsideWatch()), []
     thresholds, figures, now_s = seen.chamber.thresholds, seen.chamber.figures, seen.now_s

@@ -55,7 +55,8 @@ def watch_heating(watch: HeatWatch, seen: Seen) -> tuple[HeatWatch, list[Conditi
     air_c, thresholds, now_s = seen.known.air_temp_c, seen.chamber.thresholds, seen.now_s
     wanted_c = seen.wanted.air_temp_c
     full = seen.duty.get("heater", 0.0) >= FULL_DUTY and "heater" in seen.outputs
-    if watch.found and wanted_c is not None and not seen.excused and not _shows(seen, air_c, wanted_c, full=full):
+    stays = watch.found and wanted_c is not None and not seen.excused
+    if seen.air_blinks or (stays and not _shows(seen, air_c, wanted_c, full=full)):
         return watch, []
     if air_c is None or wanted_c is None or not full or air_c > wanted_c - FAR_K or _is_excused(seen, air_c):
         return (watch if watch.full_since_s is None else HeatWatch()), []
@@ -79,12 +80,12 @@ def watch_heating(watch: HeatWatch, seen: Seen) -> tuple[HeatWatch, list[Conditi
     return replace(watch, found=True), [Condition("A3", text, priority=no_heat_priority(seen))]
 
 
-def _shows(seen: Seen, air_c: float | None, wanted_c: float, *, full: bool) -> bool:
+def _shows(seen: Seen, air_c: float | None, wanted_c: float | None, *, full: bool) -> bool:
     """Say whether this tick can show that a lamp that was found to give nothing gives heat after all.
 
     Neither a reading that is missing nor a lamp that may not burn, as right after a start, shows anything.
     """
-    if air_c is None:
+    if air_c is None or wanted_c is None:
         return False
     return air_c > wanted_c - FAR_K or (full and not _is_blocked(seen))
 
@@ -198,7 +199,7 @@ def watch_idle(watch: IdleWatch, seen: Seen) -> tuple[IdleWatch, list[Condition]
     if heater is None or heater.on_until_s > now_s:
         return (watch if watch == NOT_IDLE else NOT_IDLE), []
     if air_c is None:
-        watch = watch if watch.since_s is None else IdleWatch(found=watch.found)
+        watch = watch if watch.since_s is None or seen.air_blinks else IdleWatch(found=watch.found)
         return watch, _still_found(watch, "no thermometer of the air can be believed")
     if watch.since_s is None:
         watch = IdleWatch(now_s, ((now_s, air_c),), watch.found, air_c)

@@ -25,6 +25,7 @@ class AgreeWatch(Struct, frozen=True, gc=False):
     doubt_at_c: float = 0.0  # the coldest of them showing this then,
     doubted: bool = False  # and that this has lasted,
     lead_k: float = 0.0  # with another one so much warmer than the leading one at most.
+    silent_since_s: float | None = None  # Since when fewer than two of them speak.
 
 
 Pulse = Literal["", "lamp on", "lamp off", "cold on"]
@@ -59,6 +60,7 @@ class ReturnWatch(Struct, frozen=True, gc=False):
     far_until_s: float = float("-inf")  # It came back too cold; said until then.
     far_c: float = 0.0
     untold: bool = False  # A gap lies between, and nobody knows yet how long it was.
+    came_s: float | None = None  # When it has spoken again meanwhile, and shown `far_c`.
     due: bool = False  # That is known since, and what it shows now is to be judged.
 
 

@@ -48,7 +48,7 @@ def carried_on(kept: Watch, chamber: Chamber, gap_s: float, shift_s: float, *, s
     if sum(witness in chamber.channels for witness in WITNESSES) > 1:
         watch = replace(watch, agree=_doubts(doubt, shift_s + gap_s))
     if kept.heat.found and kept.heat.full_since_s is not None:
-        watch = replace(watch, heat=replace(kept.heat, full_since_s=kept.heat.full_since_s + shift_s))
+        watch = replace(watch, heat=replace(kept.heat, full_since_s=kept.heat.full_since_s + shift_s + gap_s))
     if kept.mist.hour_s > float("-inf"):
         watch = replace(watch, mist=MistWatch(hour_s=kept.mist.hour_s + shift_s, hour_on_s=kept.mist.hour_on_s))
     if "fan_turns" in chamber.channels or {"air_temp", "air_temp_2"} <= set(chamber.channels):

@@ -70,18 +70,30 @@ def watch_return(watch: ReturnWatch, seen: Seen) -> tuple[ReturnWatch, list[Cond
         )
         return watch, [Condition("H9", text)]
     if watch.untold:
-        return (ReturnWatch() if seen.heats else watch), []  # A person who lets it go on has looked.
+        return _meanwhile(watch, seen, air_c), []
     limits, silent_since_s = seen.chamber.limits, watch.silent_since_s
+    back_c, back_s = (air_c, now_s) if watch.came_s is None else (watch.far_c, watch.came_s)
     is_back = watch.due or known.good_in_a_row <= limits.settle_readings
-    was_lost = silent_since_s is not None and now_s - silent_since_s >= limits.lost_s
+    was_lost = silent_since_s is not None and back_s - silent_since_s >= limits.lost_s
     is_known = watch.last_s != float("-inf") and not watch.door
-    if is_back and was_lost and is_known and air_c < watch.last_c - _may_fall_k(watch, seen):
-        watch = replace(watch, far_until_s=now_s + SAID_S, far_c=air_c, due=False)
+    if is_back and was_lost and is_known and back_c < watch.last_c - _may_fall_k(watch, seen, back_s):
+        watch = replace(watch, far_until_s=now_s + SAID_S, far_c=back_c, due=False)
     elif watch.due:
         watch = ReturnWatch()
     elif not is_back and (silent_since_s is not None or now_s - watch.last_s >= KEPT_S):
         watch = ReturnWatch(air_c, now_s, seen.duty.get("heater", 0.0))
     return watch, []
+
+
+def _meanwhile(watch: ReturnWatch, seen: Seen, air_c: float) -> ReturnWatch:
+    """Return the watch while nobody knows how long a gap was: what the thermometer shows at its return is kept.
+
+    A person who lets the batch go on has looked.
+    """
+    if seen.heats:
+        return ReturnWatch()
+    is_settled = seen.known.good_in_a_row >= seen.chamber.limits.settle_readings
+    return replace(watch, came_s=seen.now_s, far_c=air_c) if watch.came_s is None and is_settled else watch
 
 
 def carried_return(kept: ReturnWatch, shift_s: float, *, told: bool) -> ReturnWatch:
@@ -92,8 +104,16 @@ def carried_return(kept: ReturnWatch, shift_s: float, *, told: bool) -> ReturnWa
     """
     if kept.silent_since_s is None:
         return ReturnWatch()
-    silent_since_s, untold = kept.silent_since_s + shift_s, kept.untold or not told
-    return ReturnWatch(kept.last_c, kept.last_s + shift_s, kept.duty, silent_since_s, kept.door, untold=untold)
+    return ReturnWatch(
+        last_c=kept.last_c,
+        last_s=kept.last_s + shift_s,
+        duty=kept.duty,
+        silent_since_s=kept.silent_since_s + shift_s,
+        door=kept.door,
+        far_c=kept.far_c,
+        untold=kept.untold or not told,
+        came_s=None if kept.came_s is None else kept.came_s + shift_s,
+    )
 
 
 def told_return(watch: ReturnWatch, gap_s: float) -> ReturnWatch:
@@ -104,15 +124,15 @@ def told_return(watch: ReturnWatch, gap_s: float) -> ReturnWatch:
     return replace(watch, last_s=last_s, silent_since_s=silent_since_s, untold=False, due=True)
 
 
-def _may_fall_k(watch: ReturnWatch, seen: Seen) -> float:
-    """Return how far the air can have fallen since, by the chamber's figures.
+def _may_fall_k(watch: ReturnWatch, seen: Seen, until_s: float) -> float:
+    """Return how far the air can have fallen until then, by the chamber's figures.
 
     What the lamp held it above the wall goes at once, then wall and air go toward the coldest room; and beside it what
     two thermometers may be apart.
     """
     figures, chamber = seen.chamber.figures, seen.chamber
     lamp_k = watch.duty * figures.heater_w / figures.air_wall_w_per_k
-    share = 1.0 - exp((watch.last_s - seen.now_s) * figures.ua_w_per_k / (figures.air_j_per_k + figures.wall_j_per_k))
+    share = 1.0 - exp((watch.last_s - until_s) * figures.ua_w_per_k / (figures.air_j_per_k + figures.wall_j_per_k))
     room_c = seen.known.ambient_temp_c if seen.known.ambient_temp_c is not None else min(chamber.room_c)
     return chamber.limits.agree_k + lamp_k + max(watch.last_c - room_c, 0.0) * share
 
