@@ -150,6 +150,11 @@ class Chamber:
         """Return what `hangroom status` prints to the maker."""
         return self.maker("hangroom status")
 
+    def leads(self, stage: str) -> bool:
+        """Say whether the program runs and leads the batch in this stage; a machine that has just booted has none yet."""
+        code, said = self.guest.try_("hangroom status", user="maker")
+        return not code and f"stage {stage}" in said
+
     def maker(self, command: str, *, timeout_s: float = 90.0) -> str:
         """Run a command as the maker and return what it printed. Raises GuestError where it fails."""
         return self.guest.sh(command, user="maker", timeout_s=timeout_s)

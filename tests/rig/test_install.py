@@ -81,7 +81,7 @@ def test_an_upgrade_keeps_the_batch_and_a_removal_leaves_nothing_else(newer: Cha
     assert NEW_VERSION in chamber.maker("hangroom --version")
     assert chamber.pid() != before
     assert chamber.guest.sh("cat /etc/hangroom/chamber.toml") == file
-    chamber.wait("the batch goes on", lambda: "warm-up" in chamber.status(), within_s=60.0, every_s=3.0)
+    chamber.wait("the batch goes on", lambda: chamber.leads("warm-up"), within_s=60.0, every_s=3.0)
     assert chamber.guest.sh("ls /var/lib/hangroom/batches").strip() == batch
     chamber.wait_for_heat(within_s=120.0)
 

@@ -123,4 +123,4 @@ def test_a_machine_whose_kernel_dies_is_reset_by_its_watchdog(chamber: Chamber) 
     began = chamber.guest.now_s()
     chamber.reboot("sleep 1; echo 0 > /proc/sys/kernel/panic; echo c > /proc/sysrq-trigger")
     assert chamber.guest.now_s() < began
-    chamber.wait("the batch goes on", lambda: "warm-up" in chamber.status(), within_s=120.0, every_s=5.0)
+    chamber.wait("the batch goes on", lambda: chamber.leads("warm-up"), within_s=120.0, every_s=5.0)
