@@ -151,7 +151,7 @@ class Chamber:
         return self.maker("hangroom status")
 
     def leads(self, stage: str) -> bool:
-        """Say whether the program runs and leads the batch in this stage; a machine that has just booted has none yet."""
+        """Say whether the program runs, which right after a boot it does not, and leads the batch in this stage."""
         code, said = self.guest.try_("hangroom status", user="maker")
         return not code and f"stage {stage}" in said
 
