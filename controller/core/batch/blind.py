@@ -152,7 +152,7 @@ def bound_gap(batch: Batch, more_s: float, temp_c: float | None, error_k: float,
         for one in batch.ph_sums
     )
     if for_good:
-        lost = away.holes > 1  # Another one was open, and had no bound.
+        lost = leaves_another(batch)
         sums = tuple(
             replace(one, gap_pending=False, gap_bound_s=0.0, gap_lost=lost or one.gap_lost) if one.gap_pending else one
             for one in sums
@@ -210,6 +210,11 @@ def close_gap(batch: Batch, gap_s: float, error_k: float) -> Batch:
 
 def _pending_blind(sums: Sums, gap_s: float) -> Sums:
     return replace(sums, gap_pending=False, blind_s=sums.blind_s + gap_s) if sums.gap_pending else sums
+
+
+def leaves_another(batch: Batch) -> bool:
+    """Say whether beside the gap that is bounded now another one is open that nothing bounds."""
+    return batch.away.holes > 1
 
 
 def waits_for_length(batch: Batch) -> bool:

@@ -11,7 +11,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.alarms import Condition
-from controller.core.batch.blind import bound_gap, close_gap, lose_gap, waits_for_length
+from controller.core.batch.blind import bound_gap, close_gap, leaves_another, lose_gap, waits_for_length
 from controller.core.batch.counting import waits_for_gap
 from controller.core.batch.margin import guard_k
 from controller.core.memory import Batch, Inputs, Loops, Memory
@@ -136,7 +136,7 @@ def _bounded(memory: Memory, bound_s: float, known: Known, inputs: Inputs, chamb
             text = f"By the cooling the gap was of up to {spoken(bound_s)}; {ends}."
             events.append(Event("gap", text, id=f"{BOUNDED}:{bound_s:.0f}", batch=batch.id))
             after = with_cut(after, bound_s, power=True)
-            is_lost = for_good and batch.away.holes > 1
+            is_lost = for_good and leaves_another(batch)
             after, more, found = judged(after, None if is_lost else bound_s, chamber, inputs.wall_s, clock=False)
             after = given_up(after) if is_lost else after
             events += more

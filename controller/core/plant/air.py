@@ -54,7 +54,7 @@ def watch_air(
     if not looks_now(watch, now_s):
         return watch, watch.found
     known, wanted = seen.known, seen.wanted
-    if (known.air_temp_c is None and seen.air_blinks) or seen.rh_blinks:
+    if seen.air_is_away or seen.rh_is_away:
         return watch, watch.found  # It is looked when there is something to be seen.
     mean_pct, mean_of_s = (known.rh_pct, 0.0) if seen.excused else _mean(watch, known.rh_pct, now_s)
     far = _is_far(seen)

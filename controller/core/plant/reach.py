@@ -40,7 +40,7 @@ def watch_reach(
     now_s, known, wanted = seen.now_s, seen.known, seen.wanted
     if 0.0 <= now_s - watch.looked_s < LOOK_S:
         return watch, watch.found
-    if known.air_temp_c is None and seen.air_blinks:
+    if seen.air_is_away:
         return watch, watch.found
     if seen.excused or known.air_temp_c is None or wanted.air_temp_c is None:
         return ReachWatch(now_s), ()

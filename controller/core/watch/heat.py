@@ -199,7 +199,7 @@ def watch_idle(watch: IdleWatch, seen: Seen) -> tuple[IdleWatch, list[Condition]
     if heater is None or heater.on_until_s > now_s:
         return (watch if watch == NOT_IDLE else NOT_IDLE), []
     if air_c is None:
-        watch = watch if watch.since_s is None or seen.air_blinks else IdleWatch(found=watch.found)
+        watch = watch if watch.since_s is None or seen.air_is_away else IdleWatch(found=watch.found)
         return watch, _still_found(watch, "no thermometer of the air can be believed")
     if watch.since_s is None:
         watch = IdleWatch(now_s, ((now_s, air_c),), watch.found, air_c)

@@ -27,7 +27,7 @@ WITHIN_S: Final = 900.0
 def watch_pair(watch: PairWatch, seen: Seen) -> tuple[PairWatch, list[Condition]]:
     """Raise S10 where two humidity sensors have been apart for half an hour."""
     first, second = seen.known.rh_pct, seen.known.rh_2_pct
-    if seen.rh_blinks:
+    if seen.rh_is_away:
         return watch, []
     if second is None or first is None:
         return (watch if watch.since_s is None else PairWatch()), []

@@ -20,7 +20,7 @@ def watch_mist(watch: MistWatch, seen: Seen) -> tuple[MistWatch, list[Condition]
     """Raise A5 when mist was given that should have lifted the humidity and did not."""
     rh, mist, wanted, now_s = seen.known.rh_pct, seen.outputs.get("humidifier"), seen.wanted, seen.now_s
     thresholds, conditions = seen.chamber.thresholds, list[Condition]()
-    if seen.rh_blinks:
+    if seen.rh_is_away:
         return watch, conditions
     if rh is None or mist is None or wanted.rh_pct is None or wanted.air_temp_c is None:
         return watch if watch.since_s is None else replace(watch, since_s=None), conditions

@@ -80,20 +80,25 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
         return self.settling or self.resting or self.known.door_open
 
     @property
+    def air_is_away(self) -> bool:
+        """Say whether the air temperature is missing for a moment. A leap is none: then the air is not what it was."""
+        known = self.known
+        if known.air_temp_c is not None or known.faults.get("air_temp") == "jump":
+            return False
+        return self.now_s - known.good_air_taken_s <= self.chamber.limits.lost_s
+
+    @property
     def air_blinks(self) -> bool:
         """Say whether the air temperature is missing for a moment, or has just come back from that.
 
-        What has been watched for minutes is not begun anew for it: a cable that flickers may be the fault itself. A
-        leap is no such moment: then the air is not what it was.
+        What has been watched for minutes is not begun anew for it: a cable that flickers may be the fault itself.
         """
-        limits = self.chamber.limits
-        if self.known.air_temp_c is None:
-            is_leap = self.known.faults.get("air_temp") == "jump"
-            return not is_leap and self.now_s - self.known.good_air_taken_s <= limits.lost_s
-        return self.known.good_in_a_row < limits.settle_readings
+        known = self.known
+        is_new = known.air_temp_c is not None and known.good_in_a_row < self.chamber.limits.settle_readings
+        return is_new or self.air_is_away
 
     @property
-    def rh_blinks(self) -> bool:
+    def rh_is_away(self) -> bool:
         """Say whether the humidity is missing for a moment."""
         return self.known.rh_pct is None and self.now_s - self.known.good_rh_taken_s <= self.chamber.limits.lost_s
 
