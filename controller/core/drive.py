@@ -26,7 +26,7 @@ from controller.core.plant.cold import overcools
 from controller.core.plant.look import urge
 from controller.core.values import Commands, Known, Role
 from controller.core.watch.agree import heat_goes_by_c
-from controller.core.watch.door import after_door, is_resting
+from controller.core.watch.door import after_door, excuses, is_resting
 from controller.core.watch.frozen import switched_off, switched_on
 from controller.core.watch.heat import is_trial
 from controller.core.watch.machine import not_switched_on
@@ -56,12 +56,15 @@ def drive(
         inputs: of this tick.
         dt_s: seconds since the last tick.
     """
-    now_s = inputs.now_s
+    now_s, opened = inputs.now_s, known.door_open
+    ajar = excuses(memory.watch.door, now_s, chamber.thresholds, is_open=opened)
+    if opened and not ajar:
+        known = replace(known, door_open=False)
     if memory.learning is None:
         loops, duty = _asked_for(memory, known, climate, leading, chamber, inputs, dt_s)
     else:
         loops, duty = Loops(), duty_of(memory.learning, chamber)
-    seen = _seen(memory, known, climate, leading, chamber, inputs, duty, dt_s)
+    seen = _seen(memory, known, climate, leading, chamber, inputs, duty, dt_s, opened=opened, ajar=ajar)
     watch, conditions = first_look(memory.watch, seen)
     blocks = heat_blocks(
         known,
@@ -110,7 +113,7 @@ def _asked_for(
     learnt_s = _remembered_s(memory, known, climate, chamber, dt_s)
     loops, duty = control(memory.loops, known, climate, climate.kind, chamber, inputs.now_s, learnt_s, heat_by_c)
     if "door" in chamber.channels and not is_settling(leading):
-        held = after_door(memory.watch.door, memory.last_s, chamber.thresholds.door_settles_s, loops.heat_holds)
+        held = after_door(memory.watch.door, memory.last_s, chamber.thresholds, loops.heat_holds)
         duty["heater"] = min(duty.get("heater", 0.0), held)
     return loops, duty
 
@@ -126,7 +129,7 @@ def _remembered_s(memory: Memory, known: Known, climate: Climate, chamber: Chamb
         return 0.0
     air_c, wanted_c = known.air_temp_c, climate.air_temp_c
     far = air_c is not None and wanted_c is not None and abs(air_c - wanted_c) > BACK_K
-    if far and is_resting(memory.watch.door, memory.last_s, chamber.thresholds.door_settles_s):
+    if far and is_resting(memory.watch.door, memory.last_s, chamber.thresholds):
         return 0.0
     return min(dt_s, LONGEST_TICK_S)
 
@@ -140,6 +143,9 @@ def _seen(
     inputs: Inputs,
     duty: dict[Role, float],
     dt_s: float,
+    *,
+    opened: bool,
+    ajar: bool,
 ) -> Seen:
     """Return this tick as the slow rules see it."""
     return Seen(
@@ -151,7 +157,8 @@ def _seen(
         outputs=memory.outputs,
         blocks=(),
         settling=is_settling(leading),
-        resting=is_resting(memory.watch.door, inputs.now_s, chamber.thresholds.door_settles_s),
+        opened=opened,
+        ajar=ajar,
         arrived=leading is not None and leading.arrived,
         hung_kg=sum(batch.meat_kg for batch in memory.batches if batch.hung_s is not None and batch.in_chamber)
         + (0.0 if memory.learning is None else memory.learning.loaded_kg),

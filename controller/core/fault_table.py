@@ -537,9 +537,11 @@ P_ROWS: Final = (
         "more than 3 %RH and its own mist does not explain it, or, where nothing dries the air, 20 % of the vapour "
         "gone in two minutes while it gets colder (in a chamber colder than its room only the contact tells; what "
         "falls back there after it warmed as fast without the lamp is a door that was shut); not while the meat is "
-        "being hung, unless it is open for half an hour",
+        "being hung, unless it is open for half an hour. A warning where it is opened over and over, never shut for 20 "
+        "min, for 2 h",
         within="at once by its contact, else 1 to 2 min; an alarm after 10 min, priority 1 after 30 min",
-        does="mist and cold off, what the loops remember is frozen; slow rules rest, and 20 min after",
+        does="mist and cold off, what the loops remember is frozen; slow rules rest, and 20 min after, but no longer "
+        "than those 2 h",
         did="Mist and cold are off.",
         clears="it is shut",
         notice_s=600.0,

@@ -73,6 +73,25 @@ def test_nor_does_a_second_cut_that_the_cooling_bounds() -> None:
     assert (bench.batch.state, bench.heat_on) == ("held", False)
 
 
+def test_somebody_is_called_within_minutes_where_the_power_failed_again_before_anybody_was() -> None:
+    bench = hung()
+    figures = replace(bench.chamber.figures, ua_w_per_k=2.0)
+    bench.chamber = replace(bench.chamber, room_c=(10.0, 11.0), figures=figures)
+    cut(bench, 9.0, told=False).run(minutes=2.5, air_temp="missing", rh_temp="missing")  # Nothing bounds the first.
+    bench.run(minutes=2, air_temp=36.0, rh_temp=36.0)
+    kept = bench.memory
+    bench.now_s, bench.wall_s = 50.0, kept.wall_s + 30.0
+    bench.memory, _ = after_restart(kept, bench.chamber, bench.now_s, bench.wall_s, "boot-3", wall_trusted=False)
+    bench.run(minutes=4)
+    assert "gap: By the cooling the gap was of up to 12 min; a clock may tell it better." in bench.events
+    assert "C16" not in dict(alarms(bench)), "the clock may still come"
+    bench.run(minutes=2)
+    assert ("C16", "1") in alarms(bench)
+    assert (bench.batch.state, bench.batch.away.asks) == ("held", "ph")
+    clock_set(bench, 9.0).run(minutes=2)
+    assert (bench.batch.state, bench.heat_on) == ("held", False)
+
+
 # What the first one was is not forgotten.
 
 

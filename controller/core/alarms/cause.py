@@ -20,6 +20,8 @@ CLIMATE: Final = frozenset({"P2", "P4"})
 OF_HUMIDITY: Final = frozenset({"rh", "rh_2"})
 OF_WITNESSES: Final = frozenset({"S9"})
 """What a broken witness brings about: it disagrees with the thermometer that leads."""
+RESTLESS: Final = "restless"
+"""What the alarm of a door that opens over and over is about: it explains nothing, for it is believed no more."""
 LEADS: Final = frozenset({"", "air_temp"})
 AFTERWARDS: Final = frozenset({"S7", "S9", "A3", "A7", "A8", "P2", "P4", "P6"})
 """What still follows from a cause that is gone and not cleared: the air cools without heat, and a probe that was put
@@ -62,7 +64,7 @@ def explains(cause: Alarm, row: str, batch: str, about: str, priority: str, *, l
         return False
     if locks and not (cause.latched and cause.locks and set(ROWS[row].off) <= set(table.off)):
         return False
-    if priority < cause.priority:
+    if priority < cause.priority or cause.about == RESTLESS:
         return False
     is_of_humidity = row in HUMIDITY or (row in CLIMATE and about in OF_HUMIDITY)
     if cause.row.startswith("S") and cause.about not in LEADS:

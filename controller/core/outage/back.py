@@ -73,7 +73,7 @@ def _looked(memory: Memory, back: Back, known: Known, inputs: Inputs, chamber: C
             return replace(memory, back=replace(back, looked=True)), events, ()
         memory, lost, conditions = _lost(replace(memory, back=None), inputs, chamber)
         return memory, events + lost, conditions
-    memory, events, conditions = _bounded(memory, bound_s, known, inputs, chamber)
+    memory, events, conditions = _bounded(memory, back, bound_s, known, inputs, chamber)
     return memory, told + events, conditions
 
 
@@ -119,7 +119,7 @@ def _is_doubtful(memory: Memory) -> bool:
     return any(alarm.row in IN_DOUBT and (alarm.active or alarm.latched) and not alarm.warns for alarm in memory.alarms)
 
 
-def _bounded(memory: Memory, bound_s: float, known: Known, inputs: Inputs, chamber: Chamber) -> Found:
+def _bounded(memory: Memory, back: Back, bound_s: float, known: Known, inputs: Inputs, chamber: Chamber) -> Found:
     """Count the gap as long as it can have been, and judge it by that."""
     for_good = memory.gap_open_wall_s is None
     warmest_c = max(
@@ -143,8 +143,11 @@ def _bounded(memory: Memory, bound_s: float, known: Known, inputs: Inputs, chamb
             conditions += found
         batches.append(after)
     memory = _told(memory, bound_s)
+    # An older gap may be open that only a clock can tell: for a batch that waits for it a person may have to be called.
+    waits = not for_good and any(concerns(batch) and waits_for_length(batch) for batch in batches)
+    goes_on = replace(back, looked=True) if waits else None
     # The cold that a waiting batch asked for in these seconds must not keep the lamp off for minutes.
-    return replace(memory, batches=tuple(batches), back=None, loops=Loops()), tuple(events), tuple(conditions)
+    return replace(memory, batches=tuple(batches), back=goes_on, loops=Loops()), tuple(events), tuple(conditions)
 
 
 def _told(memory: Memory, gap_s: float) -> Memory:
@@ -169,7 +172,8 @@ def _call(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
     conditions: list[Condition] = []
     batches = []
     for batch in memory.batches:
-        if not concerns(batch):
+        is_bounded = batch.gap_at_s is not None and not waits_for_length(batch)
+        if is_bounded or not concerns(batch):
             batches.append(batch)
             continue
         after, more, found = judged(batch, None, chamber, inputs.wall_s, clock=False)

@@ -39,6 +39,8 @@ def watch_cold(watch: ColdWatch, seen: Seen) -> tuple[ColdWatch, tuple[Condition
         return (watch if watch.full_s is None and watch.still_s is None else _off(watch)), ()
     if wanted_c is None or "cooler" not in seen.outputs:
         return ColdWatch(tries=watch.tries, iced=watch.iced), ()
+    if seen.air_is_away and not seen.excused:
+        return watch, _told(watch, seen)
     if air_c is None or seen.excused:
         return _off(watch), _told(watch, seen)
     watch = _current(watch, seen) if on else _off(watch)

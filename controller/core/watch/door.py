@@ -2,12 +2,20 @@
 
 That it was opened is told at once and calls nobody; it calls when it is forgotten. While the meat is being hung an open
 lid is no fault: then it calls only after the longer time.
+
+For a while after it was shut nothing can be told from the air. A loose contact, or air that looks like an open door
+over and over, would let that while never end: after two hours without one such while of peace, what is told of the
+door excuses nothing any more, until there is one.
 """
 
 from typing import Final
 
+from msgspec.structs import replace
+
 from controller.core.alarms import Condition
+from controller.core.alarms.cause import RESTLESS
 from controller.core.plant.lasting import spoken
+from controller.core.thresholds import Thresholds
 from controller.core.values import Event
 from controller.core.watch.memory import DoorWatch
 from controller.core.watch.seen import Seen
@@ -18,32 +26,65 @@ BACK_MORE: Final = 0.1
 
 
 def watch_door(watch: DoorWatch, seen: Seen) -> tuple[DoorWatch, tuple[Condition, ...]]:
-    """Raise P1 when the door has been open for ten minutes, and louder after thirty."""
+    """Raise P1 when the door has been open for ten minutes, and louder after thirty; warn of one without peace."""
     now_s, limits = seen.now_s, seen.chamber.thresholds
-    if not seen.known.door_open:
-        return (watch if watch.since_s is None else DoorWatch(None, now_s)), ()
+    if not seen.opened:
+        if watch.since_s is not None:
+            watch = replace(watch, since_s=None, shut_s=now_s)
+        elif watch.busy_s is not None and now_s - watch.shut_s >= limits.door_settles_s:
+            watch = replace(watch, busy_s=None)
+        return watch, _restless(watch, seen)
     if watch.since_s is None:
-        return DoorWatch(now_s, watch.shut_s), ()
+        watch = replace(watch, since_s=now_s, busy_s=now_s if watch.busy_s is None else watch.busy_s)
+        return watch, _restless(watch, seen)
     open_s = now_s - watch.since_s
+    if open_s < limits.door_s:
+        return watch, _restless(watch, seen)
+    watch = watch if watch.busy_s is None else replace(watch, busy_s=None)
     long, hanging = open_s >= limits.door_long_s, seen.settling or (seen.kind == "warm-up" and seen.hung_for_s is None)
-    if open_s < limits.door_s or (hanging and not long):
+    if hanging and not long:
         return watch, ()
     text = f"The door has been open for {spoken(open_s)} (limit {limits.door_s / 60:.0f} min)."
     return watch, (Condition("P1", text, priority="1" if long else "", level=int(long)),)
 
 
-def is_resting(watch: DoorWatch, now_s: float, settles_s: float) -> bool:
+def _restless(watch: DoorWatch, seen: Seen) -> tuple[Condition, ...]:
+    """Warn that the door is told to open over and over."""
+    limits = seen.chamber.thresholds
+    if not _is_restless(watch, seen.now_s, limits) or seen.settling:
+        return ()
+    by_contact = "door" in seen.chamber.channels
+    text = (
+        f"The door {'is' if by_contact else 'seems to be'} opened over and over: for "
+        f"{spoken(seen.now_s - (watch.busy_s or 0.0))} it was never shut for {spoken(limits.door_settles_s)} (limit "
+        f"{spoken(limits.door_busy_s)})."
+    )
+    first = "Is somebody at it? Else look at its contact, magnet and cable." if by_contact else "Is it shut, and tight?"
+    did = "Nothing is switched off. What is told of the door excuses the air no more."
+    return (Condition("P1", text, about=RESTLESS, warns=True, first=first, did=did),)
+
+
+def _is_restless(watch: DoorWatch, now_s: float, limits: Thresholds) -> bool:
+    return watch.busy_s is not None and now_s - watch.busy_s >= limits.door_busy_s
+
+
+def is_resting(watch: DoorWatch, now_s: float, limits: Thresholds) -> bool:
     """Say whether the door was shut so short a time ago that the air still tells of it."""
-    return now_s - watch.shut_s < settles_s
+    return now_s - watch.shut_s < limits.door_settles_s and not _is_restless(watch, now_s, limits)
 
 
-def after_door(watch: DoorWatch, now_s: float, settles_s: float, held: float) -> float:
+def excuses(watch: DoorWatch, now_s: float, limits: Thresholds, *, is_open: bool) -> bool:
+    """Say whether nothing can be told from how the air changes, for the door is open, or was just shut."""
+    return (is_open and not _is_restless(watch, now_s, limits)) or is_resting(watch, now_s, limits)
+
+
+def after_door(watch: DoorWatch, now_s: float, limits: Thresholds, held: float) -> float:
     """Return the most heat (0..1) after the door was shut, by what held the air before; 1 where it was not open lately.
 
     The air comes back by itself from warm walls and meat within minutes. A lamp at full power meanwhile stores more
     heat than it takes, and the air would run a kelvin over.
     """
-    return BACK_SHARE * held + BACK_MORE if is_resting(watch, now_s, settles_s) else 1.0
+    return BACK_SHARE * held + BACK_MORE if is_resting(watch, now_s, limits) else 1.0
 
 
 def door_events(before: DoorWatch, after: DoorWatch, now_s: float, *, by_contact: bool) -> tuple[Event, ...]:

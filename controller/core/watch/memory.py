@@ -128,10 +128,11 @@ class MistWatch(Struct, frozen=True, gc=False):
 
 
 class DoorWatch(Struct, frozen=True, gc=False):
-    """Remember since when the door has been open, and when it was shut last."""
+    """Remember since when the door has been open, when it was shut last, and since when it never was for long."""
 
     since_s: float | None = None
     shut_s: float = float("-inf")
+    busy_s: float | None = None  # Opened again and again since, each time before the air had settled.
 
 
 class MachineWatch(Struct, frozen=True, gc=False):

@@ -27,7 +27,8 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
         outputs: what was commanded up to now.
         blocks: why heat is not allowed in this tick, as rows; empty when it is.
         settling: the meat has just been hung.
-        resting: the door was open not long ago: what it has done to the air is still to be seen.
+        opened: the door is told to be open, be that believed or not.
+        ajar: the door is open, or was not long ago: what it does to the air is still to be seen.
         arrived: the stage's climate has been reached once, in a ferment since hanging.
         hung_kg: meat in the chamber, of all batches that hang there.
         hung_for_s: seconds since the leading batch was hung; None before it, and while none leads.
@@ -53,7 +54,8 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
     outputs: Mapping[Role, OutputMemory]
     blocks: tuple[str, ...]
     settling: bool
-    resting: bool
+    opened: bool
+    ajar: bool
     arrived: bool
     hung_kg: float
     hung_for_s: float | None
@@ -77,7 +79,7 @@ class Seen(Struct, frozen=True, gc=False, kw_only=True):
     @property
     def excused(self) -> bool:
         """Say whether nothing can be told from how the air changes: a door that is or was open, meat just hung."""
-        return self.settling or self.resting or self.known.door_open
+        return self.settling or self.ajar
 
     @property
     def air_is_away(self) -> bool:
