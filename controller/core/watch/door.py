@@ -61,7 +61,7 @@ def _restless(watch: DoorWatch, seen: Seen) -> tuple[Condition, ...]:
     )
     first = "Is somebody at it? Else look at its contact, magnet and cable." if by_contact else "Is it shut, and tight?"
     did = "Nothing is switched off. What is told of the door excuses the air no more."
-    return (Condition("P1", text, about=RESTLESS, warns=True, first=first, did=did),)
+    return (Condition("P1", text, priority="3", about=RESTLESS, warns=True, first=first, did=did),)
 
 
 def _is_restless(watch: DoorWatch, now_s: float, limits: Thresholds) -> bool:
