@@ -58,6 +58,7 @@ def drive(
     """
     now_s, opened = inputs.now_s, known.door_open
     ajar = excuses(memory.watch.door, now_s, chamber.thresholds, is_open=opened)
+    told = known
     if opened and not ajar:
         known = replace(known, door_open=False)
     if memory.learning is None:
@@ -94,7 +95,7 @@ def drive(
         loops = _unlearnt(loops, memory.loops, blocked)
     forced = _whatever_is_wanted(memory, seen, watch, conditions)
     if memory.learning is not None:
-        memory, blocked = held_to_course(memory, known, cold, blocked, leading, chamber, now_s)
+        memory, blocked = held_to_course(memory, told, cold, blocked, leading, chamber, now_s)
     duty["fan"] = climate.fan
     duty["fresh_air"] = max(climate.fresh_air, duty.get("fresh_air", 0.0))
     duty["master"] = 1.0 if climate.heat else 0.0

@@ -85,7 +85,7 @@ class Thresholds(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     door_s: Minutes = 600.0  # P1: open for so long
     door_long_s: Minutes = 1800.0  # P1: open for so long is priority 1
     door_settles_s: Minutes = 1200.0  # P1: slow rules rest so long after it was shut
-    door_busy_s: Hours = 7200.0  # P1: opened again within that, over and over, for so long: they rest no more
+    door_busy_s: Hours = 7200.0  # P1: opened within that, over and over, so long (or twice either): no rest
     reach_s: Minutes = 3600.0  # P2: at full power for so long
     reach_more_s: Hours = 57_600.0  # P2: and more than this to go, at the pace of that time
     reach_k: Kelvin = 2.0  # P2: still so much missing

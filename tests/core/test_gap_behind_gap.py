@@ -3,10 +3,10 @@
 import pytest
 from msgspec.structs import replace
 
-from controller.core.requests import Hang
+from controller.core.requests import Hang, Ph, Resume
 from controller.core.restart import after_restart
 from tests.helpers.bench_chamber import PROFILE, Bench
-from tests.helpers.outages import HOURS_S, NOTHING_TOLD, alarms, clock_set, cut, hung
+from tests.helpers.outages import HOURS_S, NOTHING_TOLD, alarms, answered, clock_set, cut, hung, waiting
 
 
 def crash(bench: Bench, gone_s: float = 5.0) -> Bench:
@@ -16,6 +16,21 @@ def crash(bench: Bench, gone_s: float = 5.0) -> Bench:
     bench.memory, _ = after_restart(
         kept, bench.chamber, bench.now_s, bench.wall_s, kept.boot_id, wall_trusted=bench.wall_trusted
     )
+    return bench
+
+
+def leaking(bench: Bench) -> Bench:
+    """Let it stand in a cold room and lose much heat, so that a short cut is bounded shortly."""
+    figures = replace(bench.chamber.figures, ua_w_per_k=2.0)
+    bench.chamber = replace(bench.chamber, room_c=(10.0, 11.0), figures=figures)
+    return bench
+
+
+def failed_again(bench: Bench) -> Bench:
+    """Let the power fail once more for half a minute, which no clock has told yet."""
+    kept = bench.memory
+    bench.now_s, bench.wall_s = 50.0, kept.wall_s + 30.0
+    bench.memory, _ = after_restart(kept, bench.chamber, bench.now_s, bench.wall_s, "boot-3", wall_trusted=False)
     return bench
 
 
@@ -65,24 +80,16 @@ def test_nor_does_a_second_cut_that_the_cooling_bounds() -> None:
     bench.chamber = replace(bench.chamber, room_c=(18.0, 22.0))
     cut(bench, 9.0, told=False).run(minutes=2.5, air_temp="missing", rh_temp="missing")  # Nothing bounds the first.
     bench.run(minutes=8, air_temp=30.0, rh_temp=30.0)
-    kept = bench.memory
-    bench.now_s, bench.wall_s = 50.0, kept.wall_s + 30.0
-    bench.memory, _ = after_restart(kept, bench.chamber, bench.now_s, bench.wall_s, "boot-3", wall_trusted=False)
-    bench.run(minutes=5, air_temp=29.5, rh_temp=29.5)
+    failed_again(bench).run(minutes=5, air_temp=29.5, rh_temp=29.5)
     assert any("By the cooling the gap was" in event for event in bench.events)
     assert (bench.batch.state, bench.heat_on) == ("held", False)
 
 
 def test_somebody_is_called_within_minutes_where_the_power_failed_again_before_anybody_was() -> None:
-    bench = hung()
-    figures = replace(bench.chamber.figures, ua_w_per_k=2.0)
-    bench.chamber = replace(bench.chamber, room_c=(10.0, 11.0), figures=figures)
+    bench = leaking(hung())
     cut(bench, 9.0, told=False).run(minutes=2.5, air_temp="missing", rh_temp="missing")  # Nothing bounds the first.
     bench.run(minutes=2, air_temp=36.0, rh_temp=36.0)
-    kept = bench.memory
-    bench.now_s, bench.wall_s = 50.0, kept.wall_s + 30.0
-    bench.memory, _ = after_restart(kept, bench.chamber, bench.now_s, bench.wall_s, "boot-3", wall_trusted=False)
-    bench.run(minutes=4)
+    failed_again(bench).run(minutes=4)
     assert "gap: By the cooling the gap was of up to 12 min; a clock may tell it better." in bench.events
     assert "C16" not in dict(alarms(bench)), "the clock may still come"
     bench.run(minutes=2)
@@ -90,6 +97,32 @@ def test_somebody_is_called_within_minutes_where_the_power_failed_again_before_a
     assert (bench.batch.state, bench.batch.away.asks) == ("held", "ph")
     clock_set(bench, 9.0).run(minutes=2)
     assert (bench.batch.state, bench.heat_on) == ("held", False)
+
+
+@pytest.mark.parametrize("is_called", [True, False])
+def test_whom_somebody_has_let_go_on_meanwhile_is_not_paused_again(is_called: bool) -> None:  # noqa: FBT001
+    if is_called:
+        bench = cut(leaking(hung()), 9.0, told=False).run(minutes=2.5, air_temp="missing", rh_temp="missing")
+        bench.run(minutes=2, air_temp=36.0, rh_temp=36.0)
+        failed_again(bench).run(minutes=1, air_temp=33.0, rh_temp=33.0)
+    else:
+        bench = cut(hung(), 9.0, told=False).run(minutes=2, air_temp=30.0, rh_temp=30.0)
+    assert (("C16", "1") in alarms(bench), bench.batch.state) == (is_called, "held")
+    assert answered(bench, Ph(id="p", at_wall_s=None, value=5.6, instrument="meter"))[0]
+    assert answered(bench, Resume(id="r", because="looked and smelled, as always"))[0]
+    bench.run(minutes=10)
+    assert (bench.batch.state, bench.batch.away.asks) == ("running", "")
+
+
+def test_a_warm_up_before_its_meat_goes_on_by_what_bounds_its_one_cut() -> None:
+    bench = leaking(waiting())
+    bench.run(minutes=60, air_temp=36.0, rh_temp=36.0)
+    cut(bench, 0.1, told=False).run(minutes=1, air_temp=35.9, rh_temp=35.9)
+    assert (bench.batch.state, bench.batch.held_by_gap) == ("running", False)
+    bench.tick(Hang(id="h", pieces_g={"A": 400.0})).run(minutes=20)
+    assert (bench.batch.state, bench.batch.away.asks) == ("running", "")
+    clock_set(bench, 0.1).run(minutes=5)
+    assert (bench.batch.state, bench.batch.gap_at_s) == ("running", None)
 
 
 # What the first one was is not forgotten.

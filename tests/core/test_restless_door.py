@@ -3,7 +3,9 @@
 import pytest
 from msgspec.structs import replace
 
+from controller.core.requests import Hang, Learn
 from controller.core.restart import after_restart
+from controller.core.watch.door import is_resting
 from tests.helpers.bench_chamber import Bench
 from tests.helpers.outages import hung
 
@@ -77,6 +79,47 @@ def test_a_door_that_is_really_left_open_still_excuses_the_air_and_calls() -> No
     assert not rows(bench) & {"A3", "P4", "P6"}
     bench.run(minutes=15, door=0.0)
     assert "A3" not in rows(bench), "it has just been shut"
+
+
+def test_one_opening_and_another_after_a_cut_of_hours_are_no_restless_door() -> None:
+    bench = chatter(with_contact(), 20.0, 36.0, every=10_000)
+    kept = replace(bench.memory, ended_cleanly=True)
+    bench.now_s, bench.wall_s = kept.last_s + 10_800.0, bench.wall_s + 10_800.0
+    bench.memory, _ = after_restart(kept, bench.chamber, bench.now_s, bench.wall_s, kept.boot_id, wall_trusted=True)
+    bench.run(minutes=5, door=1.0, air_temp=30.0, rh_temp=30.0)
+    assert not restless(bench)
+    assert bench.memory.outputs["cooler"].on_until_s <= bench.now_s
+    assert not is_resting(bench.memory.watch.door, bench.now_s, bench.chamber.thresholds)
+    bench.run(minutes=1, door=0.0)
+    assert is_resting(bench.memory.watch.door, bench.now_s, bench.chamber.thresholds)
+
+
+def test_a_short_limit_does_not_make_one_opening_many() -> None:
+    bench = with_contact()
+    bench.chamber = replace(bench.chamber, thresholds=replace(bench.chamber.thresholds, door_busy_s=600.0))
+    bench.run(minutes=1, door=1.0, air_temp=36.0, rh_temp=36.0).run(minutes=30, door=0.0)
+    assert not any("over and over" in event for event in bench.events)
+
+
+def test_while_the_box_waits_for_its_meat_its_door_may_be_opened_as_often_as_one_likes() -> None:
+    bench = Bench()
+    bench.chamber = replace(bench.chamber, channels=(*bench.chamber.channels, "door"))
+    chatter(bench, 180.0, 36.0)
+    assert not restless(bench)
+    bench.tick(Hang(id="h", pieces_g={"A": 400.0}))
+    assert not restless(bench)
+
+
+def test_a_step_test_is_broken_off_by_a_contact_that_is_believed_no_more() -> None:
+    bench = with_contact()
+    bench.memory = replace(bench.memory, batches=())
+    chatter(bench, 130.0, 20.0)
+    bench.chamber = replace(bench.chamber, channels=(*bench.chamber.channels, "ambient_temp"))
+    bench.says["ambient_temp"] = 20.0
+    bench.run(minutes=1, door=0.0).tick(Learn(id="l", test="t"))
+    assert bench.memory.learning is not None
+    bench.run(minutes=1, door=1.0)
+    assert bench.memory.learning is None
 
 
 @pytest.mark.parametrize("gone_s", [5.0, 120.0])

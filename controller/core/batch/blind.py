@@ -135,8 +135,9 @@ def bound_gap(batch: Batch, more_s: float, temp_c: float | None, error_k: float,
     """
     if batch.gap_at_s is None:
         return batch
-    if batch.hung_s is None or batch.state == "complete" or not waits_for_gap(batch):
-        return without_gap(batch) if for_good else batch
+    if batch.hung_s is None or batch.state == "complete" or not waits_for_gap(batch):  # None of it counts.
+        told = replace(batch, away=replace(batch.away, holes=max(batch.away.holes - 1, 0)))
+        return without_gap(batch) if for_good else told
     away, at_c = batch.away, batch.gap_at_c
     if batch.gap_here and temp_c is not None:
         at_c = temp_c if at_c is None else max(at_c, temp_c)
@@ -219,7 +220,7 @@ def leaves_another(batch: Batch) -> bool:
 
 def waits_for_length(batch: Batch) -> bool:
     """Say whether a gap is open of which neither a clock nor the cooling has told yet how long it was."""
-    return batch.gap_at_s is not None and (batch.away.holes > 0 or not batch.away.bound_s)
+    return batch.gap_at_s is not None and batch.away.holes > 0
 
 
 def without_gap(batch: Batch) -> Batch:

@@ -17,7 +17,17 @@ from controller.core.batch.margin import guard_k
 from controller.core.memory import Batch, Inputs, Loops, Memory
 from controller.core.outage.away import Back
 from controller.core.outage.bound import Load, Now, longest_s
-from controller.core.outage.rules import LONG_S, answered, concerns, given_up, judged, spoken, with_cut
+from controller.core.outage.rules import (
+    LONG_S,
+    answered,
+    concerns,
+    given_up,
+    has_decided,
+    judged,
+    spoken,
+    waits_untold,
+    with_cut,
+)
 from controller.core.plan import Chamber
 from controller.core.values import Event, Known
 from controller.core.watch.sensors import told_return
@@ -129,6 +139,7 @@ def _bounded(memory: Memory, back: Back, bound_s: float, known: Known, inputs: I
     events: list[Event] = []
     conditions: list[Condition] = []
     batches = []
+    waits = False
     for batch in memory.batches:
         was_open = batch.gap_at_s is not None
         after = bound_gap(batch, bound_s, warmest_c, guard_k(batch, chamber), for_good=for_good)
@@ -141,10 +152,10 @@ def _bounded(memory: Memory, back: Back, bound_s: float, known: Known, inputs: I
             after = given_up(after) if is_lost else after
             events += more
             conditions += found
+            # An older gap may be open that only a clock can tell: if none does, a person is called.
+            waits |= not found and concerns(after) and waits_untold(after)
         batches.append(after)
     memory = _told(memory, bound_s)
-    # An older gap may be open that only a clock can tell: for a batch that waits for it a person may have to be called.
-    waits = not for_good and any(concerns(batch) and waits_for_length(batch) for batch in batches)
     goes_on = replace(back, looked=True) if waits else None
     # The cold that a waiting batch asked for in these seconds must not keep the lamp off for minutes.
     return replace(memory, batches=tuple(batches), back=goes_on, loops=Loops()), tuple(events), tuple(conditions)
@@ -172,8 +183,8 @@ def _call(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
     conditions: list[Condition] = []
     batches = []
     for batch in memory.batches:
-        is_bounded = batch.gap_at_s is not None and not waits_for_length(batch)
-        if is_bounded or not concerns(batch):
+        is_known = memory.gap_open_wall_s is not None and not waits_for_length(batch)
+        if is_known or has_decided(batch) or not concerns(batch):
             batches.append(batch)
             continue
         after, more, found = judged(batch, None, chamber, inputs.wall_s, clock=False)
@@ -207,7 +218,8 @@ def gap_becomes_known(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found
         if batch.gap_at_s is not None:
             if batch.hung_s is None or waits_for_gap(batch):
                 events.append(_told_by_clock(batch, gap_s))
-            after, more, found = _judged_by_clock(batch, after, gap_s, inputs, chamber, called=called)
+            was_told = called or not waits_for_length(batch)
+            after, more, found = _judged_by_clock(batch, after, gap_s, inputs, chamber, called=was_told)
             events += more
             conditions += found or _in_new_words(memory, batch, gap_s)
         batches.append(after)
@@ -247,9 +259,9 @@ def _judged_by_clock(
         after = replace(after, away=replace(after.away, unseen=False, ph_after_s=None))
     waits = before.state == "held" and before.held_by_gap and not before.held_by_person
     if not waits and not before.away.gave:
-        has_decided = before.in_chamber and not before.away.asks
-        if has_decided or called:
-            return answered(after) if has_decided else after, (), ()
+        is_answered = before.in_chamber and not before.away.asks
+        if is_answered or called:
+            return answered(after) if is_answered else after, (), ()
     after = replace(after, away=replace(after.away, gave=False))
     return judged(after, gap_s, chamber, inputs.wall_s, clock=True)
 

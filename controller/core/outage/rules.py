@@ -122,7 +122,7 @@ def judged(
     if not concerns(batch):
         return batch, (), ()
     row, meat = row_of(batch, lasted_s), meat_of(batch)
-    if lasted_s is not None and _waits_for_another(batch):
+    if lasted_s is not None and waits_untold(batch):
         if row == 0:
             return batch, (), ()
         row, lasted_s = LONGEST_ROW, None
@@ -152,13 +152,17 @@ def judged(
     return after, events, (condition,)
 
 
-def _waits_for_another(batch: Batch) -> bool:
-    """Say whether an older cut is open whose length nobody knows yet, and nobody has let the batch go on since.
+def waits_untold(batch: Batch) -> bool:
+    """Say whether a cut is open whose length nobody knows yet, and nobody has let the batch go on since.
 
-    No newer cut ends the wait for it, nor may its alarm speak of the newer one alone.
+    No newer cut ends the wait for an older one, nor may its alarm speak of the newer one alone.
     """
-    has_decided = batch.in_chamber and batch.state != "held"
-    return waits_for_length(batch) and not has_decided
+    return waits_for_length(batch) and not has_decided(batch)
+
+
+def has_decided(batch: Batch) -> bool:
+    """Say whether a batch goes on, by a person's word or because it never had to wait."""
+    return batch.in_chamber and batch.state != "held"
 
 
 def _goes_on(batch: Batch, *, clock: bool) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:
@@ -303,6 +307,7 @@ __all__ = [
     "answered",
     "concerns",
     "given_up",
+    "has_decided",
     "held_for",
     "is_told",
     "judged",
@@ -312,5 +317,6 @@ __all__ = [
     "row_of",
     "settled_by",
     "spoken",
+    "waits_untold",
     "with_cut",
 ]

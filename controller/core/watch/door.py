@@ -28,11 +28,13 @@ BACK_MORE: Final = 0.1
 def watch_door(watch: DoorWatch, seen: Seen) -> tuple[DoorWatch, tuple[Condition, ...]]:
     """Raise P1 when the door has been open for ten minutes, and louder after thirty; warn of one without peace."""
     now_s, limits = seen.now_s, seen.chamber.thresholds
+    hanging = seen.settling or (seen.kind == "warm-up" and seen.hung_for_s is None)
+    has_peace = now_s - watch.shut_s >= limits.door_settles_s
+    if watch.busy_s is not None and (hanging or (watch.since_s is None and has_peace)):
+        watch = replace(watch, busy_s=None)
     if not seen.opened:
         if watch.since_s is not None:
             watch = replace(watch, since_s=None, shut_s=now_s)
-        elif watch.busy_s is not None and now_s - watch.shut_s >= limits.door_settles_s:
-            watch = replace(watch, busy_s=None)
         return watch, _restless(watch, seen)
     if watch.since_s is None:
         watch = replace(watch, since_s=now_s, busy_s=now_s if watch.busy_s is None else watch.busy_s)
@@ -41,7 +43,7 @@ def watch_door(watch: DoorWatch, seen: Seen) -> tuple[DoorWatch, tuple[Condition
     if open_s < limits.door_s:
         return watch, _restless(watch, seen)
     watch = watch if watch.busy_s is None else replace(watch, busy_s=None)
-    long, hanging = open_s >= limits.door_long_s, seen.settling or (seen.kind == "warm-up" and seen.hung_for_s is None)
+    long = open_s >= limits.door_long_s
     if hanging and not long:
         return watch, ()
     text = f"The door has been open for {spoken(open_s)} (limit {limits.door_s / 60:.0f} min)."
@@ -51,13 +53,13 @@ def watch_door(watch: DoorWatch, seen: Seen) -> tuple[DoorWatch, tuple[Condition
 def _restless(watch: DoorWatch, seen: Seen) -> tuple[Condition, ...]:
     """Warn that the door is told to open over and over."""
     limits = seen.chamber.thresholds
-    if not _is_restless(watch, seen.now_s, limits) or seen.settling:
+    if not _is_restless(watch, seen.now_s, limits):
         return ()
     by_contact = "door" in seen.chamber.channels
     text = (
         f"The door {'is' if by_contact else 'seems to be'} opened over and over: for "
         f"{spoken(seen.now_s - (watch.busy_s or 0.0))} it was never shut for {spoken(limits.door_settles_s)} (limit "
-        f"{spoken(limits.door_busy_s)})."
+        f"{spoken(_busy_s(limits))})."
     )
     first = "Is somebody at it? Else look at its contact, magnet and cable." if by_contact else "Is it shut, and tight?"
     did = "Nothing is switched off. What is told of the door excuses the air no more."
@@ -65,7 +67,15 @@ def _restless(watch: DoorWatch, seen: Seen) -> tuple[Condition, ...]:
 
 
 def _is_restless(watch: DoorWatch, now_s: float, limits: Thresholds) -> bool:
-    return watch.busy_s is not None and now_s - watch.busy_s >= limits.door_busy_s
+    """Say whether the door has been opened again and again for so long that it is believed no more."""
+    if watch.busy_s is None or now_s - watch.busy_s < _busy_s(limits):
+        return False
+    return (now_s if watch.since_s is None else watch.since_s) - watch.shut_s < limits.door_settles_s
+
+
+def _busy_s(limits: Thresholds) -> float:
+    """Return how long it may be so: never so short that one opening could do it."""
+    return max(limits.door_busy_s, 2.0 * limits.door_settles_s, 2.0 * limits.door_s)
 
 
 def is_resting(watch: DoorWatch, now_s: float, limits: Thresholds) -> bool:
