@@ -10,7 +10,6 @@ from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 
-import msgspec
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
@@ -34,6 +33,8 @@ def main() -> int:
         return int(bool(result.violations))
     began_s = time.monotonic()
     totals = Totals()
+    for file in asked.add:
+        totals.join(Totals.read(Path(file)))
     cases = [Case(seed=seed, days=asked.days) for seed in range(asked.first, asked.first + asked.seeds)]
     with _bar(console, len(cases)) as step:
         for result in _results(cases, asked.jobs):
@@ -47,7 +48,7 @@ def main() -> int:
         tell(run(case), console)
     show(totals, console, time.monotonic() - began_s)
     if asked.out:
-        Path(asked.out).write_bytes(msgspec.json.encode(totals))
+        totals.write(Path(asked.out))
     problems = totals.problems()
     for problem in problems:
         console.print(f"FAILED: {problem}", highlight=False)
@@ -68,6 +69,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument(
         "--no-shrink", dest="shrink", action="store_false", help="leave failing lists as long as they are"
     )
+    parser.add_argument("--add", nargs="*", default=[], metavar="FILE", help="count in what other runs wrote by --out")
     parser.add_argument("--out", default="", metavar="FILE", help="write the totals as JSON")
     return parser.parse_args()
 

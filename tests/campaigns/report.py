@@ -1,10 +1,11 @@
 """What a campaign comes to: whether it has passed, and the tables."""
 
 from collections import Counter
+from pathlib import Path
 from statistics import median
 from typing import Final
 
-from msgspec import Struct
+from msgspec import Struct, field, json
 from rich.console import Console
 from rich.table import Table
 
@@ -25,9 +26,9 @@ class Totals(Struct):
     cpu_s: float = 0.0
     held: int = 0
     lamp_share: float = 0.0
-    back: Counter[str] = Counter()
-    states_s: Counter[str] = Counter()
-    counts: Counter[str] = Counter()
+    back: Counter[str] = field(default_factory=Counter)
+    states_s: Counter[str] = field(default_factory=Counter)
+    counts: Counter[str] = field(default_factory=Counter)
     faults_per_seed: list[int] = []
     by_kind: dict[str, list[FaultResult]] = {}
     failing: list[Result] = []
@@ -51,6 +52,31 @@ class Totals(Struct):
                 self.passed += fault.passed
         if result.violations:
             self.failing.append(result)
+
+    @staticmethod
+    def read(path: Path) -> "Totals":
+        """Return what another run wrote."""
+        return json.decode(path.read_bytes(), type=Totals, dec_hook=lambda kind, counted: kind(counted))
+
+    def write(self, path: Path) -> None:
+        """Write it for a run that goes on with it."""
+        path.write_bytes(json.encode(self))
+
+    def join(self, other: "Totals") -> None:
+        """Add what another run of the same code came to."""
+        self.seeds += other.seeds
+        self.cpu_s += other.cpu_s
+        self.held += other.held
+        self.lamp_share += other.lamp_share
+        self.back.update(other.back)
+        self.states_s.update(other.states_s)
+        self.counts.update(other.counts)
+        self.faults_per_seed += other.faults_per_seed
+        for kind, faults in other.by_kind.items():
+            self.by_kind.setdefault(kind, []).extend(faults)
+        self.failing += other.failing
+        self.judged += other.judged
+        self.passed += other.passed
 
     def problems(self) -> list[str]:
         """Return why this campaign has not passed; empty where it has."""

@@ -56,6 +56,21 @@ def test_a_line_that_was_printed_is_the_run_again_with_the_faults_it_names() -> 
     assert Case.of(case.line) == case
 
 
+def test_runs_of_the_same_code_add_up(tmp_path: Path) -> None:
+    results = [run(Case(seed=seed, days=0.03)) for seed in (21, 22, 23)]
+    whole, first, rest = Totals(), Totals(), Totals()
+    for result in results:
+        whole.add(result)
+    first.add(results[0])
+    rest.add(results[1])
+    rest.add(results[2])
+    first.write(tmp_path / "first.json")
+    joined = Totals.read(tmp_path / "first.json")
+    joined.join(rest)
+    assert joined == whole
+    assert joined.seeds == 3
+
+
 def test_a_failing_list_is_shrunk_to_what_it_needs() -> None:
     case = Case(seed=4, days=3.0)
     faults = draw_faults(case, setting_of(case).chamber)
