@@ -23,18 +23,30 @@ def caught_up(batch: Batch, error_k: float, kept: Memory) -> Batch:
         error_k: what the leading thermometer may be wrong by.
         kept: all that was kept, for a gap that was not reckoned yet.
     """
-    batch = _cuts_answered(batch)
+    batch = _holes_counted(_cuts_answered(batch))
     if batch.hung_s is None:
         return _filled(batch, Sums(), Sums())
     is_old = batch.guarded_f < batch.degree_hours_f or batch.guarded_c < batch.degree_hours_c
     if is_old:
         if kept.gap_open_wall_s is not None and batch.gap_at_s is None:
-            batch = replace(batch, gap_at_s=batch.elapsed_s, gap_at_c=batch.highest_air_c)
+            batch = _holes_counted(replace(batch, gap_at_s=batch.elapsed_s, gap_at_c=batch.highest_air_c))
         batch = _guarded(batch, error_k)
     batch = _filled(batch, _kept(batch), _all(batch))
     # An older program let 5.28 end the count, whatever the meter may be wrong by. In a ferment it goes on at once;
     # later the next pH decides.
     return recount(batch) if is_old and batch.stage.kind == "ferment" else batch
+
+
+def _holes_counted(batch: Batch) -> Batch:
+    """Return the batch with its open gap counted among those without a bound: an older program counted none.
+
+    Where it is in the chamber and not paused a person has let it go on.
+    """
+    away = batch.away
+    if batch.gap_at_s is None or away.since_s is not None or away.bound_s:
+        return batch
+    decided = int(batch.in_chamber and batch.state != "held")
+    return replace(batch, away=replace(away, holes=1, decided=decided, since_s=batch.gap_at_s))
 
 
 def _cuts_answered(batch: Batch) -> Batch:

@@ -3,35 +3,21 @@
 import pytest
 from msgspec.structs import replace
 
-from controller.core.requests import Hang, Ph, Resume
+from controller.core.requests import Hang
 from controller.core.restart import after_restart
 from tests.helpers.bench_chamber import PROFILE, Bench
-from tests.helpers.outages import HOURS_S, NOTHING_TOLD, alarms, answered, clock_set, cut, hung, waiting
-
-
-def crash(bench: Bench, gone_s: float = 5.0) -> Bench:
-    """Let the program end without a stop, and begin again on the same boot of the machine."""
-    kept = bench.memory
-    bench.now_s, bench.wall_s = kept.last_s + gone_s, bench.wall_s + gone_s
-    bench.memory, _ = after_restart(
-        kept, bench.chamber, bench.now_s, bench.wall_s, kept.boot_id, wall_trusted=bench.wall_trusted
-    )
-    return bench
-
-
-def leaking(bench: Bench) -> Bench:
-    """Let it stand in a cold room and lose much heat, so that a short cut is bounded shortly."""
-    figures = replace(bench.chamber.figures, ua_w_per_k=2.0)
-    bench.chamber = replace(bench.chamber, room_c=(10.0, 11.0), figures=figures)
-    return bench
-
-
-def failed_again(bench: Bench) -> Bench:
-    """Let the power fail once more for half a minute, which no clock has told yet."""
-    kept = bench.memory
-    bench.now_s, bench.wall_s = 50.0, kept.wall_s + 30.0
-    bench.memory, _ = after_restart(kept, bench.chamber, bench.now_s, bench.wall_s, "boot-3", wall_trusted=False)
-    return bench
+from tests.helpers.outages import (
+    HOURS_S,
+    NOTHING_TOLD,
+    alarms,
+    clock_set,
+    crash,
+    cut,
+    failed_again,
+    hung,
+    leaking,
+    waiting,
+)
 
 
 def degree_hours_f(air_c: float, hours: float) -> float:
@@ -97,21 +83,6 @@ def test_somebody_is_called_within_minutes_where_the_power_failed_again_before_a
     assert (bench.batch.state, bench.batch.away.asks) == ("held", "ph")
     clock_set(bench, 9.0).run(minutes=2)
     assert (bench.batch.state, bench.heat_on) == ("held", False)
-
-
-@pytest.mark.parametrize("is_called", [True, False])
-def test_whom_somebody_has_let_go_on_meanwhile_is_not_paused_again(is_called: bool) -> None:  # noqa: FBT001
-    if is_called:
-        bench = cut(leaking(hung()), 9.0, told=False).run(minutes=2.5, air_temp="missing", rh_temp="missing")
-        bench.run(minutes=2, air_temp=36.0, rh_temp=36.0)
-        failed_again(bench).run(minutes=1, air_temp=33.0, rh_temp=33.0)
-    else:
-        bench = cut(hung(), 9.0, told=False).run(minutes=2, air_temp=30.0, rh_temp=30.0)
-    assert (("C16", "1") in alarms(bench), bench.batch.state) == (is_called, "held")
-    assert answered(bench, Ph(id="p", at_wall_s=None, value=5.6, instrument="meter"))[0]
-    assert answered(bench, Resume(id="r", because="looked and smelled, as always"))[0]
-    bench.run(minutes=10)
-    assert (bench.batch.state, bench.batch.away.asks) == ("running", "")
 
 
 def test_a_warm_up_before_its_meat_goes_on_by_what_bounds_its_one_cut() -> None:

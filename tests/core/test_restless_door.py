@@ -106,8 +106,10 @@ def test_while_the_box_waits_for_its_meat_its_door_may_be_opened_as_often_as_one
     bench.chamber = replace(bench.chamber, channels=(*bench.chamber.channels, "door"))
     chatter(bench, 180.0, 36.0)
     assert not restless(bench)
+    chatter(bench, 60.0, 20.0)
+    assert "A3" in rows(bench), "but a lamp that gives nothing is found"
     bench.tick(Hang(id="h", pieces_g={"A": 400.0}))
-    assert not restless(bench)
+    assert not restless(bench), "nor while the meat settles"
 
 
 def test_a_step_test_is_broken_off_by_a_contact_that_is_believed_no_more() -> None:

@@ -70,6 +70,31 @@ def cut(bench: AnyBench, hours: float, *, told: bool = True, clean: bool = False
     return bench
 
 
+def crash(bench: Bench, gone_s: float = 5.0) -> Bench:
+    """Let the program end without a stop, and begin again on the same boot of the machine."""
+    kept = bench.memory
+    bench.now_s, bench.wall_s = kept.last_s + gone_s, bench.wall_s + gone_s
+    bench.memory, _ = after_restart(
+        kept, bench.chamber, bench.now_s, bench.wall_s, kept.boot_id, wall_trusted=bench.wall_trusted
+    )
+    return bench
+
+
+def leaking(bench: Bench) -> Bench:
+    """Let it stand in a cold room and lose much heat, so that a short cut is bounded shortly."""
+    figures = replace(bench.chamber.figures, ua_w_per_k=2.0)
+    bench.chamber = replace(bench.chamber, room_c=(10.0, 11.0), figures=figures)
+    return bench
+
+
+def failed_again(bench: Bench) -> Bench:
+    """Let the power fail once more for half a minute, which no clock has told yet."""
+    kept = bench.memory
+    bench.now_s, bench.wall_s = 50.0, kept.wall_s + 30.0
+    bench.memory, _ = after_restart(kept, bench.chamber, bench.now_s, bench.wall_s, "boot-3", wall_trusted=False)
+    return bench
+
+
 def clock_set(bench: AnyBench, hours: float) -> AnyBench:
     """Let the network tell the time: so many hours later than the clock had thought."""
     bench.wall_s += hours * HOURS_S - 30.0

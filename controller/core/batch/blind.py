@@ -97,8 +97,11 @@ def open_gap(batch: Batch, highest_c: float | None, *, again: bool = False, shar
     `again`: the one before it was not looked into yet, and will be together with it. `shared`: another gap is open that
     was before this batch, and a clock will tell only how long all were together.
     """
+    if batch.hung_s is not None and batch.gap_at_s is not None and not waits_for_gap(batch):
+        batch = replace(batch, away=replace(batch.away, holes=0, decided=0))  # It lies before the meat was hung.
     here = batch.stage.where == "chamber"
     before_c = highest_c if here else batch.stage.air_temp_c
+    holes = batch.away.holes + (not (again and batch.away.holes))
     temps = [temp_c for temp_c in (batch.gap_at_c, before_c) if temp_c is not None]
     return replace(
         batch,
@@ -107,7 +110,8 @@ def open_gap(batch: Batch, highest_c: float | None, *, again: bool = False, shar
         gap_here=here or (batch.gap_at_s is not None and batch.gap_here),
         away=replace(
             batch.away,
-            holes=batch.away.holes + (not (again and batch.away.holes)),
+            holes=holes,
+            decided=min(batch.away.decided, holes - 1),
             since_s=batch.elapsed_s if batch.away.since_s is None else batch.away.since_s,
             shared=batch.away.shared or shared,
         ),
@@ -136,8 +140,7 @@ def bound_gap(batch: Batch, more_s: float, temp_c: float | None, error_k: float,
     if batch.gap_at_s is None:
         return batch
     if batch.hung_s is None or batch.state == "complete" or not waits_for_gap(batch):  # None of it counts.
-        told = replace(batch, away=replace(batch.away, holes=max(batch.away.holes - 1, 0)))
-        return without_gap(batch) if for_good else told
+        return without_gap(batch) if for_good else _less_one(batch)
     away, at_c = batch.away, batch.gap_at_c
     if batch.gap_here and temp_c is not None:
         at_c = temp_c if at_c is None else max(at_c, temp_c)
@@ -159,8 +162,13 @@ def bound_gap(batch: Batch, more_s: float, temp_c: float | None, error_k: float,
             for one in sums
         )
         return recount(without_gap(replace(batch, gap_lost=lost or batch.gap_lost, ph_sums=sums)))
-    away = replace(batch.away, bound_s=bound_s, bound_c=at_c, bound_error_k=error_k, holes=max(away.holes - 1, 0))
-    return recount(replace(batch, ph_sums=sums, away=away))
+    away = replace(batch.away, bound_s=bound_s, bound_c=at_c, bound_error_k=error_k)
+    return recount(_less_one(replace(batch, ph_sums=sums, away=away)))
+
+
+def _less_one(batch: Batch) -> Batch:
+    """Return the batch with one gap less that has no bound."""
+    return replace(batch, away=replace(batch.away, holes=max(batch.away.holes - 1, 0)))
 
 
 def without_bound(batch: Batch) -> Batch:
@@ -218,16 +226,26 @@ def leaves_another(batch: Batch) -> bool:
     return batch.away.holes > 1
 
 
-def waits_for_length(batch: Batch) -> bool:
-    """Say whether a gap is open of which neither a clock nor the cooling has told yet how long it was."""
-    return batch.gap_at_s is not None and batch.away.holes > 0
+def leaves_untold(batch: Batch) -> bool:
+    """Say whether that other one makes the batch wait, for nobody has let it go on since."""
+    return batch.away.holes - batch.away.decided > 1
+
+
+def waits_untold(batch: Batch) -> bool:
+    """Say whether a gap is open of which nothing has told yet how long it was, nor has a person let the batch go on.
+
+    No newer gap ends the wait for an older one, nor may its alarm speak of the newer one alone.
+    """
+    return batch.gap_at_s is not None and batch.away.holes > batch.away.decided
 
 
 def without_gap(batch: Batch) -> Batch:
     """Return the batch with no gap open any more; what a bound has counted stays counted."""
     away = batch.away
     if away.bound_s or away.holes or away.since_s is not None:
-        away = replace(away, bound_s=0.0, bound_c=None, bound_error_k=0.0, holes=0, since_s=None, shared=False)
+        away = replace(
+            away, bound_s=0.0, bound_c=None, bound_error_k=0.0, holes=0, decided=0, since_s=None, shared=False
+        )
     return replace(batch, gap_at_s=None, gap_at_c=None, gap_here=True, away=away)
 
 

@@ -30,7 +30,8 @@ class Away(Struct, frozen=True, gc=False):
         bound_s: of open gaps so much is counted for the time being, as long as they can have been by the cooling,
         bound_c: at this temperature,
         bound_error_k: with this error added;
-        holes: and so many of them have no bound.
+        holes: and so many of them have no bound,
+        decided: over so many of which a person has let the batch go on.
         since_s: the elapsed second of the first of the open gaps; None without one,
         shared: and there had been another before the batch began, which a clock will tell together with its own.
         gave: a cut whose length nobody knew was let go on by its cooling: a clock that tells more may take that back.
@@ -48,6 +49,7 @@ class Away(Struct, frozen=True, gc=False):
     bound_c: float | None = None
     bound_error_k: float = 0.0
     holes: int = 0
+    decided: int = 0
     since_s: float | None = None
     shared: bool = False
     gave: bool = False
@@ -62,6 +64,7 @@ class Back(Struct, frozen=True, gc=False):
         older_s: so much older than usual the checkpoint can be.
         unknown: nobody knows yet how long the program was away.
         looked: the thermometers have been asked; without a bound it waits only for a clock now.
+        called: batches about which a person was called meanwhile.
     """
 
     warmth: Warmth
@@ -69,6 +72,7 @@ class Back(Struct, frozen=True, gc=False):
     older_s: float = 0.0
     unknown: bool = False
     looked: bool = False
+    called: tuple[str, ...] = ()
 
 
 class Starts(Struct, frozen=True, gc=False):

@@ -11,23 +11,13 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.alarms import Condition
-from controller.core.batch.blind import bound_gap, close_gap, leaves_another, lose_gap, waits_for_length
+from controller.core.batch.blind import bound_gap, close_gap, leaves_untold, lose_gap, waits_untold
 from controller.core.batch.counting import waits_for_gap
 from controller.core.batch.margin import guard_k
 from controller.core.memory import Batch, Inputs, Loops, Memory
 from controller.core.outage.away import Back
 from controller.core.outage.bound import Load, Now, longest_s
-from controller.core.outage.rules import (
-    LONG_S,
-    answered,
-    concerns,
-    given_up,
-    has_decided,
-    judged,
-    spoken,
-    waits_untold,
-    with_cut,
-)
+from controller.core.outage.rules import LONG_S, answered, concerns, given_up, judged, spoken, with_cut
 from controller.core.plan import Chamber
 from controller.core.values import Event, Known
 from controller.core.watch.sensors import told_return
@@ -64,7 +54,8 @@ def look_back(memory: Memory, known: Known, inputs: Inputs, chamber: Chamber) ->
         return _looked(memory, back, known, inputs, chamber)
     if memory.gap_open_wall_s is not None and since_s < CLOCK_PATIENCE_S:
         return memory, (), ()
-    return _call(replace(memory, back=None), inputs, chamber)
+    waiting = {batch.id for batch in memory.batches if waits_untold(batch)}
+    return _call(replace(memory, back=None), waiting - set(back.called), inputs, chamber)
 
 
 def _looked(memory: Memory, back: Back, known: Known, inputs: Inputs, chamber: Chamber) -> Found:
@@ -139,7 +130,7 @@ def _bounded(memory: Memory, back: Back, bound_s: float, known: Known, inputs: I
     events: list[Event] = []
     conditions: list[Condition] = []
     batches = []
-    waits = False
+    waiting, called = False, []
     for batch in memory.batches:
         was_open = batch.gap_at_s is not None
         after = bound_gap(batch, bound_s, warmest_c, guard_k(batch, chamber), for_good=for_good)
@@ -147,16 +138,17 @@ def _bounded(memory: Memory, back: Back, bound_s: float, known: Known, inputs: I
             text = f"By the cooling the gap was of up to {spoken(bound_s)}; {ends}."
             events.append(Event("gap", text, id=f"{BOUNDED}:{bound_s:.0f}", batch=batch.id))
             after = with_cut(after, bound_s, power=True)
-            is_lost = for_good and leaves_another(batch)
+            is_lost = for_good and leaves_untold(batch)
             after, more, found = judged(after, None if is_lost else bound_s, chamber, inputs.wall_s, clock=False)
             after = given_up(after) if is_lost else after
             events += more
             conditions += found
             # An older gap may be open that only a clock can tell: if none does, a person is called.
-            waits |= not found and concerns(after) and waits_untold(after)
+            waiting |= not found and concerns(after) and waits_untold(after)
+            called += [after.id] if found else []
         batches.append(after)
     memory = _told(memory, bound_s)
-    goes_on = replace(back, looked=True) if waits else None
+    goes_on = replace(back, looked=True, called=tuple(called)) if waiting else None
     # The cold that a waiting batch asked for in these seconds must not keep the lamp off for minutes.
     return replace(memory, batches=tuple(batches), back=goes_on, loops=Loops()), tuple(events), tuple(conditions)
 
@@ -172,19 +164,19 @@ def _lost(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
     events = tuple(
         Event("gap", text, id=NEVER, batch=batch.id) for batch in memory.batches if batch.gap_at_s is not None
     )
+    waiting = {batch.id for batch in memory.batches if waits_untold(batch)}
     batches = tuple(lose_gap(batch) if batch.gap_at_s is not None else batch for batch in memory.batches)
-    memory, more, conditions = _call(replace(memory, batches=batches), inputs, chamber)
+    memory, more, conditions = _call(replace(memory, batches=batches), waiting, inputs, chamber)
     return memory, events + more, conditions
 
 
-def _call(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
-    """Call a person for the batches that wait because nobody knows how long the program was away."""
+def _call(memory: Memory, waiting: set[str], inputs: Inputs, chamber: Chamber) -> Found:
+    """Call a person for these batches, which wait because nobody knows how long the program was away."""
     events: list[Event] = []
     conditions: list[Condition] = []
     batches = []
     for batch in memory.batches:
-        is_known = memory.gap_open_wall_s is not None and not waits_for_length(batch)
-        if is_known or has_decided(batch) or not concerns(batch):
+        if batch.id not in waiting or not concerns(batch):
             batches.append(batch)
             continue
         after, more, found = judged(batch, None, chamber, inputs.wall_s, clock=False)
@@ -207,8 +199,8 @@ def gap_becomes_known(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found
     gap_s = inputs.wall_s - (inputs.now_s - memory.started_s) - began_s
     memory = replace(memory, gap_open_wall_s=None)
     if gap_s < 0.0:
-        return _before_itself(memory)
-    called = memory.back is None
+        return _before_itself(memory, inputs, chamber)
+    called = {batch.id for batch in memory.batches} if memory.back is None else set(memory.back.called)
     memory = _told(replace(memory, back=None), gap_s)
     events: list[Event] = []
     conditions: list[Condition] = []
@@ -218,27 +210,27 @@ def gap_becomes_known(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found
         if batch.gap_at_s is not None:
             if batch.hung_s is None or waits_for_gap(batch):
                 events.append(_told_by_clock(batch, gap_s))
-            was_told = called or not waits_for_length(batch)
-            after, more, found = _judged_by_clock(batch, after, gap_s, inputs, chamber, called=was_told)
+            is_called = batch.id in called
+            after, more, found = _judged_by_clock(batch, after, gap_s, inputs, chamber, called=is_called)
             events += more
             conditions += found or _in_new_words(memory, batch, gap_s)
         batches.append(after)
     return replace(memory, batches=tuple(batches)), tuple(events), tuple(conditions)
 
 
-def _before_itself(memory: Memory) -> Found:
+def _before_itself(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
     """Give up on a clock that lies before the gap; where the cooling has not been asked yet, it may still tell."""
     text = "The clock that is known now lies before the gap: no clock can tell how long that was."
-    if memory.back is not None and not memory.back.looked:
+    back = memory.back
+    if back is not None and not back.looked:
         return memory, (), ()
-    events = []
-    batches = []
-    for batch in memory.batches:
-        if waits_for_length(batch):
-            events.append(Event("gap", text, id=NEVER, batch=batch.id))
-        after = lose_gap(batch) if batch.gap_at_s is not None else batch
-        batches.append(given_up(after) if memory.back is None else after)
-    return replace(memory, batches=tuple(batches)), tuple(events), ()
+    untold = {batch.id for batch in memory.batches if waits_untold(batch)}
+    waiting = set() if back is None else untold - set(back.called)
+    events = tuple(Event("gap", text, id=NEVER, batch=batch.id) for batch in memory.batches if batch.away.holes)
+    lost = (lose_gap(batch) if batch.gap_at_s is not None else batch for batch in memory.batches)
+    batches = tuple(batch if batch.id in waiting else given_up(batch) for batch in lost)
+    memory, more, conditions = _call(replace(memory, batches=batches, back=None), waiting, inputs, chamber)
+    return memory, events + more, conditions
 
 
 def _told_by_clock(batch: Batch, gap_s: float) -> Event:
@@ -259,7 +251,7 @@ def _judged_by_clock(
         after = replace(after, away=replace(after.away, unseen=False, ph_after_s=None))
     waits = before.state == "held" and before.held_by_gap and not before.held_by_person
     if not waits and not before.away.gave:
-        is_answered = before.in_chamber and not before.away.asks
+        is_answered = before.away.decided > 0
         if is_answered or called:
             return answered(after) if is_answered else after, (), ()
     after = replace(after, away=replace(after.away, gave=False))

@@ -21,7 +21,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms import Condition
 from controller.core.alarms.memory import Alarm
-from controller.core.batch.blind import tell_uncounted, waits_for_length
+from controller.core.batch.blind import tell_uncounted, waits_untold
 from controller.core.batch.margin import OVER, binding, is_over_limit, tell_margin
 from controller.core.memory import Batch
 from controller.core.outage.away import Away, Cut
@@ -150,19 +150,6 @@ def judged(
         by_wall_s=wall_s + HOUR_S if row == 1 and meat == "sours" else None,
     )
     return after, events, (condition,)
-
-
-def waits_untold(batch: Batch) -> bool:
-    """Say whether a cut is open whose length nobody knows yet, and nobody has let the batch go on since.
-
-    No newer cut ends the wait for an older one, nor may its alarm speak of the newer one alone.
-    """
-    return waits_for_length(batch) and not has_decided(batch)
-
-
-def has_decided(batch: Batch) -> bool:
-    """Say whether a batch goes on, by a person's word or because it never had to wait."""
-    return batch.in_chamber and batch.state != "held"
 
 
 def _goes_on(batch: Batch, *, clock: bool) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:
@@ -307,7 +294,6 @@ __all__ = [
     "answered",
     "concerns",
     "given_up",
-    "has_decided",
     "held_for",
     "is_told",
     "judged",
@@ -317,6 +303,5 @@ __all__ = [
     "row_of",
     "settled_by",
     "spoken",
-    "waits_untold",
     "with_cut",
 ]

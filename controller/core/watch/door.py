@@ -30,18 +30,18 @@ def watch_door(watch: DoorWatch, seen: Seen) -> tuple[DoorWatch, tuple[Condition
     now_s, limits = seen.now_s, seen.chamber.thresholds
     hanging = seen.settling or (seen.kind == "warm-up" and seen.hung_for_s is None)
     has_peace = now_s - watch.shut_s >= limits.door_settles_s
-    if watch.busy_s is not None and (hanging or (watch.since_s is None and has_peace)):
+    if watch.busy_s is not None and watch.since_s is None and has_peace:
         watch = replace(watch, busy_s=None)
     if not seen.opened:
         if watch.since_s is not None:
             watch = replace(watch, since_s=None, shut_s=now_s)
-        return watch, _restless(watch, seen)
+        return watch, _restless(watch, seen, hanging=hanging)
     if watch.since_s is None:
         watch = replace(watch, since_s=now_s, busy_s=now_s if watch.busy_s is None else watch.busy_s)
-        return watch, _restless(watch, seen)
+        return watch, _restless(watch, seen, hanging=hanging)
     open_s = now_s - watch.since_s
     if open_s < limits.door_s:
-        return watch, _restless(watch, seen)
+        return watch, _restless(watch, seen, hanging=hanging)
     watch = watch if watch.busy_s is None else replace(watch, busy_s=None)
     long = open_s >= limits.door_long_s
     if hanging and not long:
@@ -50,10 +50,10 @@ def watch_door(watch: DoorWatch, seen: Seen) -> tuple[DoorWatch, tuple[Condition
     return watch, (Condition("P1", text, priority="1" if long else "", level=int(long)),)
 
 
-def _restless(watch: DoorWatch, seen: Seen) -> tuple[Condition, ...]:
-    """Warn that the door is told to open over and over."""
+def _restless(watch: DoorWatch, seen: Seen, *, hanging: bool) -> tuple[Condition, ...]:
+    """Warn that the door is told to open over and over; not while the meat is being hung."""
     limits = seen.chamber.thresholds
-    if not _is_restless(watch, seen.now_s, limits):
+    if hanging or not _is_restless(watch, seen.now_s, limits):
         return ()
     by_contact = "door" in seen.chamber.channels
     text = (

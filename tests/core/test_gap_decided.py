@@ -1,0 +1,135 @@
+"""A gap of unknown length over which a person has let the batch go on, and one over which nobody has."""
+
+import pytest
+from msgspec.structs import replace
+
+from controller.core.outage.away import Away, Cut
+from controller.core.plan import Stage, Until
+from controller.core.requests import Hang, Hold, Ph, Resume, Seen
+from tests.helpers.bench_chamber import PROFILE, Bench
+from tests.helpers.outages import (
+    NOTHING_TOLD,
+    alarms,
+    answered,
+    clock_set,
+    crash,
+    cut,
+    failed_again,
+    hung,
+    leaking,
+    waiting,
+)
+
+LOOKED = Resume(id="r", because="looked and smelled, as always")
+
+
+def let_go(bench: Bench) -> Bench:
+    """Let a person measure and let the batch go on."""
+    assert answered(bench, Ph(id="p", at_wall_s=None, value=5.6, instrument="meter"))[0]
+    assert answered(bench, LOOKED)[0]
+    return bench
+
+
+def called(bench: Bench) -> list[tuple[str, str, bool]]:
+    """Return the alarms of cuts: which, of which batch, and whether somebody has seen it."""
+    return [(alarm.id, alarm.batch, alarm.seen) for alarm in bench.memory.alarms if alarm.row == "C16"]
+
+
+# Somebody has decided.
+
+
+@pytest.mark.parametrize("is_called", [True, False])
+def test_whom_somebody_has_let_go_on_meanwhile_is_not_paused_again(is_called: bool) -> None:  # noqa: FBT001
+    if is_called:
+        bench = cut(leaking(hung()), 9.0, told=False).run(minutes=2.5, air_temp="missing", rh_temp="missing")
+        bench.run(minutes=2, air_temp=36.0, rh_temp=36.0)
+        failed_again(bench).run(minutes=1, air_temp=33.0, rh_temp=33.0)
+    else:
+        bench = cut(hung(), 9.0, told=False).run(minutes=2, air_temp=30.0, rh_temp=30.0)
+    assert (("C16", "1") in alarms(bench), bench.batch.state) == (is_called, "held")
+    assert answered(bench, Ph(id="p", at_wall_s=None, value=5.6, instrument="meter"))[0]
+    assert answered(bench, Resume(id="r", because="looked and smelled, as always"))[0]
+    bench.run(minutes=10)
+    assert (bench.batch.state, bench.batch.away.asks) == ("running", "")
+
+
+def test_one_who_lets_it_go_on_and_pauses_it_again_for_a_reason_of_his_own_is_asked_nothing() -> None:
+    bench = let_go(cut(hung(), 9.0, told=False).run(minutes=2, air_temp=30.0, rh_temp=30.0))
+    assert answered(bench, Hold(id="o"))[0]
+    bench.run(minutes=10)
+    assert (bench.batch.state, bench.batch.away.asks, called(bench)) == ("held", "", [])
+    assert answered(bench, Resume(id="again"))[0]
+
+
+def test_a_later_short_cut_does_not_wait_for_one_that_was_decided() -> None:
+    bench = cut(leaking(hung()), 9.0, told=False).run(minutes=2.5, air_temp="missing", rh_temp="missing")
+    bench.run(minutes=8, air_temp=36.0, rh_temp=36.0)
+    let_go(bench).run(minutes=60)
+    failed_again(bench).run(minutes=10)
+    assert (bench.batch.state, bench.batch.away.asks) == ("running", "")
+    assert bench.batch.away.holes == 1, "the count still lacks the first one"
+
+
+def test_but_one_of_unknown_length_does_though_it_comes_before_the_first_was_looked_into() -> None:
+    bench = let_go(cut(hung(), 9.0, told=False).run(minutes=1, air_temp="missing", rh_temp="missing"))
+    failed_again(bench).run(minutes=10, air_temp=30.0, rh_temp=30.0)
+    assert (bench.batch.state, bench.heat_on) == ("held", False)
+    assert ("C16", "1") in alarms(bench)
+
+
+def test_a_gap_before_hanging_is_none_of_the_meat() -> None:
+    bench = cut(leaking(waiting()), 9.0, told=False).run(minutes=2.5, air_temp="missing", rh_temp="missing")
+    bench.run(minutes=8, air_temp=36.0, rh_temp=36.0)
+    assert answered(bench, LOOKED)[0]
+    bench.tick(Hang(id="h", pieces_g={"A": 400.0})).run(minutes=60)
+    failed_again(bench).run(minutes=10)
+    assert (bench.batch.state, bench.batch.away.asks) == ("running", "")
+    clock_set(bench, -20.0).run(minutes=2)
+    assert not bench.batch.gap_lost
+
+
+# Nobody has.
+
+
+@pytest.mark.parametrize("kind", ["rest", "ferment"])
+def test_a_stage_elsewhere_that_ends_before_anybody_is_called_is_no_decision(kind: str) -> None:
+    until = Until(hours=1.0, ph_at_most=5.2 if kind == "ferment" else None)
+    away = Stage(name="away", kind=kind, where="elsewhere", until=until, air_temp_c=24.0)  # type: ignore[arg-type]
+    dry = Stage(name="warm dry", kind="dry", until=Until(weight_loss_pct=35.0), air_temp_c=26.0, rh_pct=78.0)
+    bench = Bench(NOTHING_TOLD, replace(PROFILE, stages=(away, dry)))
+    bench.run(minutes=2, air_temp=20.0, rh_temp=20.0).tick(Hang(id="h", pieces_g={"A": 400.0})).run(minutes=50)
+    assert answered(bench, Ph(id="p", at_wall_s=None, value=4.9, instrument="meter", sure=True, sample="sausage"))[0]
+    bench.run(minutes=6)
+    cut(bench, 20.0, told=False).run(minutes=12)
+    assert (bench.batch.stage.name, bench.batch.state, bench.heat_on) == ("warm dry", "held", False)
+    assert ("C16", "1") in alarms(bench)
+    clock_set(bench, 20.0).run(minutes=5)
+    assert bench.batch.state == "held"
+
+
+def test_two_batches_are_called_for_once_each() -> None:
+    bench = leaking(hung())
+    cut(bench, 9.0, told=False).run(minutes=2.5, air_temp="missing", rh_temp="missing")
+    bench.run(minutes=2, air_temp=36.0, rh_temp=36.0)
+    first = bench.batch
+    today = tuple(Cut(first.elapsed_s - 3600.0 * hours, 60.0, first.stage_index) for hours in (4, 3, 2, 1))
+    often = replace(first, id="often", away=replace(first.away, cuts=today))
+    bench.memory = replace(bench.memory, batches=(often, replace(first, id="once")))
+    failed_again(bench).run(minutes=1)
+    assert [(batch, seen) for _, batch, seen in called(bench)] == [("often", False)], "five cuts in a day"
+    assert answered(bench, Seen(id="s", alarm=called(bench)[0][0]))[0]
+    bench.run(minutes=8)
+    assert sorted(batch for _, batch, _ in called(bench) if batch) in (["once"], ["often", "once"])
+    assert sum(event.startswith("alarm: The program was not running") for event in bench.events) == 2
+
+
+@pytest.mark.parametrize("state", ["held", "running"])
+def test_what_an_older_program_kept_of_an_open_gap_is_read_so_too(state: str) -> None:
+    bench = cut(hung(), 20.0, told=False).run(minutes=1, air_temp=22.0, rh_temp=22.0)
+    kept = replace(bench.batch, away=Away(), state=state, held_by_gap=state == "held")
+    bench.memory = replace(bench.memory, back=None, batches=(kept,))
+    crash(bench).run(minutes=10)
+    assert bench.batch.state == state, "a person has let it go on, or nobody has"
+    clock_set(bench, 20.0).run(minutes=5)
+    assert bench.batch.state == state
+    assert (("C16", "1") in alarms(bench)) == (state == "held")
