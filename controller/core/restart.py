@@ -5,6 +5,7 @@ cooling may bound it seconds later (`outage.back`), or the network tell it minut
 What the length means stands in `outage.rules`. The record shows a gap, never interpolated rows.
 """
 
+from collections.abc import Iterable
 from typing import Final
 
 from msgspec.structs import replace
@@ -94,7 +95,7 @@ def after_restart(
         gap_s=0.0,
         gap_highest_c=None,
         gap_open_wall_s=open_wall_s if any(batch.gap_at_s is not None for batch in batches) else None,
-        back=_back(kept, gap_s, from_copy=from_copy) if batches else None,
+        back=_back(kept, gap_s, _called(conditions), from_copy=from_copy) if batches else None,
         warmth=carried_over(kept.warmth, chamber.room_c),
         batches=tuple(batches),
         alarms=alarms,
@@ -182,15 +183,22 @@ def _told(batch: Batch, gap_s: float | None, why: str, dates: str) -> Event:
     return Event("gap", text, id=UNKNOWN if gap_s is None else "", batch=batch.id)
 
 
-def _back(kept: Memory, gap_s: float | None, *, from_copy: bool) -> Back:
+def _called(conditions: Iterable[Condition]) -> tuple[str, ...]:
+    """Return for which batches a person is called because the program was away."""
+    return tuple(condition.batch for condition in conditions if condition.row == "C16")
+
+
+def _back(kept: Memory, gap_s: float | None, called: tuple[str, ...], *, from_copy: bool) -> Back:
     """Return what is to be found out now; what was still to be found out after the last start goes on with it."""
     older_s = COPY_OLD_S if from_copy else 0.0
     before = kept.back
     if before is None or before.looked or not before.unknown:
         looked = before is not None and before.unknown and before.looked and gap_s is not None
-        return Back(kept.warmth, older_s=older_s, unknown=gap_s is None or looked, looked=looked)
+        if before is not None and looked:
+            called = (*before.called, *called)
+        return Back(kept.warmth, older_s=older_s, unknown=gap_s is None or looked, looked=looked, called=called)
     known_s = before.known_s + max(kept.last_s - kept.started_s, 0.0) + (gap_s or 0.0)
-    return replace(before, known_s=known_s, older_s=before.older_s + older_s)
+    return replace(before, known_s=known_s, older_s=before.older_s + older_s, called=(*before.called, *called))
 
 
 def _over_gap(

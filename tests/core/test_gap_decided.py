@@ -133,3 +133,47 @@ def test_what_an_older_program_kept_of_an_open_gap_is_read_so_too(state: str) ->
     clock_set(bench, 20.0).run(minutes=5)
     assert bench.batch.state == state
     assert (("C16", "1") in alarms(bench)) == (state == "held")
+
+
+def test_hanging_the_meat_while_a_batch_waits_is_no_decision() -> None:
+    bench = cut(leaking(waiting()), 9.0, told=False).run(minutes=2.5, air_temp="missing", rh_temp="missing")
+    bench.run(minutes=8, air_temp=36.0, rh_temp=36.0)
+    assert bench.batch.state == "held"
+    bench.tick(Hang(id="h", pieces_g={"A": 400.0})).run(minutes=5)
+    failed_again(bench).run(minutes=20)
+    assert (bench.batch.state, bench.heat_on) == ("held", False)
+    assert ("C16", "1") in alarms(bench)
+
+
+def test_who_decided_over_a_first_gap_is_called_for_the_second() -> None:
+    bench = let_go(cut(hung(), 9.0, told=False).run(minutes=8, air_temp=30.0, rh_temp=30.0)).run(minutes=30)
+    for name, _, _ in called(bench):
+        assert answered(bench, Seen(id=f"s-{name}", alarm=name))[0]
+    assert answered(bench, Hold(id="o"))[0]
+    cut(bench, 20.0, told=False).run(minutes=1, air_temp=22.0, rh_temp=22.0)
+    assert not [one for one in called(bench) if not one[2]]
+    clock_set(bench, 20.0).run(minutes=5)
+    assert [batch for _, batch, seen in called(bench) if not seen] == [bench.batch.id]
+    assert (bench.batch.state, bench.batch.away.asks) == ("held", "ph")
+
+
+def test_nobody_is_called_twice_for_one_cut_because_the_program_ended_once_more() -> None:
+    bench = cut(hung(), 9.0, told=False).run(minutes=2, air_temp=30.0, rh_temp=30.0)
+    crash(bench, 1200.0).run(minutes=1)
+    ((name, _, _),) = called(bench)
+    assert answered(bench, Seen(id="s", alarm=name))[0]
+    bench.run(minutes=10)
+    assert not [one for one in called(bench) if not one[2]]
+    assert bench.batch.state == "held"
+
+
+def test_a_stage_elsewhere_that_ends_long_after_the_return_waits_for_nothing() -> None:
+    rest = Stage(name="rest", kind="rest", where="elsewhere", until=Until(hours=1.2), air_temp_c=4.0)
+    dry = Stage(name="warm dry", kind="dry", until=Until(weight_loss_pct=35.0), air_temp_c=26.0, rh_pct=78.0)
+    bench = Bench(NOTHING_TOLD, replace(PROFILE, stages=(rest, dry)))
+    bench.run(minutes=2, air_temp=20.0, rh_temp=20.0).tick(Hang(id="h", pieces_g={"A": 400.0})).run(minutes=50)
+    cut(bench, 0.01, told=False).run(minutes=3, air_temp="missing", rh_temp="missing")
+    bench.run(minutes=80, air_temp=20.0, rh_temp=20.0)
+    assert (bench.batch.stage.name, bench.batch.state) == ("warm dry", "running")
+    crash(bench, 1200.0).run(minutes=10)
+    assert bench.batch.state == "running"

@@ -98,7 +98,9 @@ def open_gap(batch: Batch, highest_c: float | None, *, again: bool = False, shar
     was before this batch, and a clock will tell only how long all were together.
     """
     if batch.hung_s is not None and batch.gap_at_s is not None and not waits_for_gap(batch):
-        batch = replace(batch, away=replace(batch.away, holes=0, decided=0))  # It lies before the meat was hung.
+        # What lies before hanging is none of the meat; a batch that waits for it waits on.
+        undecided = max(batch.away.holes - batch.away.decided, 0)
+        batch = replace(batch, away=replace(batch.away, holes=undecided, decided=0))
     here = batch.stage.where == "chamber"
     before_c = highest_c if here else batch.stage.air_temp_c
     holes = batch.away.holes + (not (again and batch.away.holes))
@@ -219,6 +221,12 @@ def close_gap(batch: Batch, gap_s: float, error_k: float) -> Batch:
 
 def _pending_blind(sums: Sums, gap_s: float) -> Sums:
     return replace(sums, gap_pending=False, blind_s=sums.blind_s + gap_s) if sums.gap_pending else sums
+
+
+def leave_gap(batch: Batch) -> Batch:
+    """Return the batch that waits for none of its open gaps any more: a person has decided, or it is none of it."""
+    away = batch.away
+    return batch if away.decided == away.holes else replace(batch, away=replace(away, decided=away.holes))
 
 
 def leaves_another(batch: Batch) -> bool:

@@ -11,7 +11,7 @@ from typing import Final
 from msgspec.structs import replace
 
 from controller.core.alarms import Condition
-from controller.core.batch.blind import bound_gap, close_gap, leaves_untold, lose_gap, waits_untold
+from controller.core.batch.blind import bound_gap, close_gap, leave_gap, leaves_untold, lose_gap, waits_untold
 from controller.core.batch.counting import waits_for_gap
 from controller.core.batch.margin import guard_k
 from controller.core.memory import Batch, Inputs, Loops, Memory
@@ -72,7 +72,8 @@ def _looked(memory: Memory, back: Back, known: Known, inputs: Inputs, chamber: C
         events = told + tuple(Event("gap", less.strip(), batch=batch.id) for batch in memory.batches if less)
         if waits_for_clock:
             return replace(memory, back=replace(back, looked=True)), events, ()
-        memory, lost, conditions = _lost(replace(memory, back=None), inputs, chamber)
+        text = "Neither a clock nor the cooling can tell how long the gap was; the degree-hours lack it for good."
+        memory, lost, conditions = _lost(memory, text, back.called, inputs, chamber)
         return memory, events + lost, conditions
     memory, events, conditions = _bounded(memory, back, bound_s, known, inputs, chamber)
     return memory, told + events, conditions
@@ -148,7 +149,7 @@ def _bounded(memory: Memory, back: Back, bound_s: float, known: Known, inputs: I
             called += [after.id] if found else []
         batches.append(after)
     memory = _told(memory, bound_s)
-    goes_on = replace(back, looked=True, called=tuple(called)) if waiting else None
+    goes_on = replace(back, looked=True, called=(*back.called, *called)) if waiting else None
     # The cold that a waiting batch asked for in these seconds must not keep the lamp off for minutes.
     return replace(memory, batches=tuple(batches), back=goes_on, loops=Loops()), tuple(events), tuple(conditions)
 
@@ -158,15 +159,13 @@ def _told(memory: Memory, gap_s: float) -> Memory:
     return replace(memory, watch=replace(memory.watch, back=told_return(memory.watch.back, gap_s)))
 
 
-def _lost(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
-    """Give up on a gap that neither a clock nor the cooling can tell."""
-    text = "Neither a clock nor the cooling can tell how long the gap was; the degree-hours lack it for good."
-    events = tuple(
-        Event("gap", text, id=NEVER, batch=batch.id) for batch in memory.batches if batch.gap_at_s is not None
-    )
-    waiting = {batch.id for batch in memory.batches if waits_untold(batch)}
-    batches = tuple(lose_gap(batch) if batch.gap_at_s is not None else batch for batch in memory.batches)
-    memory, more, conditions = _call(replace(memory, batches=batches), waiting, inputs, chamber)
+def _lost(memory: Memory, text: str, called: tuple[str, ...], inputs: Inputs, chamber: Chamber) -> Found:
+    """Give up on the open gaps, which nothing can tell any more, and call for the batches that wait because of them."""
+    waiting = {batch.id for batch in memory.batches if waits_untold(batch)} - set(called)
+    events = tuple(Event("gap", text, id=NEVER, batch=batch.id) for batch in memory.batches if batch.away.holes)
+    lost = (lose_gap(batch) if batch.gap_at_s is not None else batch for batch in memory.batches)
+    batches = tuple(batch if batch.id in waiting else given_up(batch) for batch in lost)
+    memory, more, conditions = _call(replace(memory, batches=batches, back=None), waiting, inputs, chamber)
     return memory, events + more, conditions
 
 
@@ -177,12 +176,13 @@ def _call(memory: Memory, waiting: set[str], inputs: Inputs, chamber: Chamber) -
     batches = []
     for batch in memory.batches:
         if batch.id not in waiting or not concerns(batch):
-            batches.append(batch)
+            batches.append(batch if batch.in_chamber else leave_gap(batch))
             continue
         after, more, found = judged(batch, None, chamber, inputs.wall_s, clock=False)
         events += more
         conditions += found
-        batches.append(after if memory.gap_open_wall_s is not None else given_up(after))
+        after = after if memory.gap_open_wall_s is not None else given_up(after)
+        batches.append(after if batch.in_chamber else leave_gap(after))
     return replace(memory, batches=tuple(batches)), tuple(events), tuple(conditions)
 
 
@@ -224,13 +224,8 @@ def _before_itself(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found:
     back = memory.back
     if back is not None and not back.looked:
         return memory, (), ()
-    untold = {batch.id for batch in memory.batches if waits_untold(batch)}
-    waiting = set() if back is None else untold - set(back.called)
-    events = tuple(Event("gap", text, id=NEVER, batch=batch.id) for batch in memory.batches if batch.away.holes)
-    lost = (lose_gap(batch) if batch.gap_at_s is not None else batch for batch in memory.batches)
-    batches = tuple(batch if batch.id in waiting else given_up(batch) for batch in lost)
-    memory, more, conditions = _call(replace(memory, batches=batches, back=None), waiting, inputs, chamber)
-    return memory, events + more, conditions
+    called = tuple(batch.id for batch in memory.batches) if back is None else back.called
+    return _lost(memory, text, called, inputs, chamber)
 
 
 def _told_by_clock(batch: Batch, gap_s: float) -> Event:
@@ -251,7 +246,7 @@ def _judged_by_clock(
         after = replace(after, away=replace(after.away, unseen=False, ph_after_s=None))
     waits = before.state == "held" and before.held_by_gap and not before.held_by_person
     if not waits and not before.away.gave:
-        is_answered = before.away.decided > 0
+        is_answered = before.away.decided > 0 and not waits_untold(before)
         if is_answered or called:
             return answered(after) if is_answered else after, (), ()
     after = replace(after, away=replace(after.away, gave=False))

@@ -6,6 +6,7 @@ from msgspec.structs import replace
 
 from controller.core.alarms.asked import answered_by_resuming
 from controller.core.alarms.sounder import tell_earshot
+from controller.core.batch.blind import leave_gap
 from controller.core.batch.margin import (
     OVER,
     air_now_c,
@@ -19,7 +20,6 @@ from controller.core.batch.reminders import SAUSAGE
 from controller.core.batch.stages import PH_GROWTH_STOPS, cools_to, lacks_ph, lead, next_stage
 from controller.core.batch.waits import ends_words, now_words, still_wanted
 from controller.core.memory import Batch, Inputs, Memory
-from controller.core.outage.away import Away
 from controller.core.outage.rules import answered, lacks_to_resume
 from controller.core.people.desk import Done, Refused, batch_of, do, entry_of, put
 from controller.core.people.hung import instead_of_hanging, tell_green, tell_unweighed
@@ -312,16 +312,12 @@ def _resume(request: Resume, memory: Memory, inputs: Inputs, chamber: Chamber) -
         held_by_person=False,
         held_by_gap=False,
         suspicion=type(batch.suspicion)(),
-        away=_decided((answered(batch) if batch.away.asks else batch).away),
+        away=replace((answered(batch) if batch.away.asks else batch).away, asks="", gave=False),
         over_accepted=batch.over_accepted or over,
     )
+    batch = leave_gap(batch)
     memory = replace(put(memory, batch), alarms=answered_by_resuming(memory.alarms, batch.id))
     return Done(memory, f"{batch.id}: goes on with {batch.stage.name}.", (event,))
-
-
-def _decided(away: Away) -> Away:
-    """Return what the cuts of a batch ask for, now that a person lets it go on: nothing, however long they were."""
-    return replace(away, asks="", gave=False, decided=away.holes)
 
 
 @do.register
