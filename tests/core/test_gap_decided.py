@@ -177,3 +177,15 @@ def test_a_stage_elsewhere_that_ends_long_after_the_return_waits_for_nothing() -
     assert (bench.batch.stage.name, bench.batch.state) == ("warm dry", "running")
     crash(bench, 1200.0).run(minutes=10)
     assert bench.batch.state == "running"
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_nor_after_a_cut_whose_alarm_was_seen_while_the_batch_still_waits(told: bool) -> None:  # noqa: FBT001
+    bench = cut(hung(), 20.0, told=told).run(minutes=10, air_temp=22.0, rh_temp=22.0)
+    ((name, _, _),) = called(bench)
+    assert answered(bench, Seen(id="s", alarm=name))[0]
+    crash(bench).run(minutes=10)
+    assert called(bench) == []
+    assert (bench.batch.state, bench.batch.away.asks) == ("held", "ph")
+    crash(bench, 3600.0).run(minutes=10)
+    assert len(called(bench)) == 1, "an hour more is news"

@@ -176,13 +176,12 @@ def _call(memory: Memory, waiting: set[str], inputs: Inputs, chamber: Chamber) -
     batches = []
     for batch in memory.batches:
         if batch.id not in waiting or not concerns(batch):
-            batches.append(batch if batch.in_chamber else leave_gap(batch))
+            batches.append(batch if concerns(batch) else leave_gap(batch))
             continue
         after, more, found = judged(batch, None, chamber, inputs.wall_s, clock=False)
         events += more
         conditions += found
-        after = after if memory.gap_open_wall_s is not None else given_up(after)
-        batches.append(after if batch.in_chamber else leave_gap(after))
+        batches.append(after if memory.gap_open_wall_s is not None else given_up(after))
     return replace(memory, batches=tuple(batches)), tuple(events), tuple(conditions)
 
 

@@ -128,6 +128,8 @@ def judged(
         row, lasted_s = LONGEST_ROW, None
     if row == 0:
         return _goes_on(batch, clock=clock)
+    if lasted_s is not None and lasted_s <= SHORT_S and _is_called_for(batch):
+        return batch, (), ()
     events: tuple[Event, ...] = ()
     asks = Away() if batch.stage.where == "elsewhere" else batch.away
     if batch.stage.where == "elsewhere":
@@ -150,6 +152,11 @@ def judged(
         by_wall_s=wall_s + HOUR_S if row == 1 and meat == "sours" else None,
     )
     return after, events, (condition,)
+
+
+def _is_called_for(batch: Batch) -> bool:
+    """Say whether it waits for a person because of an older cut: a mere restart after it is nothing new."""
+    return batch.state == "held" and bool(batch.away.asks) and not batch.held_by_gap
 
 
 def _goes_on(batch: Batch, *, clock: bool) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:
