@@ -189,3 +189,13 @@ def test_nor_after_a_cut_whose_alarm_was_seen_while_the_batch_still_waits(told: 
     assert (bench.batch.state, bench.batch.away.asks) == ("held", "ph")
     crash(bench, 3600.0).run(minutes=10)
     assert len(called(bench)) == 1, "an hour more is news"
+
+
+def test_whom_a_person_has_paused_is_called_for_where_the_power_failed_often() -> None:
+    bench = leaking(hung()).run(minutes=1)
+    assert answered(bench, Hold(id="o"))[0]
+    batch = bench.batch
+    today = tuple(Cut(batch.elapsed_s - 3600.0 * hours, 60.0, batch.stage_index) for hours in (4, 3, 2, 1))
+    bench.memory = replace(bench.memory, batches=(replace(batch, away=replace(batch.away, cuts=today)),))
+    cut(bench, 0.01, told=False).run(minutes=8, air_temp=36.0, rh_temp=36.0)
+    assert [batch for _, batch, _ in called(bench)] == ["b"]

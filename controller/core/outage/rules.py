@@ -155,8 +155,9 @@ def judged(
 
 
 def _is_called_for(batch: Batch) -> bool:
-    """Say whether it waits for a person because of an older cut: a mere restart after it is nothing new."""
-    return batch.state == "held" and bool(batch.away.asks) and not batch.held_by_gap
+    """Say whether a person was called for it because of an older cut: a mere restart after it is nothing new."""
+    may_be_uncalled = batch.held_by_gap or batch.held_by_person
+    return batch.state == "held" and bool(batch.away.asks) and not may_be_uncalled
 
 
 def _goes_on(batch: Batch, *, clock: bool) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:
