@@ -208,9 +208,10 @@ class ModelDisk:
             return
         folder = self.folder_fds.get(fd)
         if folder is not None:
-            for naming in [naming for naming in self.pending if folder in naming.folders]:
-                self._force_names(naming)
-                self.pending.remove(naming)
+            for naming in self.pending:
+                if folder in naming.folders:
+                    self._force_names(naming)
+            self.pending = [naming for naming in self.pending if folder not in naming.folders]
 
     def _forget(self, inode: Inode) -> None:
         for change in inode.pending:

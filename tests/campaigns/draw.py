@@ -102,7 +102,7 @@ def setting_of(case: Case) -> Setting:
         file,
         sensor=tuple(sensors),
         output=tuple(outputs),
-        tick_s=random.choice([4.0, 5.0, 6.0, *(9 * [8.0])]),
+        tick_s=random.choice([4.0, 5.0, 6.0, *(21 * [8.0])]),
         limits=replace(file.limits, trip_c=random.choice([40.0, 42.0, 45.0])),
         room_temp_c=(mean_c - swing_k - 2.0, mean_c + swing_k + 2.0),
     )
