@@ -295,6 +295,35 @@ def test_two_that_fall_too_fast_together_are_believed_and_two_that_rise_are_not(
     assert look(air_temp=33.0, air_temp_2=33.0).known.faults == {"air_temp": "rate", "air_temp_2": "rate"}
 
 
+COLDER_THAN_ITS_ROOM = replace(TWO, room_c=(15.0, 24.0))
+
+
+@pytest.mark.parametrize(("other_c", "fault"), [(12.0, "rate"), (13.4375, "rate"), (13.5, None), (15.0, None)])
+def test_a_fast_rise_up_to_the_warmest_room_is_believed_where_another_rises_at_least_half_as_fast(
+    other_c: float, fault: FaultKind | None
+) -> None:
+    look = Look(COLDER_THAN_ITS_ROOM)(air_temp=12.0, air_temp_2=12.0)(60.0, air_temp=15.0, air_temp_2=other_c)
+    assert look(air_temp=15.0, air_temp_2=other_c).fault() == fault
+
+
+@pytest.mark.parametrize(("to_c", "fault"), [(24.0, None), (24.0625, "rate")])
+def test_the_warmest_room_itself_may_come_in_and_nothing_warmer(to_c: float, fault: FaultKind | None) -> None:
+    look = Look(COLDER_THAN_ITS_ROOM)(air_temp=21.0, air_temp_2=21.0)(60.0, air_temp=to_c, air_temp_2=to_c)
+    assert look(air_temp=to_c, air_temp_2=to_c).fault() == fault
+
+
+@pytest.mark.parametrize(
+    ("room_c", "other_c", "fault"), [(24.0, 12.5, None), (24.0, 11.5, "rate"), (10.0, 12.5, "rate")]
+)
+def test_a_rise_of_less_than_a_kelvin_that_is_too_fast_for_its_chamber_is_asked_for_the_same(
+    room_c: float, other_c: float, fault: FaultKind | None
+) -> None:
+    slow = replace(TWO, limits=replace(LIMITS, rate_k_per_min=0.5), figures=replace(CHAMBER.figures, heater_w=0.0))
+    look = Look(replace(slow, room_c=(5.0, room_c)))(air_temp=12.0, air_temp_2=12.0)
+    look(60.0, air_temp=12.75, air_temp_2=other_c)
+    assert look(air_temp=12.75, air_temp_2=other_c).fault() == fault
+
+
 def test_one_that_is_damaged_is_no_witness_of_a_fall() -> None:
     look = Look(TWO)(air_temp=30.0, air_temp_2=30.0)(60.0, air_temp=27.0, air_temp_2="checksum")
     assert look(air_temp=27.0, air_temp_2=28.0).fault() == "rate"
