@@ -67,6 +67,9 @@ def drive(
         loops, duty = Loops(), duty_of(memory.learning, chamber)
     seen = _seen(memory, known, climate, leading, chamber, inputs, duty, dt_s, opened=opened, ajar=ajar)
     watch, conditions = first_look(memory.watch, seen)
+    starts = memory.starts
+    if inputs.trouble or starts.untold:
+        starts = replace(starts, untold=uncounted(memory, inputs.trouble, now_s))
     blocks = heat_blocks(
         known,
         chamber,
@@ -76,7 +79,7 @@ def drive(
         apart=watch.agree.apart_since_s is not None,
         state_allows=climate.heat and climate.air_temp_c is not None,
         over=any(forbids_over(batch, chamber) for batch in memory.batches),
-        uncounted=uncounted(memory, inputs.trouble, now_s) if inputs.trouble else "",
+        uncounted=starts.untold,
     )
     watch, found = look(watch, replace(seen, blocks=blocks) if blocks else seen)
     found += watch_starts(memory, chamber, now_s)
@@ -103,7 +106,7 @@ def drive(
     outputs, commands = time_outputs(memory.outputs, duty, blocked, memory.last_s, now_s, chamber, heat_until_s, forced)
     if inputs.disobedient:
         _rest_anew(outputs, inputs)
-    return replace(memory, loops=loops, watch=watch, outputs=outputs), commands, cold, conditions
+    return replace(memory, loops=loops, watch=watch, outputs=outputs, starts=starts), commands, cold, conditions
 
 
 def _asked_for(

@@ -67,6 +67,25 @@ def test_a_start_after_a_crash_that_no_disk_takes_down_gives_heat_only_once_it_h
     assert burns(story), "ten minutes without a crash: it goes on, and the alarm of the disk stands"
 
 
+def test_a_disk_that_takes_something_again_knows_of_the_last_start_only_and_not_of_those_before() -> None:
+    """Found by a campaign (seed 30168): four crashes before a full disk, and heat as soon as it had room again."""
+    story = hung()
+    story.trouble = (Trouble("C6", "The disk is full.", level=FAILS),)
+    before_the_loop = story.memory
+    for _ in range(4):
+        story.memory = before_the_loop
+        cut(story, 0.1 * MIN, boot_id=before_the_loop.boot_id).run(minutes=0.5)
+    story.trouble = ()
+    assert not burns(story.run(minutes=1), 8.5)
+    assert story.outcome is not None
+    assert "C6" in story.outcome.interlocks
+    assert burns(story, 1.0), "ten minutes without a crash"
+    story.trouble = (Trouble("C6", "The disk is full.", level=FAILS),)
+    assert burns(story, 3.0), "this start has outlived a loop"
+    story.trouble = ()
+    assert burns(cut(story, 0.1 * MIN, boot_id=before_the_loop.boot_id).run(minutes=0.5), 3.0), "it was written down"
+
+
 def test_it_gives_heat_at_once_where_the_crash_was_written_down_or_there_was_none() -> None:
     story = cut(hung(), 0.1 * MIN, boot_id="boot-1")
     assert burns(story.run(minutes=0.5), 3.0)

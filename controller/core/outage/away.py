@@ -81,7 +81,9 @@ class Starts(Struct, frozen=True, gc=False):
     Attributes:
         boots_ago_s: how long before this start of the program each of the last hour's boots was that followed no stop.
         crashes_s: monotonic instants at which it started though it had not been stopped; below 0 before this boot.
+        untold: the row of the trouble by which this start could not be written down; empty where it could.
     """
 
     boots_ago_s: tuple[float, ...] = ()
     crashes_s: tuple[float, ...] = ()
+    untold: str = ""

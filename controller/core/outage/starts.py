@@ -47,11 +47,11 @@ def uncounted(memory: Memory, trouble: Iterable[Trouble], now_s: float) -> str:
 
     A program that crashes again and again before a disk that takes nothing begins each time with the same memory, and
     nobody counts. So one that began after a crash gives no heat there before it has outlived the time in which crashes
-    are counted.
+    are counted; a disk that takes something meanwhile knows of this start only, and not of those before it.
     """
     if not memory.starts.crashes_s or now_s - memory.started_s > CRASH_WINDOW_S:
         return ""
-    return next((one.row for one in trouble if one.level >= FAILS), "")
+    return next((one.row for one in trouble if one.level >= FAILS), memory.starts.untold)
 
 
 def watch_starts(memory: Memory, chamber: Chamber, now_s: float) -> list[Condition]:
