@@ -62,7 +62,8 @@ class Detection:
             said.add(event.kind)
             if event.id:
                 said.add(event.id.split("-", maxsplit=1)[0])
-        doubtful = outcome.known.faults
+        # What has not been read since the start is unknown, and no doubt of this fault.
+        doubtful = {channel for channel, fault in outcome.known.faults.items() if fault != "unread"}
         now_s = self._facts.now_s
         for one in list(self._open):
             fault = one.fault

@@ -298,7 +298,9 @@ def test_two_that_fall_too_fast_together_are_believed_and_two_that_rise_are_not(
 COLDER_THAN_ITS_ROOM = replace(TWO, room_c=(15.0, 24.0))
 
 
-@pytest.mark.parametrize(("other_c", "fault"), [(12.0, "rate"), (13.4375, "rate"), (13.5, None), (15.0, None)])
+@pytest.mark.parametrize(
+    ("other_c", "fault"), [(12.0, "rate"), (13.4375, "rate"), (13.5, None), (15.0, None), (9.0, "rate")]
+)
 def test_a_fast_rise_up_to_the_warmest_room_is_believed_where_another_rises_at_least_half_as_fast(
     other_c: float, fault: FaultKind | None
 ) -> None:
@@ -322,6 +324,13 @@ def test_a_rise_of_less_than_a_kelvin_that_is_too_fast_for_its_chamber_is_asked_
     look = Look(replace(slow, room_c=(5.0, room_c)))(air_temp=12.0, air_temp_2=12.0)
     look(60.0, air_temp=12.75, air_temp_2=other_c)
     assert look(air_temp=12.75, air_temp_2=other_c).fault() == fault
+
+
+def test_two_that_part_too_fast_are_no_witnesses_of_each_other() -> None:
+    """What the other showed when it was last believed lies on the way that this one goes."""
+    look = Look(COLDER_THAN_ITS_ROOM)(air_temp=12.0, air_temp_2=12.0)(60.0, air_temp=15.0, air_temp_2=9.0)
+    for _ in range(3):
+        assert look(air_temp=15.0, air_temp_2=9.0).known.faults == {"air_temp": "rate", "air_temp_2": "rate"}
 
 
 def test_one_that_is_damaged_is_no_witness_of_a_fall() -> None:

@@ -270,8 +270,10 @@ def _went_k(one: ChannelMemory, way: float) -> float:
     """Return how far up (1) or down (-1) a thermometer went in its last minute, or has gone since if that is more."""
     if one.slowed_c is None or one.good is None:
         return 0.0
-    since_k = max(way * (one.slowed_c - one.minute_c), way * (one.good.value - one.minute_c))
-    return max(way * one.rate_k_per_min, since_k)
+    went_k = max(way * one.rate_k_per_min, way * (one.slowed_c - one.minute_c))
+    if one.good.taken_s <= one.minute_s:
+        return went_k  # What was good last lies before this minute, and says nothing of it.
+    return max(went_k, way * (one.good.value - one.minute_c))
 
 
 def _in_a_row(before: ChannelMemory, reading: Reading, limits: Limits) -> int:
