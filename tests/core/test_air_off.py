@@ -271,3 +271,35 @@ def test_an_empty_box_gets_wet_by_its_humidifier_or_by_a_humid_room_that_is_warm
     air.true = (24.0, 88.0)
     air.go(25).go(30, pct=94.0)
     assert air.has("A6") is told
+
+
+HEAVY = replace(PLAIN, figures=replace(PLAIN.figures, wall_j_per_k=400_000.0))
+"""So full of meat that a lamp of 60 W lifts it by half a kelvin an hour: A3 has nothing to say for long."""
+
+
+@pytest.mark.fault_row("P6")
+def test_who_waits_for_the_lamp_to_be_looked_into_speaks_after_three_quarters_of_an_hour_of_all_of_them() -> None:
+    """Found by a campaign (seed 30270): at 29.5 °C instead of 36 °C nobody was called for 95 min."""
+    air = hung(FERMENT, HEAVY).go(8, c=17.0).go(38, c=17.9, k_per_min=0.02)
+    assert air.rows == []
+    air.go(7)
+    assert [(row, active) for row, _, active in air.rows] == [("P6", True)], "P4 follows from it"
+    assert "Far too cold: 17.7 °C for 48 min" in text_of(air, "P6")
+
+
+@pytest.mark.fault_row("P4")
+def test_air_that_was_not_far_too_cold_when_the_wait_began_is_only_off() -> None:
+    air = hung(FERMENT, HEAVY).go(5, c=21.0).go(42, c=20.3, k_per_min=0.02)
+    assert air.rows == []
+    air.go(5, c=19.8)
+    assert [row for row, _, _ in air.rows] == ["P4"]
+    air.go(15)
+    assert [row for row, _, _ in air.rows] == ["P4", "P6"]
+
+
+@pytest.mark.fault_row("P4")
+def test_air_that_comes_nearer_by_a_kelvin_may_wait_on() -> None:
+    air = hung(FERMENT, HEAVY).go(8, c=17.0, k_per_min=6.0).go(80, c=19.9, k_per_min=0.03)
+    assert air.rows == []
+    air.go(50)
+    assert air.has("P6")

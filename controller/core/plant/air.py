@@ -27,7 +27,7 @@ CYCLE_S: Final = 900.0
 PATIENCE_S: Final = 2700.0
 """So long the rules of minutes wait for another one that looks into why it is too cold; a box full of meat is slow to
 tell whether its lamp burns. Then they speak for themselves, unless the air comes nearer. Common practice, no source."""
-NEARER_K: Final = 0.5
+NEARER_K: Final = 1.0
 RAMP_SHARE: Final = 1.5
 """From this share of its planned time on a ramp counts as over, arrived or not."""
 DRYING: Final[frozenset[StageKind]] = frozenset({"dry", "equalise", "rest"})
@@ -72,10 +72,12 @@ def watch_air(
         watch = watch if watch.waits_since_s is None else replace(watch, waits_since_s=None)
     elif watch.waits_since_s is None or known.air_temp_c >= watch.waits_at_c + NEARER_K:
         watch = replace(watch, waits_since_s=now_s, waits_at_c=known.air_temp_c)
-    elif now_s - watch.waits_since_s > PATIENCE_S:
-        cold_undecided = False
-    if cold_undecided and known.air_temp_c <= wanted.air_temp_c:
-        watch = _wait(watch, seen, stood, urgent=urgent)
+    is_over = watch.waits_since_s is not None and now_s - watch.waits_since_s > PATIENCE_S
+    cold_undecided = cold_undecided and not is_over
+    waits = cold_undecided and known.air_temp_c <= wanted.air_temp_c
+    if watch.waits and not waits and not is_over:
+        watch = _afresh(watch, seen, stood, urgent=urgent)
+    watch = watch if watch.waits == waits else replace(watch, waits=waits)
     watch, found = _temperature(watch, seen, known.air_temp_c, wanted.air_temp_c)
     undecided = warm_undecided if known.air_temp_c > wanted.air_temp_c else cold_undecided
     found = tuple(
@@ -91,8 +93,8 @@ def watch_air(
     return (replace(watch, found=found) if found else watch), found
 
 
-def _wait(watch: AirWatch, seen: Seen, stood: Container[tuple[str, str, str]], *, urgent: bool) -> AirWatch:
-    """Begin the minutes of P4 and P6 anew while the lamp is looked into: one that is back has to warm the air first.
+def _afresh(watch: AirWatch, seen: Seen, stood: Container[tuple[str, str, str]], *, urgent: bool) -> AirWatch:
+    """Begin the minutes of P4 and P6 anew once the lamp was looked into: one that is back has to warm the air first.
 
     Not those of P6 where they are `urgent`: A3 has spoken, and not as urgently.
     """

@@ -50,6 +50,7 @@ class AirWatch(Struct, frozen=True):
     found: Found = ()
     waits_since_s: float | None = None  # Since when it is too cold, does not get warmer, and nothing is told of it.
     waits_at_c: float = 0.0
+    waits: bool = False  # Another rule looked into why it is too cold when this one looked last.
 
 
 class Pull(Struct, frozen=True, gc=False):

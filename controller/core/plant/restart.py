@@ -44,6 +44,9 @@ def carried_air(kept: AirWatch, air_c: float | None, now_s: float, shift_s: floa
         mould_s=goes_on(kept.mould_s, was_found=P7 in found),
         dry_s=goes_on(kept.dry_s, was_found="P8" in names),
         found=still,
+        waits_since_s=goes_on(kept.waits_since_s, was_found=False),
+        waits_at_c=kept.waits_at_c,
+        waits=kept.waits and short,
     )
 
 
