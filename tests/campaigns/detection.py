@@ -97,13 +97,17 @@ class Detection:
                 self._to_pass.remove(one)  # It was paused before, for reasons of its own.
             elif now_s >= fault.until_s + BACK_WITHIN_S:
                 self._to_pass.remove(one)
-                if facts.runs and self._is_alone(fault):
+                if facts.runs and self._is_alone(fault) and not self._is_over():
                     one.passed = state in {"running", "complete", ""}
         self._state_before = state
 
     def _state(self) -> str:
         leading = self._facts.leading
         return "" if leading is None else leading.state
+
+    def _is_over(self) -> bool:
+        """Say whether a batch waits for its degree-hours, which no sensor brings back."""
+        return any(alarm.row == "P9" and alarm.active for alarm in self._facts.memory.alarms)
 
     def _is_alone(self, fault: Planned) -> bool:
         """Say whether nothing else was wrong around it, and it was at most the second of a day."""
