@@ -116,6 +116,28 @@ def test_a_short_cut_of_the_power_does_not_make_crashes_forgotten(cut_min: float
     assert ("C2" in rows(story)) is locked
 
 
+@pytest.mark.parametrize(("away_min", "clean"), [(8.0, False), (60.0, False), (60.0, True)])
+def test_the_minutes_in_which_it_could_not_start_make_no_crash_older(away_min: float, *, clean: bool) -> None:
+    """Found by a campaign (seed 30397): the third crash, and a disk that refused each start until the first was old."""
+    story = hung()
+    for _ in range(2):
+        cut(story, 0.1 * MIN, boot_id=story.memory.boot_id).run(minutes=1)
+    cut(story, away_min * MIN, clean=clean, boot_id=story.memory.boot_id)
+    if clean:
+        cut(story.run(minutes=1), 0.1 * MIN, boot_id=story.memory.boot_id)
+    story.run(minutes=0.5)
+    assert "C2" in rows(story)
+    assert not burns(story, 8.0)
+
+
+def test_ten_minutes_of_running_well_make_a_crash_old() -> None:
+    story = hung()
+    for _ in range(2):
+        cut(story, 0.1 * MIN, boot_id=story.memory.boot_id).run(minutes=1)
+    cut(story.run(minutes=10), 0.1 * MIN, boot_id=story.memory.boot_id)
+    assert "C2" not in rows(story.run(minutes=0.5))
+
+
 # Mains that dip.
 
 

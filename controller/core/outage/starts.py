@@ -33,8 +33,9 @@ def starts_now(kept: Memory, now_s: float, gap_s: float | None, *, same_boot: bo
     """
     older_s = max(kept.last_s - kept.started_s, 0.0) + (gap_s or 0.0)
     boots = tuple(ago_s + older_s for ago_s in kept.starts.boots_ago_s if ago_s + older_s <= HOUR_S)
-    # Another boot has another clock: what lay so long before the last tick lies so long before it still.
-    later_s = 0.0 if same_boot else now_s - (gap_s or 0.0) - kept.last_s
+    # Another boot has another clock: what lay so long before the last tick lies so long before it still. A program that
+    # crashed and could not start for minutes has not run well meanwhile: they make no crash any older.
+    later_s = now_s - kept.last_s - (0.0 if same_boot else gap_s or 0.0)
     instants = (at_s + later_s for at_s in kept.starts.crashes_s)
     crashes = tuple(at_s for at_s in instants if now_s - at_s <= CRASH_WINDOW_S)
     if kept.ended_cleanly:
