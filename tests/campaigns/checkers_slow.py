@@ -89,6 +89,7 @@ class SlowChecker:
             batch is not None
             and batch.state == "running"
             and batch.arrived
+            and batch.hung_s is not None  # Of an empty box only that it is too hot is told.
             and wanted_c is not None
             and batch.stage_elapsed_s > max(batch.stage.ramp_h * 3600.0, SETTLED_S)
             and facts.now_s - facts.resumed_s > SETTLED_S  # A paused chamber went its own way meanwhile.
