@@ -4,10 +4,11 @@ from collections.abc import Iterable
 
 import pytest
 
-from controller.core.chamber.door import NOTHING_GIVEN, Given, see_door
-from controller.core.memory import JudgeMemory
+from controller.core.chamber.door import NOTHING_GIVEN, Given, given, see_door
+from controller.core.learn.memory import Learning
+from controller.core.memory import JudgeMemory, Memory, OutputMemory
 from controller.core.plan import Figures
-from controller.core.values import Channel, Reading
+from controller.core.values import Channel, Reading, Role
 
 STRONG = Figures(mist_pct_per_s=1.0)
 LAMP = Figures(heater_w=80.0, air_j_per_k=600.0)
@@ -145,3 +146,99 @@ def test_a_fifth_of_the_vapour_has_left_where_it_is_three_tenths_colder() -> Non
     assert seen[-1]
     seen, _ = looks(((1000.0, *still), (1030.0, *still), (1060.0, 0.01, 60.0, NOTHING_GIVEN)))
     assert not seen[-1]
+
+
+def test_half_a_second_of_strong_mist_explains_a_puff_as_well() -> None:
+    mist = Figures(mist_pct_per_s=20.0)
+    still = (34.0, 40.0, NOTHING_GIVEN)
+    seen, _ = looks(((1000.0, *still), (1030.0, *still), (1060.0, 31.0, 55.0, Given(mist_s=0.5))), mist)
+    assert not seen[-1], "10 % of mist cool by 3.6 K at most"
+    seen, _ = looks(((1000.0, *still), (1030.0, *still), (1060.0, 31.0, 55.0, Given(mist_s=0.4))), mist)
+    assert seen[-1], "8 % by 2.9 K"
+
+
+def test_what_was_before_a_silence_of_two_minutes_is_no_measure_of_anything() -> None:
+    """Neither the vapour and the warmth of then, nor the mist that was given up to then."""
+    dry, wet = (33.0, 20.0, NOTHING_GIVEN), (34.0, 60.0, NOTHING_GIVEN)
+    seen, _ = looks(((1000.0, *wet), (1200.0, *dry), (1240.0, *dry)))
+    assert seen == [False, False, False]
+    before, lately = Given(mist_s=50.0), Given(mist_s=52.0)
+    seen, _ = looks(((1000.0, 34.0, 40.0, NOTHING_GIVEN), (1200.0, 34.0, 40.0, before), (1240.0, 31.0, 55.0, lately)))
+    assert seen == [False, False, True], "2 % of mist cool by 0.7 K at most"
+
+
+# What the chamber itself did.
+
+NOW_S = 5000.0
+
+
+def did(last_s: float = NOW_S - 10.0, learning: Learning | None = None, **outputs: OutputMemory) -> Given:
+    """Return what these outputs are held to have done up to now."""
+    named: dict[Role, OutputMemory] = dict(outputs)  # type: ignore[arg-type]
+    return given(Memory(started_s=0.0, last_s=last_s, outputs=named, learning=learning), NOW_S)
+
+
+def test_a_chamber_without_outputs_did_nothing() -> None:
+    assert did() == NOTHING_GIVEN
+
+
+def test_seconds_of_mist_and_lamp_go_on_up_to_now_or_to_the_end_of_what_was_commanded() -> None:
+    on, ended = OutputMemory(on_until_s=NOW_S + 30.0, on_total_s=100.0), OutputMemory(on_until_s=NOW_S - 6.0)
+    assert did(humidifier=on, heater=ended) == Given(mist_s=110.0, lamp_s=4.0)
+    assert did(heater=on, humidifier=ended) == Given(mist_s=4.0, lamp_s=110.0)
+    assert did(heater=OutputMemory(on_until_s=NOW_S - 20.0, on_total_s=7.0)) == Given(lamp_s=7.0)
+
+
+@pytest.mark.parametrize("role", ["cooler", "dehumidifier", "fresh_air"])
+@pytest.mark.parametrize(
+    ("output", "dries"),
+    [
+        (OutputMemory(closings=1, on_until_s=NOW_S - 299.0, off_since_s=NOW_S - 400.0), True),
+        (OutputMemory(closings=1, on_until_s=NOW_S - 400.0, off_since_s=NOW_S - 299.0), True),
+        (OutputMemory(closings=1, on_until_s=NOW_S - 300.0, off_since_s=NOW_S - 400.0), False),
+        (OutputMemory(closings=0, on_until_s=NOW_S - 299.0), False),  # It has never been on.
+    ],
+)
+def test_what_was_cold_five_minutes_ago_takes_vapour_still(role: str, output: OutputMemory, *, dries: bool) -> None:
+    assert did(**{role: output}) == Given(dries=dries)
+
+
+@pytest.mark.parametrize(
+    ("phase", "ago_s", "fell"), [("off", 299.0, True), ("off", 300.0, False), ("full", 10.0, False)]
+)
+def test_a_lamp_that_a_step_test_has_put_out_shows_for_five_minutes(phase: str, ago_s: float, *, fell: bool) -> None:
+    learning = Learning(name="l", began_s=0.0, began_wall_s=0.0, phase=phase, phase_began_s=NOW_S - ago_s)
+    assert did(learning=learning) == Given(lamp_fell=fell)
+
+
+# To the very second, and the very degree.
+
+
+@pytest.mark.parametrize(("later_s", "rises"), [(900.0, False), (900.5, True)])
+def test_what_warms_within_a_quarter_of_an_hour_after_a_door_warms_since_it_is_shut(
+    later_s: float, *, rises: bool
+) -> None:
+    course = ((0.0, 24.0, 85.0), (60.0, 20.0, 60.0), (later_s, 15.0, 60.0), (60.0 + later_s, 20.0, 80.0))
+    _, memory = looks((*look, NOTHING_GIVEN) for look in course)
+    assert memory.door_seen_s == 60.0
+    assert (memory.rose_s == 60.0 + later_s) is rises
+
+
+@pytest.mark.parametrize(("warmest_c", "rises"), [(20.0, True), (19.9, False)])
+def test_air_as_warm_as_the_warmest_room_may_have_come_in(warmest_c: float, *, rises: bool) -> None:
+    _, memory = looks(((0.0, 8.0, 70.0, NOTHING_GIVEN), (60.0, 20.0, 90.0, NOTHING_GIVEN)), warmest_c=warmest_c)
+    assert (memory.rose_s == 60.0) is rises
+
+
+@pytest.mark.parametrize(("later_s", "from_c"), [(900.0, 8.0), (900.5, 9.0)])
+def test_a_second_warming_a_quarter_of_an_hour_later_began_for_itself(later_s: float, from_c: float) -> None:
+    course = ((0.0, 8.0, 70.0), (60.0, 20.0, 90.0), (later_s, 9.0, 70.0), (60.0 + later_s, 20.0, 90.0))
+    _, memory = looks((*look, NOTHING_GIVEN) for look in course)
+    assert (memory.rose_s, memory.rose_from_c) == (60.0 + later_s, from_c)
+
+
+@pytest.mark.parametrize(("then_c", "is_open"), [(12.0, False), (11.9375, True)])
+def test_what_fell_to_a_kelvin_below_where_it_began_has_gone_back(then_c: float, *, is_open: bool) -> None:
+    course = ((0.0, 13.0, 78.0), (30.0, 20.0, 92.0), (60.0, then_c, 80.0))
+    seen, _ = looks((*look, NOTHING_GIVEN) for look in course)
+    assert seen[-1] is is_open

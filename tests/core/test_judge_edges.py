@@ -333,6 +333,19 @@ def test_two_that_part_too_fast_are_no_witnesses_of_each_other() -> None:
         assert look(air_temp=15.0, air_temp_2=9.0).known.faults == {"air_temp": "rate", "air_temp_2": "rate"}
 
 
+def test_one_that_stands_still_is_no_witness_of_a_rise() -> None:
+    look = Look(COLDER_THAN_ITS_ROOM)(air_temp=12.0, air_temp_2=12.0)(30.0, air_temp_2=12.0)
+    assert look(30.0, air_temp=15.0)(air_temp=15.0).fault() == "rate"
+
+
+@pytest.mark.parametrize(("raw_c", "fault"), [(14.5, "rate"), (15.0, None)])
+def test_a_quick_one_is_a_witness_by_what_it_shows_before_it_is_slowed(raw_c: float, fault: FaultKind | None) -> None:
+    """It lifts its slowed value by 1.25 K of the 3 K in this minute, and is 1.75 K ahead of that."""
+    quick = replace(chamber_of("air_temp", "rh_temp", air_temp=120.0, rh_temp=8.0), room_c=(15.0, 24.0))
+    look = Look(quick)(air_temp=12.0, rh_temp=12.0)(60.0, air_temp=15.0, rh_temp=raw_c)
+    assert look(air_temp=15.0).fault() == fault
+
+
 def test_one_that_is_damaged_is_no_witness_of_a_fall() -> None:
     look = Look(TWO)(air_temp=30.0, air_temp_2=30.0)(60.0, air_temp=27.0, air_temp_2="checksum")
     assert look(air_temp=27.0, air_temp_2=28.0).fault() == "rate"

@@ -271,7 +271,7 @@ def _went_k(one: ChannelMemory, way: float) -> float:
     if one.slowed_c is None or one.good is None:
         return 0.0
     went_k = max(way * one.rate_k_per_min, way * (one.slowed_c - one.minute_c))
-    if one.good.taken_s <= one.minute_s:
+    if one.good.taken_s < one.minute_s:
         return went_k  # What was good last lies before this minute, and says nothing of it.
     return max(went_k, way * (one.good.value - one.minute_c))
 
