@@ -50,7 +50,7 @@ TRIP_LATE_K: Final = 3.0
 
 def _was_never_written(life: Life) -> bool:
     """Say whether the power failed in the first write of this run, which was to say that the one before had crashed."""
-    return life.how == "cut-in-write" and life.ended_s - life.began_s < NEAR_S
+    return life.how in {"cut", "cut-in-write"} and not life.saved
 
 
 class HeatChecker:

@@ -65,11 +65,12 @@ class CampaignWorld(World):
 
 
 class Life(Struct):
-    """Hold one run of the program: from when to when after the begin, and what ended it."""
+    """Hold one run of the program: from when to when after the begin, what ended it, and whether it was noted first."""
 
     began_s: float
     ended_s: float = inf
     how: str = ""
+    saved: bool = False
 
 
 class Facts:

@@ -42,6 +42,8 @@ RESTART_S: Final = 5.0
 """systemd runs the safe-off when the program has ended, and starts it again: RestartSec=5."""
 WATCHDOG_S: Final = 30.0
 """WatchdogSec=30: a program that has not said for so long that it is alive is killed."""
+STARTS_S: Final = 5.0
+"""So long the first tick waits for the disk at most."""
 STATUS_EVERY_S: Final = 1800.0
 TURN_S: Final = 60.0
 
@@ -198,6 +200,8 @@ class Machine:
         )
         memory, told = begin(state_dir / CHECKPOINT, self.chamber, clock)
         keeper.begin(memory)
+        self._wait_for_disk()
+        self.facts.lives[-1].saved = not keeper._writer.waiting
         self.checkers.program_begins(memory)
         box = self._box = RequestBox(
             state_dir, boot_id=clock.boot_id(), answered=memory.answered, boottime_s=clock.monotonic_s
@@ -211,6 +215,15 @@ class Machine:
             raise
         keeper.save(memory)
         self._close(keeper)
+
+    def _wait_for_disk(self) -> None:
+        """Let the first tick wait for what it begins with to be written, as the program does at its start."""
+        late_s = self._writer_late_s()
+        TurnCondition.notified = False
+        self._turn_at(self.world.elapsed_s + late_s)
+        end_s = self.world.elapsed_s + min(late_s, STARTS_S)
+        if self.serve_until(end_s):
+            self.world.run_to(end_s)
 
     def _close(self, keeper: Keeper) -> None:
         try:
