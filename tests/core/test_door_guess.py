@@ -5,6 +5,7 @@ from collections.abc import Iterable
 import pytest
 
 from controller.core.chamber.door import NOTHING_GIVEN, Given, given, see_door
+from controller.core.chamber.known import HOTTEST_BELIEVED_C
 from controller.core.learn.memory import Learning
 from controller.core.memory import JudgeMemory, Memory, OutputMemory
 from controller.core.plan import Figures
@@ -116,6 +117,7 @@ def test_a_second_opening_soon_after_the_first_is_seen_too() -> None:
         (NOTHING_GIVEN, 31.0, 55.0, True),  # The same without a puff.
         (Given(20.0), 31.0, 36.0, True),  # A puff does not dry the air.
         (Given(20.0), 27.0, 41.0, True),  # It is moister in per cent only: vapour has left.
+        (Given(20.0), 28.5, 46.0, True),  # So it has here, though no fifth of it.
         (Given(5.0), 31.0, 55.0, True),  # 5 % of mist cool by 1.8 K at most.
         (NOTHING_GIVEN, 33.6, 31.0, True),  # A fifth of the vapour has left, and it is colder.
         (Given(0.0, dries=True), 33.6, 31.0, False),  # But a cold plate does that too.
@@ -165,6 +167,27 @@ def test_what_was_before_a_silence_of_two_minutes_is_no_measure_of_anything() ->
     before, lately = Given(mist_s=50.0), Given(mist_s=52.0)
     seen, _ = looks(((1000.0, 34.0, 40.0, NOTHING_GIVEN), (1200.0, 34.0, 40.0, before), (1240.0, 31.0, 55.0, lately)))
     assert seen == [False, False, True], "2 % of mist cool by 0.7 K at most"
+
+
+def test_two_looks_are_compared_with_the_one_before_them() -> None:
+    """A puff of a minute ago cools now; and what leaves by a door may take two looks to leave."""
+    mist = Given(mist_s=20.0)
+    seen, _ = looks(((1000.0, 34.0, 40.0, NOTHING_GIVEN), (1030.0, 34.0, 40.0, mist), (1060.0, 31.0, 55.0, mist)))
+    assert seen == [False, False, False]
+    course = ((1000.0, 34.0, 40.0), (1030.0, 33.8, 36.0), (1060.0, 33.6, 31.0))
+    seen, _ = looks((*look, NOTHING_GIVEN) for look in course)
+    assert seen == [False, False, True]
+
+
+def test_vapour_of_before_a_silence_has_not_left_by_a_door() -> None:
+    course = ((1000.0, 34.0, 60.0), (1200.0, 33.5, 20.0), (1240.0, 33.0, 20.0))
+    seen, _ = looks((*look, NOTHING_GIVEN) for look in course)
+    assert seen == [False, False, False]
+
+
+def test_the_hottest_air_that_is_believed_is_looked_at() -> None:
+    assert looks(((1000.0, HOTTEST_BELIEVED_C, 20.0, NOTHING_GIVEN),))[1].fast_minute_c == HOTTEST_BELIEVED_C
+    assert looks(((1000.0, HOTTEST_BELIEVED_C + 0.1, 20.0, NOTHING_GIVEN),))[1] == JudgeMemory()
 
 
 # What the chamber itself did.
