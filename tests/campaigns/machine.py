@@ -200,9 +200,9 @@ class Machine:
         )
         memory, told = begin(state_dir / CHECKPOINT, self.chamber, clock)
         keeper.begin(memory)
+        self.checkers.program_begins(memory)
         self._wait_for_disk()
         self.facts.lives[-1].saved = not keeper._writer.waiting
-        self.checkers.program_begins(memory)
         box = self._box = RequestBox(
             state_dir, boot_id=clock.boot_id(), answered=memory.answered, boottime_s=clock.monotonic_s
         )
