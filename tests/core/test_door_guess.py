@@ -3,13 +3,16 @@
 from collections.abc import Iterable
 
 import pytest
+from msgspec.structs import replace
 
 from controller.core.chamber.door import NOTHING_GIVEN, Given, given, see_door
+from controller.core.chamber.judge import judge
 from controller.core.chamber.known import HOTTEST_BELIEVED_C
 from controller.core.learn.memory import Learning
 from controller.core.memory import JudgeMemory, Memory, OutputMemory
 from controller.core.plan import Figures
 from controller.core.values import Channel, Reading, Role
+from tests.helpers.bench_chamber import CHAMBER
 
 STRONG = Figures(mist_pct_per_s=1.0)
 LAMP = Figures(heater_w=80.0, air_j_per_k=600.0)
@@ -27,6 +30,26 @@ def looks(course: Iterable[Look], figures: Figures = STRONG, warmest_c: float = 
         is_open, memory = see_door(memory, readings, now_s, now_s - 12.0, figures, did, warmest_c)
         seen.append(is_open)
     return seen, memory
+
+
+def test_the_judge_remembers_all_of_it_from_one_tick_to_the_next() -> None:
+    """Each of these is told by another thing that is remembered: mist, vapour, the warmth before, the lamp, a rise."""
+    courses: tuple[tuple[Look, ...], ...] = (
+        ((0.0, 34.0, 40.0, NOTHING_GIVEN), (30.0, 34.0, 40.0, Given(20.0)), (60.0, 31.0, 55.0, Given(20.0))),
+        ((0.0, 34.0, 40.0, NOTHING_GIVEN), (30.0, 33.8, 36.0, NOTHING_GIVEN), (60.0, 33.6, 31.0, NOTHING_GIVEN)),
+        ((0.0, 13.0, 78.0, NOTHING_GIVEN), (30.0, 20.0, 92.0, NOTHING_GIVEN), (60.0, 15.0, 80.0, NOTHING_GIVEN)),
+        ((0.0, 13.0, 78.0, Given(lamp_s=40.0)), (30.0, 20.0, 92.0, Given(lamp_s=41.0))),
+    )
+    box = replace(CHAMBER, channels=("rh", "rh_temp"), figures=replace(LAMP, mist_pct_per_s=1.0), room_c=(5.0, 24.0))
+    for course in courses:
+        alone, judged = JudgeMemory(), JudgeMemory()
+        for now_s, temp_c, rh_pct, chamber_did in course:
+            readings: dict[Channel, Reading] = {"rh": Reading(rh_pct, now_s), "rh_temp": Reading(temp_c, now_s)}
+            warmest_c = box.room_c[1]
+            is_open, alone = see_door(alone, readings, now_s, now_s - 12.0, box.figures, chamber_did, warmest_c)
+            judged, known = judge(judged, readings, now_s, box, chamber_did)
+            assert known.door_open is is_open
+        assert replace(judged, channels={}, seen={}, firm={}) == alone
 
 
 # What warms.

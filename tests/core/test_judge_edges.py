@@ -98,6 +98,13 @@ def test_a_sensor_that_has_said_nothing_yet_is_not_good() -> None:
     assert (known.good_air_taken_s, known.highest_firm_s, known.good_in_a_row) == (float("-inf"), float("-inf"), 0)
 
 
+def test_the_last_good_humidity_is_known_by_its_instant() -> None:
+    look = Look(WITH_RH)(air_temp=30.0)
+    assert look.known.good_rh_taken_s == float("-inf")
+    assert look(rh=84.0).known.good_rh_taken_s == look.now_s
+    assert look(rh="checksum").known.good_rh_taken_s == look.now_s - 5.0
+
+
 def test_a_reading_that_was_seen_before_counts_once() -> None:
     look = Look(ALONE)(air_temp=30.0)()
     assert look.known.good_in_a_row == 1

@@ -77,24 +77,7 @@ def judge(
         if after.fault is not None:
             faults[channel] = after.fault
     seen, firm = temperatures(memory, channels, readings, now_s - chamber.limits.lost_s)
-    judged = JudgeMemory(
-        channels,
-        seen,
-        firm,
-        memory.door_seen_s,
-        memory.rh_minute_s,
-        memory.rh_minute_pct,
-        memory.fast_minute_c,
-        open_s,
-        memory.mist_minute_s,
-        memory.mist_before_s,
-        memory.vapour_minute_pa,
-        memory.vapour_before_pa,
-        memory.fast_before_c,
-        memory.lamp_minute_s,
-        memory.rose_s,
-        memory.rose_from_c,
-    )
+    judged = replace(memory, channels=channels, seen=seen, firm=firm, door_open_s=open_s)
     return judged, known_of(channels, faults, seen, firm, contacts, door_open=door_open)
 
 
