@@ -63,7 +63,8 @@ class BatchChecker:
     def program_begins(self, memory: Any) -> None:
         """Begin anew after a break: the clocks may have gone on by no more than it lasted."""
         facts = self._facts
-        facts.memory, facts.tick_s, self._seen_s = memory, facts.now_s, facts.now_s
+        facts.take(memory)
+        self._seen_s = facts.now_s
         for batch in memory.batches:
             self._look_at_clocks(batch)
 

@@ -125,7 +125,12 @@ class Facts:
 
     def see(self, memory: Any, outcome: Any) -> None:
         """Take over a tick, and what was true at it."""
-        self.memory, self.outcome, plant = memory, outcome, self.plant
+        self.outcome = outcome
+        self.take(memory)
+
+    def take(self, memory: Any) -> None:
+        """Take over what the program remembers at this instant, and what is true at it."""
+        self.memory, plant = memory, self.plant
         self.tick_s, self.tick_air_c = self.world.elapsed_s, plant.air_c
         self.tick_canada_ks, self.tick_us_ks = plant.over_canada_ks, plant.over_us_ks
 
