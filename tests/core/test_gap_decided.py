@@ -5,7 +5,7 @@ from msgspec.structs import replace
 
 from controller.core.outage.away import Away, Cut
 from controller.core.plan import Stage, Until
-from controller.core.requests import Hang, Hold, Ph, Resume, Seen
+from controller.core.requests import Hang, Hold, Next, Ph, Resume, Seen
 from tests.helpers.bench_chamber import PROFILE, Bench
 from tests.helpers.outages import (
     NOTHING_TOLD,
@@ -177,6 +177,23 @@ def test_a_stage_elsewhere_that_ends_long_after_the_return_waits_for_nothing() -
     assert (bench.batch.stage.name, bench.batch.state) == ("warm dry", "running")
     crash(bench, 1200.0).run(minutes=10)
     assert bench.batch.state == "running"
+
+
+@pytest.mark.parametrize("ended", [True, False])
+def test_a_stage_that_is_ended_in_the_tick_of_the_return_leaves_no_hours_to_the_next(ended: bool) -> None:  # noqa: FBT001
+    """Found by a campaign (seed 31101): a cook that had begun five minutes ago was told to have lasted four hours."""
+    rest = Stage(name="rest", kind="rest", until=Until(hours=20.0), air_temp_c=13.0)
+    dry = Stage(name="dry", kind="dry", until=Until(weight_loss_pct=35.0), air_temp_c=13.0, rh_pct=78.0)
+    bench = Bench(NOTHING_TOLD, replace(PROFILE, stages=(rest, dry)))
+    bench.run(minutes=2, air_temp=13.0, rh_temp=13.0).tick(Hang(id="h", pieces_g={"A": 400.0})).run(minutes=50)
+    cut(bench, 4.0, told=False)
+    if ended:
+        assert answered(bench, Next(id="n", because="in a hurry"))[0]
+    bench.run(minutes=3, air_temp=13.0, rh_temp=13.0)
+    clock_set(bench, 4.0)
+    assert bench.batch.stage.name == ("dry" if ended else "rest")
+    assert bench.batch.elapsed_s > 4.0 * 3600.0
+    assert (bench.batch.stage_elapsed_s < 600.0) is ended
 
 
 @pytest.mark.parametrize("told", [True, False])

@@ -115,6 +115,7 @@ def open_gap(batch: Batch, highest_c: float | None, *, again: bool = False, shar
             holes=holes,
             decided=min(batch.away.decided, holes - 1),
             since_s=batch.elapsed_s if batch.away.since_s is None else batch.away.since_s,
+            since_in=batch.stage_index if batch.away.since_s is None else batch.away.since_in,
             shared=batch.away.shared or shared,
         ),
     )
@@ -206,7 +207,8 @@ def close_gap(batch: Batch, gap_s: float, error_k: float) -> Batch:
     elapsed_s, stage_s = batch.elapsed_s, batch.stage_elapsed_s
     since_s = gap_at_s if batch.away.since_s is None else batch.away.since_s
     if not batch.away.shared:
-        stage_s += gap_s if elapsed_s - stage_s <= since_s + SAME_S and not batch.waits_for_meat else 0.0
+        same_stage = batch.away.since_in in {None, batch.stage_index} and elapsed_s - stage_s <= since_s + SAME_S
+        stage_s += gap_s if same_stage and not batch.waits_for_meat else 0.0
         elapsed_s += gap_s
     after = replace(batch, elapsed_s=elapsed_s, stage_elapsed_s=stage_s)
     if batch.hung_s is None:
@@ -252,7 +254,15 @@ def without_gap(batch: Batch) -> Batch:
     away = batch.away
     if away.bound_s or away.holes or away.since_s is not None:
         away = replace(
-            away, bound_s=0.0, bound_c=None, bound_error_k=0.0, holes=0, decided=0, since_s=None, shared=False
+            away,
+            bound_s=0.0,
+            bound_c=None,
+            bound_error_k=0.0,
+            holes=0,
+            decided=0,
+            since_s=None,
+            since_in=None,
+            shared=False,
         )
     return replace(batch, gap_at_s=None, gap_at_c=None, gap_here=True, away=away)
 

@@ -33,6 +33,7 @@ class Away(Struct, frozen=True, gc=False):
         holes: and so many of them have no bound,
         decided: over so many of which a person has let the batch go on.
         since_s: the elapsed second of the first of the open gaps; None without one,
+        since_in: in which stage that was,
         shared: and there had been another before the batch began, which a clock will tell together with its own.
         gave: a cut whose length nobody knew was let go on by its cooling: a clock that tells more may take that back.
     """
@@ -51,6 +52,7 @@ class Away(Struct, frozen=True, gc=False):
     holes: int = 0
     decided: int = 0
     since_s: float | None = None
+    since_in: int | None = None
     shared: bool = False
     gave: bool = False
 
