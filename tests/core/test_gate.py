@@ -61,6 +61,10 @@ def test_only_an_alarm_that_is_latched_and_locks_takes_the_heat_away() -> None:
     assert blocks(alarms=(replace(LOCKED, locks=False), replace(LOCKED, latched=False))) == ()
 
 
+def test_a_humidity_that_stands_still_and_a_witness_that_is_missing_take_no_heat_away() -> None:
+    assert blocks(replace(WELL, faults={"rh": "frozen", "core_temp": "frozen", "rh_temp": "missing"})) == ()
+
+
 def test_every_reason_is_told_once_and_in_the_order_of_the_house() -> None:
     all_is_wrong = Known(highest_c=50.0, spread_k=9.0, faults={"air_temp": "missing"})
     refused = replace(CHAMBER, heat_refused="no cut-out")
@@ -91,6 +95,8 @@ def test_an_old_air_temperature_is_named_for_its_own_sensor_and_for_no_other() -
         (lambda: blocks(replace(WELL, highest_c=45.0)), "A2"),
         (lambda: blocks(replace(WELL, highest_c=None)), "S3"),
         (lambda: blocks(replace(WELL, spread_k=3.01)), "S9"),
+        (lambda: blocks(replace(WELL, faults={"air_temp_2": "frozen"})), "S6"),
+        (lambda: blocks(replace(WELL, faults={"core_temp": "missing", "rh_temp": "frozen"})), "S6"),
         (lambda: blocks(apart=True), "S9"),
         (lambda: blocks(alarms=(UNLOCKED, LOCKED)), "A2"),
         (lambda: blocks(over=True), "P9"),

@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from controller.core.alarms.memory import Alarm
 from controller.core.fault_words import ROW_OF_FAULT
 from controller.core.plan import Chamber
-from controller.core.values import Known
+from controller.core.values import WITNESSES, Known
 
 
 def heat_blocks(
@@ -55,6 +55,8 @@ def heat_blocks(
         blocks.append("S3")
     elif known.highest_c >= limits.trip_c:
         blocks.append("A2")
+    if known.faults and _stands_still(known):
+        blocks.append("S6")
     if apart or (known.spread_k is not None and known.spread_k > limits.agree_k):
         blocks.append("S9")
     blocks.extend(alarm.row for alarm in alarms if alarm.latched and alarm.locks)
@@ -63,3 +65,8 @@ def heat_blocks(
     if not state_allows:
         blocks.append("state")
     return tuple(dict.fromkeys(blocks))
+
+
+def _stands_still(known: Known) -> bool:
+    """Say whether a witness shows the same for too long; its alarm, which locks the heat, comes at the tick's end."""
+    return any(fault == "frozen" and channel in WITNESSES for channel, fault in known.faults.items())
