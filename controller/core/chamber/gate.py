@@ -55,8 +55,7 @@ def heat_blocks(
         blocks.append("S3")
     elif known.highest_c >= limits.trip_c:
         blocks.append("A2")
-    if known.faults and _stands_still(known):
-        blocks.append("S6")
+    blocks.extend(_standing(known))
     if apart or (known.spread_k is not None and known.spread_k > limits.agree_k):
         blocks.append("S9")
     blocks.extend(alarm.row for alarm in alarms if alarm.latched and alarm.locks)
@@ -67,6 +66,9 @@ def heat_blocks(
     return tuple(dict.fromkeys(blocks))
 
 
-def _stands_still(known: Known) -> bool:
-    """Say whether a witness shows the same for too long; its alarm, which locks the heat, comes at the tick's end."""
-    return any(fault == "frozen" and channel in WITNESSES for channel, fault in known.faults.items())
+def _standing(known: Known) -> tuple[str, ...]:
+    """Return the row of a witness that stands still; its alarm, which locks the heat, comes at the end of the tick."""
+    if not known.faults:
+        return ()
+    stands = any(fault == "frozen" and channel in WITNESSES for channel, fault in known.faults.items())
+    return ("S6",) if stands else ()
