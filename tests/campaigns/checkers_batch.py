@@ -118,14 +118,23 @@ class BatchChecker:
     def _lost_s(self) -> float:
         """Return by how much the clock was set forward without a word of it on the disk when the power failed.
 
-        It was stepped in the last moment; or the disk took nothing from before the step until the program was gone.
-        Then the cut looks as much longer, to anybody.
+        It was stepped in the last moment; or the disk took nothing from before the step until the program was gone; or
+        it was set forward before it was known how long a cut had been. Then the cut looks as much longer, to anybody.
         """
         return sum(
             max(fault.step_s, 0.0)
             for fault in self._facts.faults
-            if fault.kind == "clock-step" and any(self._was_unwritten(fault.at_s, life) for life in self._facts.lives)
+            if fault.kind == "clock-step" and (self._was_unset(fault.at_s) or self._was_lost(fault.at_s))
         )
+
+    def _was_unset(self, step_s: float) -> bool:
+        """Say whether the clock had not been set yet after a cut."""
+        return any(
+            cut.kind == "cut-without-clock" and cut.at_s <= step_s <= cut.trusted_s for cut in self._facts.faults
+        )
+
+    def _was_lost(self, step_s: float) -> bool:
+        return any(self._was_unwritten(step_s, life) for life in self._facts.lives)
 
     def _was_unwritten(self, step_s: float, life: Life) -> bool:
         if not life.began_s <= step_s <= life.ended_s < inf:

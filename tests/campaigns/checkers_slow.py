@@ -179,6 +179,7 @@ class SlowChecker:
 
     def _check_dark(self, fault: Planned, from_s: float, until_s: float | None = None) -> None:
         ends_s = fault.until_s if until_s is None else until_s
+        ends_s = min((at_s for at_s in self._facts.clears_s if fault.at_s < at_s < ends_s), default=ends_s)
         if ends_s <= from_s:
             return
         burned_s = self._heat.burned_s(from_s, ends_s)

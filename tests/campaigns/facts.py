@@ -89,7 +89,8 @@ class Facts:
         self.runs = False
         self.resumed_s = -inf  # When a person has last asked to go on, or for a new batch.
         self.detected: set[int] = set()  # The faults that the program has seen, by index.
-        self.cleared_s = -inf  # When he has last asked to clear an alarm.
+        self.cleared_s = -inf  # When he has last asked to clear an alarm,
+        self.clears_s: list[float] = []  # and each time that he did.
         self.met_s: dict[int, float] = {}  # When the program could first know of a fault that ended it, by index.
         self.violations: list[Violation] = []
         self.rules: Counter[str] = Counter()

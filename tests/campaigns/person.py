@@ -102,6 +102,7 @@ class Person:
             self._facts.resumed_s = self._facts.now_s
         if isinstance(request, Clear):
             self._facts.cleared_s = self._facts.now_s
+            self._facts.clears_s.append(self._facts.now_s)
         self._send(request, clock.monotonic_s(), clock.wall_s())
         if self._random.random() < TWICE and len(self._sent) > 1:
             self._facts.counts["the same file twice"] += 1
