@@ -97,7 +97,7 @@ class Detection:
                 self._to_pass.remove(one)  # It was paused before, for reasons of its own.
             elif now_s >= fault.until_s + BACK_WITHIN_S:
                 self._to_pass.remove(one)
-                if facts.runs and self._is_alone(fault) and not self._is_over():
+                if facts.runs and self._is_alone(fault) and not self._waits_for_more():
                     one.passed = state in {"running", "complete", ""}
         self._state_before = state
 
@@ -105,9 +105,11 @@ class Detection:
         leading = self._facts.leading
         return "" if leading is None else leading.state
 
-    def _is_over(self) -> bool:
-        """Say whether a batch waits for its degree-hours, which no sensor brings back."""
-        return any(alarm.row == "P9" and alarm.active for alarm in self._facts.memory.alarms)
+    def _waits_for_more(self) -> bool:
+        """Say whether the batch waits for what no sensor brings back: its degree-hours, or whoever has paused it."""
+        leading = self._facts.leading
+        over = any(alarm.row == "P9" and alarm.active for alarm in self._facts.memory.alarms)
+        return over or (leading is not None and leading.held_by_person)
 
     def _is_alone(self, fault: Planned) -> bool:
         """Say whether nothing else was wrong around it, and it was at most the second of a day."""
