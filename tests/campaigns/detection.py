@@ -11,6 +11,8 @@ from tests.campaigns.kinds import HOUR_S, KINDS, Planned
 BACK_WITHIN_S: Final = 300.0
 """A sensor fault that has passed is over by itself within so much: three good readings, and the loop's own pace."""
 PATIENCE_S: Final = 840.0
+AGES_READINGS: Final = frozenset({"overrun", "loop-late"})
+"""A loop that stands still has old readings when it goes on: so a batch waits by itself for them, too."""
 DAY_S: Final = 86_400.0
 
 
@@ -121,7 +123,8 @@ class Detection:
         before = [
             other
             for other in others
-            if KINDS[other.kind].place in {"sensor", "door"} and 0.0 <= fault.at_s - other.until_s < DAY_S
+            if (KINDS[other.kind].place in {"sensor", "door"} or other.kind in AGES_READINGS)
+            and 0.0 <= fault.at_s - other.until_s < DAY_S
         ]
         return not beside and sum(len(other.windows) for other in before) <= 1
 
