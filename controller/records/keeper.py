@@ -92,6 +92,7 @@ class Keeper:
         self._lay = waiting_since(state_dir)  # Requests that a run which was killed may have done and not answered.
         self._checkpoint = WholeFile(state_dir / CHECKPOINT, force=force)
         self._rows = 0
+        self._torn: set[Path] = set()  # Ends that the disk did not let be put right yet.
         self._told = deque(self._recover())  # Events of the keeper's own, for the next tick.
         self._writer = Writer(
             threaded=threaded,
@@ -259,6 +260,8 @@ class Keeper:
             written = marked() if late and marked is not None else row
             file.append(written if columns is None else fit_row(written, columns))
             self._rows += header is CLIMATE_HEADER
+            if self._torn:  # The disk takes something again.
+                self._mend()
 
         return append
 
@@ -340,16 +343,30 @@ class Keeper:
         told: list[Event] = []
         for folder in (self._state_dir, *_listed(batches_of(self._state_dir), "*/", told)):
             names = (events_file.FILE, readings_file.FILE, instruments_file.FILE)
-            for path in [*(folder / name for name in names), *_listed(folder, "climate-*.csv", told)[-1:]]:
-                try:
-                    recovered = recover_tail(path, force=self._force)
-                except StorageError as error:
-                    told.append(Event("records", str(error), id="C6", priority="E"))
-                    continue
-                if recovered is not None:
-                    batch = "" if folder == self._state_dir else folder.name
-                    told.append(Event("records", recovered.text, batch=batch))
+            # Two days of climate: of a disk that was full at midnight the older one may have been written last.
+            for path in [*(folder / name for name in names), *_listed(folder, "climate-*.csv", told)[-2:]]:
+                told += self._put_right(path)
         return told
+
+    def _put_right(self, path: Path) -> list[Event]:
+        """Put the end of one file right; return what is to be told. What fails is tried again, and told once."""
+        was_torn = path in self._torn
+        try:
+            recovered = recover_tail(path, force=self._force)
+        except StorageError as error:
+            self._torn.add(path)
+            return [] if was_torn else [Event("records", str(error), id="C6", priority="E")]
+        self._torn.discard(path)
+        batch = "" if path.parent == self._state_dir else path.parent.name
+        return [] if recovered is None else [Event("records", recovered.text, batch=batch)]
+
+    def _mend(self) -> None:
+        """Put the ends right that could not be at the start; of a file that was opened since that is done."""
+        for path in list(self._torn):
+            if path in self._files:
+                self._torn.discard(path)
+            else:
+                self._told.extend(self._put_right(path))
 
 
 def _listed(folder: Path, pattern: str, told: list[Event]) -> list[Path]:

@@ -53,7 +53,7 @@ class RecordsChecker:
         before = self._given.get(name)
         if before is None:
             self._given[name] = done, text
-        elif before[0] != done or (name in self._fetched and "already" not in text):
+        elif before[0] != done or (name in self._fetched and text != before[1] and "already" not in text):
             self._facts.complain("answered twice", f"{name}: {before}, then {(done, text)}")
         if done:
             self._check_forced(name)
@@ -72,7 +72,7 @@ class RecordsChecker:
             inode = self._disk.forced.get(path)
             state = decoded(bytes(inode.forced)) if isinstance(inode, Inode) else None
             if state is not None:
-                self._was_forced = True
+                self._was_forced = self._was_forced or bool(state["answered"])
                 return state
         return None
 

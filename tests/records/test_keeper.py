@@ -291,6 +291,39 @@ def test_torn_ends_of_the_last_run_are_put_right_at_the_start_and_told(tmp_path:
     assert (folder(tmp_path) / "climate-2026-01-05.csv.partial").read_bytes() == b"2026-01-05T06:02:00Z,ferm\n"
 
 
+TORN = b"2026-01-04T23:58:00Z,ferm"
+
+
+def test_the_torn_end_of_the_day_before_is_put_right_too(tmp_path: Path) -> None:
+    """A disk that was full at midnight may have been given the rows of both days when the power failed."""
+    keeper, ticks = keeper_of(tmp_path), Ticks()
+    run(keeper, ticks, 12)
+    older = folder(tmp_path) / "climate-2026-01-04.csv"
+    older.write_bytes(b"time\r\n" + TORN)
+    keeper_of(tmp_path)
+    assert older.read_bytes() == b"time\r\n"
+
+
+def test_an_end_that_no_disk_let_be_put_right_at_the_start_is_when_the_disk_takes_a_row_again(tmp_path: Path) -> None:
+    """Found by a campaign (seed 31472): the disk was full at the start, and the next day nobody opened that file."""
+    keeper, ticks = keeper_of(tmp_path), Ticks()
+    run(keeper, ticks, 2, events=(Event("note", "Whole.", batch=NAME),))
+    older = folder(tmp_path) / "climate-2026-01-04.csv"
+    older.write_bytes(b"time\r\n" + TORN)
+    aside = folder(tmp_path) / "climate-2026-01-04.csv.partial"
+    aside.mkdir()  # What stands in the way, as a full disk does.
+    again = keeper_of(tmp_path)
+    run(again, ticks, 24)
+    assert older.read_bytes().endswith(TORN)
+    aside.rmdir()
+    run(again, ticks, 24)
+    assert older.read_bytes() == b"time\r\n"
+    assert aside.read_bytes() == TORN + b"\n"
+    told = [row["text"] for row in rows_of(folder(tmp_path) / "events.csv") if row["kind"] == "records"]
+    assert [text.split(": ")[-1] for text in told[:-1]] == ["Is a directory"], "told once, however often it was tried"
+    assert told[-1].startswith("climate-2026-01-04.csv ended with a torn line of 25 bytes")
+
+
 def test_status_tells_what_the_daemon_last_knew(tmp_path: Path) -> None:
     keeper = keeper_of(tmp_path)
     ticks = Ticks(batches=(batch(ph=((WALL_S, 5.4),), green_g={"A": 400.0}, now_g={"A": 300.0}),))
