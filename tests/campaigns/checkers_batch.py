@@ -223,7 +223,7 @@ class BatchChecker:
         quiet_s = facts.now_s - max((fault.until_s for fault in facts.faults), default=0.0)
         begun_s = min(
             quiet_s,
-            batch.stage_elapsed_s,
+            *(one.stage_elapsed_s for one in facts.memory.batches if one.in_chamber),  # Cold meat may have come in.
             facts.now_s - facts.resumed_s,  # A chamber that a person paused went its own way meanwhile.
             facts.now_s - facts.lives[-2 if len(facts.lives) > 1 else -1].began_s,
         )
