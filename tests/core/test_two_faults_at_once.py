@@ -8,6 +8,7 @@ from controller.core.requests import Clear, Confirm, Hang, Next, Ph, Resume, Sta
 from controller.core.restart import after_restart
 from controller.core.values import FaultKind
 from tests.helpers.bench_chamber import CHAMBER, PROFILE, WALL_S, Bench
+from tests.helpers.outages import cut
 
 NO_WITNESS = replace(CHAMBER, channels=("air_temp",), response_s={"air_temp": 120.0})
 
@@ -37,6 +38,25 @@ def test_while_thermometers_disagree_degree_hours_go_by_the_warmer_one_even_if_i
     used = bench.batch.degree_hours_c
     bench.run(minutes=60, air_temp=20.0, rh_temp=beside)
     assert bench.batch.degree_hours_c - used == pytest.approx(36.0 - 15.6, rel=0.01)
+
+
+@pytest.mark.parametrize("crashes", [False, True])
+def test_while_a_probe_that_hung_outside_gets_warm_again_degree_hours_go_by_the_other(crashes: bool) -> None:  # noqa: FBT001
+    """Found by a campaign (seed 33075): within 2.4 K the quarrel is over, and the probe has two kelvin to go."""
+    bench = fermenting().run(minutes=3, air_temp=30.0, rh_temp=36.0)
+    air_c = 30.0
+    for number in range(300):
+        air_c += (36.0 - air_c) * 5.0 / 1200.0
+        bench.tick(air_temp=air_c, rh_temp=36.0 + 0.0001 * (number % 2))
+    assert air_c < 36.0 - 1.5
+    if crashes:
+        cut(bench, 0.002, boot_id=bench.memory.boot_id).tick()
+    used = bench.batch.degree_hours_c
+    for number in range(60):
+        air_c += (36.0 - air_c) * 5.0 / 1200.0
+        bench.tick(air_temp=air_c, rh_temp=36.0 + 0.0001 * (number % 2))
+    assert air_c < 36.0 - 1.2
+    assert bench.batch.degree_hours_c - used >= (36.0 - 15.6) * 300.0 / 3600.0 - 0.001
 
 
 def test_a_disagreement_that_comes_and_goes_with_damaged_reads_is_found_all_the_same() -> None:

@@ -38,7 +38,7 @@ def watch_agreement(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Con
     if watch.apart_since_s is None:
         if known.spread_k <= limits.agree_k:
             return _doubt(watch, seen)
-        return replace(watch, apart_since_s=now_s, beyond_since_s=now_s), []
+        return replace(watch, apart_since_s=now_s, beyond_since_s=now_s, wary=True), []
     if known.spread_k <= limits.agree_k * DEADBAND:
         return _doubt(replace(watch, apart_since_s=None, beyond_since_s=None, apart_row=""), seen)
     if known.spread_k <= limits.agree_k and not watch.apart_row:
@@ -87,6 +87,8 @@ def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     """Warn where they have been a little apart for long: one of them may be wrong, and nobody knows which."""
     spread_k, thresholds, now_s = seen.known.spread_k or 0.0, seen.chamber.thresholds, seen.now_s
     limit_k = thresholds.doubt_k
+    if watch.wary and spread_k <= limit_k * DEADBAND:
+        watch = replace(watch, wary=False)
     if spread_k <= limit_k and watch.doubt_since_s is None:
         return watch, []
     if spread_k <= limit_k * (DEADBAND if watch.doubted else 1.0):
@@ -127,10 +129,11 @@ def heat_goes_by_c(watch: AgreeWatch, known: Known) -> float | None:
 def hours_go_by_c(watch: AgreeWatch, known: Known) -> float | None:
     """Return the temperature by which degree-hours count: the higher one while thermometers are apart or doubted.
 
+    So too while one that was apart is on its way back: a probe that hung outside takes minutes to be as warm again.
     None where they were apart and only one speaks now: nobody knows then whether it is the right one. Where they were
     doubted, the lead of the warmer one is added to what the leading one shows.
     """
-    if watch.apart_since_s is None and not watch.doubted:
+    if watch.apart_since_s is None and not watch.doubted and not (watch.wary and known.spread_k is not None):
         return known.air_temp_c
     if known.spread_k is None:
         return heat_goes_by_c(watch, known) if watch.apart_since_s is None else None

@@ -19,10 +19,10 @@ def _doubts(kept: AgreeWatch, shift_s: float) -> AgreeWatch:
 
     Only the time in which they were watched counts.
     """
-    agree = AgreeWatch()
+    agree = AgreeWatch(wary=kept.wary)
     if kept.apart_since_s is not None:
         beyond_s = None if kept.beyond_since_s is None else kept.beyond_since_s + shift_s
-        agree = AgreeWatch(kept.apart_since_s + shift_s, beyond_s, kept.apart_row)
+        agree = AgreeWatch(kept.apart_since_s + shift_s, beyond_s, kept.apart_row, wary=True)
     if kept.doubted:
         agree = replace(agree, doubt_since_s=float("-inf"), doubted=True, lead_k=kept.lead_k)
     return agree
