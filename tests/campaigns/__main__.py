@@ -75,7 +75,7 @@ def _arguments() -> argparse.Namespace:
 
 
 def _results(cases: list[Case], jobs: int) -> Iterator[Result]:
-    if jobs <= 1:
+    if min(jobs, len(cases)) <= 1:
         yield from map(run, cases)
         return
     with multiprocessing.get_context("fork").Pool(jobs, maxtasksperchild=20) as pool:
