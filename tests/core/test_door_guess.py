@@ -218,21 +218,20 @@ def test_the_hottest_air_that_is_believed_is_looked_at() -> None:
 NOW_S = 5000.0
 
 
-def did(last_s: float = NOW_S - 10.0, learning: Learning | None = None, **outputs: OutputMemory) -> Given:
+def did(outputs: dict[Role, OutputMemory], learning: Learning | None = None) -> Given:
     """Return what these outputs are held to have done up to now."""
-    named: dict[Role, OutputMemory] = dict(outputs)  # type: ignore[arg-type]
-    return given(Memory(started_s=0.0, last_s=last_s, outputs=named, learning=learning), NOW_S)
+    return given(Memory(started_s=0.0, last_s=NOW_S - 10.0, outputs=outputs, learning=learning), NOW_S)
 
 
 def test_a_chamber_without_outputs_did_nothing() -> None:
-    assert did() == NOTHING_GIVEN
+    assert did({}) == NOTHING_GIVEN
 
 
 def test_seconds_of_mist_and_lamp_go_on_up_to_now_or_to_the_end_of_what_was_commanded() -> None:
     on, ended = OutputMemory(on_until_s=NOW_S + 30.0, on_total_s=100.0), OutputMemory(on_until_s=NOW_S - 6.0)
-    assert did(humidifier=on, heater=ended) == Given(mist_s=110.0, lamp_s=4.0)
-    assert did(heater=on, humidifier=ended) == Given(mist_s=4.0, lamp_s=110.0)
-    assert did(heater=OutputMemory(on_until_s=NOW_S - 20.0, on_total_s=7.0)) == Given(lamp_s=7.0)
+    assert did({"humidifier": on, "heater": ended}) == Given(mist_s=110.0, lamp_s=4.0)
+    assert did({"heater": on, "humidifier": ended}) == Given(mist_s=4.0, lamp_s=110.0)
+    assert did({"heater": OutputMemory(on_until_s=NOW_S - 20.0, on_total_s=7.0)}) == Given(lamp_s=7.0)
 
 
 @pytest.mark.parametrize("role", ["cooler", "dehumidifier", "fresh_air"])
@@ -245,8 +244,8 @@ def test_seconds_of_mist_and_lamp_go_on_up_to_now_or_to_the_end_of_what_was_comm
         (OutputMemory(closings=0, on_until_s=NOW_S - 299.0), False),  # It has never been on.
     ],
 )
-def test_what_was_cold_five_minutes_ago_takes_vapour_still(role: str, output: OutputMemory, *, dries: bool) -> None:
-    assert did(**{role: output}) == Given(dries=dries)
+def test_what_was_cold_five_minutes_ago_takes_vapour_still(role: Role, output: OutputMemory, *, dries: bool) -> None:
+    assert did({role: output}) == Given(dries=dries)
 
 
 @pytest.mark.parametrize(
@@ -254,7 +253,7 @@ def test_what_was_cold_five_minutes_ago_takes_vapour_still(role: str, output: Ou
 )
 def test_a_lamp_that_a_step_test_has_put_out_shows_for_five_minutes(phase: str, ago_s: float, *, fell: bool) -> None:
     learning = Learning(name="l", began_s=0.0, began_wall_s=0.0, phase=phase, phase_began_s=NOW_S - ago_s)
-    assert did(learning=learning) == Given(lamp_fell=fell)
+    assert did({}, learning) == Given(lamp_fell=fell)
 
 
 # To the very second, and the very degree.
