@@ -28,6 +28,7 @@ PATIENCE_S: Final = 2700.0
 """So long the rules of minutes wait for another one that looks into why it is too cold; a box full of meat is slow to
 tell whether its lamp burns. Then they speak for themselves, unless the air comes nearer. Common practice, no source."""
 NEARER_K: Final = 1.0
+"""So much warmer it has to be for the wait to begin again. Common practice, no source."""
 RAMP_SHARE: Final = 1.5
 """From this share of its planned time on a ramp counts as over, arrived or not."""
 DRYING: Final[frozenset[StageKind]] = frozenset({"dry", "equalise", "rest"})
