@@ -251,7 +251,7 @@ class HeatChecker:
         if until_s <= from_s or (fault.kind == "jump" and not self._has_other(from_s, until_s)):
             return
         burned_s = self.burned_s(from_s, until_s)
-        if burned_s > NEAR_S and not self._may_be_welded(from_s, until_s):
+        if burned_s > NEAR_S and not self.may_be_welded(from_s, until_s):
             self._facts.complain("dark", f"the lamp burned for {burned_s:.0f} s in: {fault.text}")
 
     def _has_other(self, from_s: float, until_s: float) -> bool:
@@ -265,7 +265,7 @@ class HeatChecker:
             for name in others
         )  # fmt: skip
 
-    def _may_be_welded(self, from_s: float, until_s: float) -> bool:
+    def may_be_welded(self, from_s: float, until_s: float) -> bool:
         """Say whether no program could have put the lamp out then: it stays on, and so does its second contactor."""
         facts = self._facts
         alone = not self._has_master or facts.is_stuck("master", from_s, until_s)

@@ -183,7 +183,7 @@ class SlowChecker:
         if ends_s <= from_s:
             return
         burned_s = self._heat.burned_s(from_s, ends_s)
-        if burned_s > NEAR_S:
+        if burned_s > NEAR_S and not self._heat.may_be_welded(from_s, ends_s):
             self._facts.complain(
                 "slow", f"the lamp burned for {burned_s:.0f} s after {from_s - fault.at_s:.0f} s of: {fault.text}"
             )
