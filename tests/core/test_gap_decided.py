@@ -216,3 +216,46 @@ def test_whom_a_person_has_paused_is_called_for_where_the_power_failed_often() -
     bench.memory = replace(bench.memory, batches=(replace(batch, away=replace(batch.away, cuts=today)),))
     cut(bench, 0.01, told=False).run(minutes=8, air_temp=36.0, rh_temp=36.0)
     assert [batch for _, batch, _ in called(bench)] == ["b"]
+
+
+# What the cooling has bounded, and a clock tells after all.
+
+
+def lengths_s(bench: Bench) -> list[float]:
+    """Return how long the cuts of the batch were, oldest first."""
+    return [cut.lasted_s for cut in bench.batch.away.cuts]
+
+
+def test_a_clock_tells_of_the_cut_that_was_bounded_and_not_of_a_later_one() -> None:
+    bench = cut(leaking(hung()), 0.1, told=False).run(minutes=2)
+    assert [lasted_s > 360.0 for lasted_s in lengths_s(bench)] == [True]
+    crash(bench, 2400.0).run(minutes=1)
+    clock_set(bench, 0.1).run(minutes=1)
+    assert lengths_s(bench) == [2400.0, pytest.approx(360.0, abs=10.0)]
+    assert bench.batch.away.counted_s == pytest.approx(sum(lengths_s(bench)))
+    assert bench.batch.away.counted == 2
+
+
+def test_a_clock_tells_as_one_of_two_that_were_bounded() -> None:
+    bench = cut(leaking(hung()), 0.1, told=False).run(minutes=2)
+    failed_again(bench).run(minutes=2)
+    assert len(lengths_s(bench)) == 2
+    clock_set(bench, 0.15).run(minutes=1)
+    assert lengths_s(bench) == [pytest.approx(540.0, abs=60.0)]
+    assert (bench.batch.away.counted, bench.batch.away.counted_s) == (1, lengths_s(bench)[0])
+
+
+def test_nor_does_one_count_twice_of_a_batch_whose_meat_waits() -> None:
+    bench = cut(leaking(waiting()), 0.1, told=False).run(minutes=2)
+    assert len(lengths_s(bench)) == 1
+    clock_set(bench, 0.1).run(minutes=1)
+    assert lengths_s(bench) == [pytest.approx(360.0, abs=10.0)]
+
+
+def test_one_that_no_clock_could_tell_stays_when_a_clock_tells_of_another() -> None:
+    bench = cut(leaking(hung()), 0.1, told=False).run(minutes=2)
+    clock_set(bench, -1.0).run(minutes=1)  # It lies before the cut, so nothing can tell of that one any more.
+    (bounded_s,) = lengths_s(bench)
+    cut(bench, 0.2, told=False).run(minutes=2)
+    clock_set(bench, 0.2).run(minutes=1)
+    assert lengths_s(bench) == [bounded_s, pytest.approx(720.0, abs=10.0)]

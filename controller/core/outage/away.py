@@ -13,6 +13,7 @@ class Cut(Struct, frozen=True, gc=False):
     stage_index: int
     power: bool = True  # It was no mere crash: the machine had gone too.
     answered: bool = False  # A person has seen its alarm, or has let the batch go on: it counts for no later one.
+    bounded: bool = False  # It was that long at most by the cooling: a clock may still tell how long.
 
 
 class Away(Struct, frozen=True, gc=False):

@@ -17,7 +17,7 @@ from controller.core.batch.margin import guard_k
 from controller.core.memory import Batch, Inputs, Loops, Memory
 from controller.core.outage.away import Back
 from controller.core.outage.bound import Load, Now, longest_s
-from controller.core.outage.rules import LONG_S, answered, concerns, given_up, judged, spoken, with_cut
+from controller.core.outage.rules import LONG_S, answered, concerns, given_up, judged, spoken, with_cut, without_bounded
 from controller.core.plan import Chamber
 from controller.core.values import Event, Known
 from controller.core.watch.sensors import told_return
@@ -138,7 +138,7 @@ def _bounded(memory: Memory, back: Back, bound_s: float, known: Known, inputs: I
         if was_open:
             text = f"By the cooling the gap was of up to {spoken(bound_s)}; {ends}."
             events.append(Event("gap", text, id=f"{BOUNDED}:{bound_s:.0f}", batch=batch.id))
-            after = with_cut(after, bound_s, power=True)
+            after = with_cut(after, bound_s, power=True, bounded=not for_good)
             is_lost = for_good and leaves_untold(batch)
             after, more, found = judged(after, None if is_lost else bound_s, chamber, inputs.wall_s, clock=False)
             after = given_up(after) if is_lost else after
@@ -205,7 +205,7 @@ def gap_becomes_known(memory: Memory, inputs: Inputs, chamber: Chamber) -> Found
     conditions: list[Condition] = []
     batches = []
     for batch in memory.batches:
-        after = close_gap(batch, gap_s, guard_k(batch, chamber))
+        after = close_gap(without_bounded(batch), gap_s, guard_k(batch, chamber))
         if batch.gap_at_s is not None:
             if batch.hung_s is None or waits_for_gap(batch):
                 events.append(_told_by_clock(batch, gap_s))
@@ -239,9 +239,9 @@ def _judged_by_clock(
     before: Batch, after: Batch, gap_s: float, inputs: Inputs, chamber: Chamber, *, called: bool
 ) -> tuple[Batch, tuple[Event, ...], tuple[Condition, ...]]:
     """Judge a cut by what a clock tells of it; what a person has decided meanwhile, or was called for, stands."""
-    bounded = before.away.bound_s > 0.0
-    after = with_cut(after, gap_s, power=True, instead=bounded)
-    if bounded and len(after.away.cuts) == 1:
+    was_bounded = len(after.away.cuts) < len(before.away.cuts)
+    after = with_cut(after, gap_s, power=True)
+    if was_bounded and len(after.away.cuts) == 1:
         after = replace(after, away=replace(after.away, unseen=False, ph_after_s=None))
     waits = before.state == "held" and before.held_by_gap and not before.held_by_person
     if not waits and not before.away.gave:

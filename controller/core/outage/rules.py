@@ -65,19 +65,30 @@ def row_of(batch: Batch, lasted_s: float | None) -> int:
     return 1 if lasted_s > SHORT_S or several else 0
 
 
-def with_cut(batch: Batch, lasted_s: float, *, power: bool, instead: bool = False) -> Batch:
-    """Return the batch with one more cut; `instead` of the newest one, where that one's length is known better now."""
-    away, stage = batch.away, batch.stage_index
-    kept, (times, together_s) = away.cuts, _counted(batch)
-    if instead and kept:
-        newest, kept = kept[-1], kept[:-1]
-        if newest.stage_index == stage and not newest.answered:
-            times, together_s = max(times - 1, 0), max(together_s - newest.lasted_s, 0.0)
+def with_cut(batch: Batch, lasted_s: float, *, power: bool, bounded: bool = False) -> Batch:
+    """Return the batch with one more cut; `bounded` where that is only how long it can have been by the cooling."""
+    kept, (times, together_s) = batch.away.cuts, _counted(batch)
     if len(kept) >= KEPT:  # What was no cut of the power goes first: those of a day are counted.
         place = next((place for place, cut in enumerate(kept) if not cut.power), 0)
         kept = (*kept[:place], *kept[place + 1 :])
-    cuts = (*kept, Cut(batch.elapsed_s, lasted_s, stage, power))
-    away = replace(away, cuts=cuts, counted=times + 1, counted_s=together_s + lasted_s, counted_in=stage)
+    cut = Cut(batch.elapsed_s, lasted_s, batch.stage_index, power, bounded=bounded)
+    return _with_cuts(batch, (*kept, cut), times + 1, together_s + lasted_s)
+
+
+def without_bounded(batch: Batch) -> Batch:
+    """Return the batch without the cuts of its open gap that the cooling has bounded: a clock tells them as one now."""
+    since_s = batch.away.since_s
+    gone = [cut for cut in batch.away.cuts if cut.bounded and since_s is not None and cut.back_s >= since_s]
+    if not gone:
+        return batch
+    times, together_s = _counted(batch)
+    counted = [cut.lasted_s for cut in gone if cut.stage_index == batch.stage_index and not cut.answered]
+    kept = tuple(cut for cut in batch.away.cuts if cut not in gone)
+    return _with_cuts(batch, kept, max(times - len(counted), 0), max(together_s - sum(counted), 0.0))
+
+
+def _with_cuts(batch: Batch, cuts: tuple[Cut, ...], times: int, together_s: float) -> Batch:
+    away = replace(batch.away, cuts=cuts, counted=times, counted_s=together_s, counted_in=batch.stage_index)
     return replace(batch, away=away)
 
 
@@ -312,4 +323,5 @@ __all__ = [
     "settled_by",
     "spoken",
     "with_cut",
+    "without_bounded",
 ]
