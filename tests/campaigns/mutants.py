@@ -24,6 +24,7 @@ class Mutant(Struct, frozen=True):
         module: where it is planted.
         changes: pairs of what stands there and what is to stand there instead.
         days: how long the runs are in which it is looked for.
+        often: kinds of faults that are drawn `OFTEN` times as often there: what another rule hides but for a tick.
     """
 
     name: str
@@ -31,6 +32,7 @@ class Mutant(Struct, frozen=True):
     module: str
     changes: tuple[tuple[str, str], ...]
     days: float = 1.0
+    often: tuple[str, ...] = ()
 
 
 GATE: Final = "controller.core.chamber.gate"
@@ -46,6 +48,8 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
         ("trip",),
         GATE,
         (("known.highest_c >= limits.trip_c", "known.highest_c <= -limits.trip_c"),),
+        days=3.0,
+        often=("jump",),  # Only one that the heat meets shows it, before S9 or the latch of A2 puts out the lamp.
     ),
     Mutant(
         "the gate does not wait after a start",

@@ -14,6 +14,7 @@ from typing import Final
 
 import msgspec
 from msgspec import Struct
+from msgspec.structs import replace
 from rich.console import Console
 from rich.table import Table
 
@@ -21,6 +22,8 @@ from tests.campaigns.mutants import MUTANTS, Mutant, plant
 
 FEW: Final = 12
 """So many seeds are looked at before the shares are judged (held, passed, heated)."""
+OFTEN: Final = 10.0
+"""So much more often are drawn the kinds of faults that a bug needs, where it names some."""
 
 
 class Found(Struct, frozen=True):
@@ -41,9 +44,11 @@ def hunt(mutant: Mutant, seeds: int) -> Found:
     """Plant a bug into this process, and run seeds until the campaign fails."""
     plant(mutant)
     from tests.campaigns.draw import Case
+    from tests.campaigns.kinds import KINDS
     from tests.campaigns.report import Totals
     from tests.campaigns.result import run
 
+    KINDS.update({name: replace(KINDS[name], weight=OFTEN * KINDS[name].weight) for name in mutant.often})
     began_s = time.process_time()
     totals = Totals()
     for seed in range(seeds):
