@@ -6,7 +6,8 @@ forced, with what has been written since. A name is likewise either forced, by a
 
 At a power cut what was forced stays. Of the rest a file system may keep all, nothing, the names in their order and any
 part of the bytes, or any part of both; a write may be torn at a border of 512 bytes, and a file may have grown without
-its bytes, which are zero then (ext4(5): delayed allocation; man fsync(2): a file's fsync does not force its name).
+its bytes, which are zero then, while bytes that were written over may be the old ones still (ext4(5): delayed
+allocation; man fsync(2): a file's fsync does not force its name).
 After a failed fsync the pages count as clean: the next fsync does not write them any more (PostgreSQL, "fsyncgate",
 2018, from memory).
 """
@@ -385,13 +386,14 @@ def _survive(inode: Inode, manner: Manner, random: Random) -> None:
         for change in inode.pending:
             if manner != "all" and random.random() < 0.4:
                 continue
-            apply(inode.forced, _torn(change, random) if manner != "all" and random.random() < 0.5 else change)
+            is_torn = manner != "all" and random.random() < 0.5
+            apply(inode.forced, _torn(change, inode.forced, random) if is_torn else change)
     inode.pending.clear()
     inode.synced = len(inode.forced)
 
 
-def _torn(change: Change, random: Random) -> Change:
-    """Return a write of which only some sectors have arrived; the others are as long, and zero."""
+def _torn(change: Change, old: bytearray, random: Random) -> Change:
+    """Return a write of which only some sectors have arrived: the others hold what was there, and behind it zeros."""
     if change.data is None or not change.data:
         return change
     first = -change.offset % SECTOR
@@ -399,6 +401,7 @@ def _torn(change: Change, random: Random) -> Change:
     parts = []
     for begin, end in pairwise(borders):
         part = change.data[begin:end]
-        parts.append(part if random.random() < 0.6 else bytes(len(part)))
+        at = change.offset + begin
+        parts.append(part if random.random() < 0.6 else bytes(old[at : at + len(part)]).ljust(len(part), b"\0"))
     data = b"".join(parts)
     return Change(change.offset, data[: random.choice([len(data), random.choice(borders)])])

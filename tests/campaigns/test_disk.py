@@ -89,6 +89,23 @@ def test_a_torn_row_and_zero_bytes_come_about_and_are_cut_off_at_the_next_start(
     assert {(True, False), (False, True), (False, False)} <= seen
 
 
+def test_what_was_forced_is_never_zero_because_it_was_written_over(tmp_path: Path) -> None:
+    left = set()
+    for seed in range(60):
+        model = ModelDisk(tmp_path / str(seed), Random(seed), lambda: 0)
+        path = Path(model.root) / "a.csv"
+        with interposed(model, CLOCKS):
+            put(str(path), b"o" * 1500, force=True)
+            force_folder(model.root)
+            fd = os.open(path, os.O_WRONLY)
+            os.write(fd, b"n" * 1500)
+            model.cut_power()
+        pieces = [path.read_bytes()[begin : begin + 512] for begin in range(0, 1500, 512)]
+        assert all(set(piece) in ({ord("o")}, {ord("n")}) for piece in pieces), pieces
+        left.add(b"".join(piece[:1] for piece in pieces))
+    assert {b"ooo", b"nnn"} < left, "and some are torn"
+
+
 def test_a_state_is_the_old_or_the_new_one_wherever_its_writing_is_cut(tmp_path: Path) -> None:
     left = set()
     for seed in range(150):
