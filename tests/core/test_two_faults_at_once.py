@@ -59,6 +59,33 @@ def test_while_a_probe_that_hung_outside_gets_warm_again_degree_hours_go_by_the_
     assert bench.batch.degree_hours_c - used >= (36.0 - 15.6) * 300.0 / 3600.0 - 0.001
 
 
+def stand(bench: Bench, minutes: int, air_c: float, beside_c: float) -> Bench:
+    """Let the thermometers show about this for so long: what shows the very same number for long is broken."""
+    for number in range(12 * minutes):
+        bench.tick(air_temp=air_c + 0.0001 * (number % 2), rh_temp=beside_c + 0.0001 * (number % 2))
+    return bench
+
+
+@pytest.mark.parametrize("crashes", [False, True])
+def test_a_doubt_that_is_over_because_the_chamber_has_cooled_leaves_the_degree_hours_with_the_warmer_one(
+    crashes: bool,  # noqa: FBT001
+) -> None:
+    """Found by a campaign (seed 50712): the probe still hung outside, and the lamp warmed the meat again."""
+    bench = stand(stand(fermenting(), 3, 36.0, 36.0), 25, 36.0, 37.8)
+    assert bench.memory.watch.agree.doubted
+    stand(bench, 20, 36.0, 37.1)
+    assert not bench.memory.watch.agree.doubted
+    if crashes:
+        cut(bench, 0.002, boot_id=bench.memory.boot_id).tick()
+    used = bench.batch.degree_hours_c
+    stand(bench, 10, 36.0, 37.4)
+    assert bench.batch.degree_hours_c - used == pytest.approx((37.4 - 15.6) / 6.0, rel=0.01)
+    stand(bench, 5, 36.8, 37.4)
+    used = bench.batch.degree_hours_c
+    stand(bench, 10, 36.4, 37.4)
+    assert bench.batch.degree_hours_c - used == pytest.approx((36.4 - 15.6) / 6.0, rel=0.01), "they had agreed well"
+
+
 def test_a_disagreement_that_comes_and_goes_with_damaged_reads_is_found_all_the_same() -> None:
     bench = Bench().run(minutes=3, air_temp=35.0, rh_temp=35.0)
     for number in range(120):

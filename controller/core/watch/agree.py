@@ -14,6 +14,8 @@ from controller.core.watch.seen import Seen
 SLIPPED_S: Final = 60.0
 DEADBAND: Final = 0.8
 """A doubt, or a disagreement, is over when they are nearer than this share of its limit."""
+WELL: Final = 0.5
+"""Thermometers that have been apart or doubted agree well again when they are nearer than this share of a doubt."""
 HALF_DUTY: Final = 0.5
 BEHIND_S: Final = 300.0
 """A probe in a steel sleeve may be so much slower than its file says, and stays behind by that while the air climbs.
@@ -87,7 +89,7 @@ def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     """Warn where they have been a little apart for long: one of them may be wrong, and nobody knows which."""
     spread_k, thresholds, now_s = seen.known.spread_k or 0.0, seen.chamber.thresholds, seen.now_s
     limit_k = thresholds.doubt_k
-    if watch.wary and spread_k <= limit_k * DEADBAND:
+    if watch.wary and spread_k <= limit_k * WELL:
         watch = replace(watch, wary=False)
     if spread_k <= limit_k and watch.doubt_since_s is None:
         return watch, []
@@ -106,7 +108,7 @@ def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     slowed_c = seen.known.slowed_c
     lead_k = max(slowed_c.values()) - slowed_c["air_temp"] if "air_temp" in slowed_c else 0.0
     if not watch.doubted or lead_k > watch.lead_k:
-        watch = replace(watch, doubted=True, lead_k=max(lead_k, watch.lead_k))
+        watch = replace(watch, doubted=True, lead_k=max(lead_k, watch.lead_k), wary=True)
     return watch, [warning]
 
 
@@ -129,7 +131,8 @@ def heat_goes_by_c(watch: AgreeWatch, known: Known) -> float | None:
 def hours_go_by_c(watch: AgreeWatch, known: Known) -> float | None:
     """Return the temperature by which degree-hours count: the higher one while thermometers are apart or doubted.
 
-    So too while one that was apart is on its way back: a probe that hung outside takes minutes to be as warm again.
+    So too until they agree well again: a probe that hung outside takes minutes to be as warm again, and one that still
+    does is as good as right while the chamber has cooled towards its room.
     None where they were apart and only one speaks now: nobody knows then whether it is the right one. Where they were
     doubted, the lead of the warmer one is added to what the leading one shows.
     """

@@ -26,7 +26,7 @@ class AgreeWatch(Struct, frozen=True, gc=False):
     doubted: bool = False  # and that this has lasted,
     lead_k: float = 0.0  # with another one so much warmer than the leading one at most.
     silent_since_s: float | None = None  # Since when fewer than two of them speak.
-    wary: bool = False  # They have been apart, and not come well within a doubt since: one may be on its way back.
+    wary: bool = False  # They have been apart or doubted, and have not agreed well since.
 
 
 Pulse = Literal["", "lamp on", "lamp off", "cold on"]
