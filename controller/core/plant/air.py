@@ -28,7 +28,9 @@ PATIENCE_S: Final = 2700.0
 """So long the rules of minutes wait for another one that looks into why it is too cold; a box full of meat is slow to
 tell whether its lamp burns. Then they speak for themselves, unless the air comes nearer. Common practice, no source."""
 NEARER_K: Final = 1.0
-"""So much warmer it has to be for the wait to begin again. Common practice, no source."""
+NEARER_SHARE: Final = 1.0 / 3.0
+"""For the wait to begin again it has to be so much warmer, and by so much of what was missing: air that makes up less
+does not come back, as through a door that was left ajar. Common practice, no source."""
 RAMP_SHARE: Final = 1.5
 """From this share of its planned time on a ramp counts as over, arrived or not."""
 DRYING: Final[frozenset[StageKind]] = frozenset({"dry", "equalise", "rest"})
@@ -71,7 +73,7 @@ def watch_air(
     urgent = lamp_tried and not seen.in_ferment
     if lamp_tried or (watch.off_s is None and watch.cold_s is None):
         watch = watch if watch.waits_since_s is None else replace(watch, waits_since_s=None)
-    elif watch.waits_since_s is None or known.air_temp_c >= watch.waits_at_c + NEARER_K:
+    elif watch.waits_since_s is None or _is_nearer(watch, known.air_temp_c, wanted.air_temp_c):
         watch = replace(watch, waits_since_s=now_s, waits_at_c=known.air_temp_c)
     is_over = watch.waits_since_s is not None and now_s - watch.waits_since_s > PATIENCE_S
     cold_undecided = cold_undecided and not is_over
@@ -92,6 +94,11 @@ def watch_air(
         watch, long = _for_hours(watch, seen, mean_pct, wanted_pct)
         found = (*found, *wet, *long)
     return (replace(watch, found=found) if found else watch), found
+
+
+def _is_nearer(watch: AirWatch, air_c: float, wanted_c: float) -> bool:
+    """Say whether the air has made up enough, since the wait began, of what it was too cold then."""
+    return air_c - watch.waits_at_c >= max(NEARER_SHARE * (wanted_c - watch.waits_at_c), NEARER_K)
 
 
 def _afresh(watch: AirWatch, seen: Seen, stood: Container[tuple[str, str, str]], *, urgent: bool) -> AirWatch:
