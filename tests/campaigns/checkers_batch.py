@@ -151,6 +151,8 @@ class BatchChecker:
         if batch.hung_s is None or batch.passed_5_3 or batch.state == "complete" or not batch.in_chamber:
             counts.pop(batch.id, None)
             return
+        if facts.now_s - facts.lives[-1].began_s < facts.chamber.tick_s:
+            return  # A gap counts at what is warmest at its end too, and no thermometer has spoken yet.
         if self._hides_length():
             return  # Nobody can know yet how long the cut was; it has to be in the count when the clock is believed.
         old = counts.get(batch.id)
