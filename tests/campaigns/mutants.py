@@ -24,7 +24,7 @@ class Mutant(Struct, frozen=True):
         module: where it is planted.
         changes: pairs of what stands there and what is to stand there instead.
         days: how long the runs are in which it is looked for.
-        often: kinds of faults that are drawn `OFTEN` times as often there: what another rule hides but for a tick.
+        often: kinds of faults that are drawn `OFTEN` times as often there: what is rare, or hidden but for a tick.
     """
 
     name: str
@@ -218,6 +218,7 @@ MUTANTS: Final[tuple[Mutant, ...]] = (
         "controller.core.outage.rules",
         (("LONG_S: Final = 8 * 3600.0", "LONG_S: Final = 800 * 3600.0"),),
         days=2.0,
+        often=("power-cut",),  # One in four of them is so long.
     ),
     Mutant(
         "what is wrong becomes no alarm",
