@@ -59,10 +59,11 @@ def test_while_a_probe_that_hung_outside_gets_warm_again_degree_hours_go_by_the_
     assert bench.batch.degree_hours_c - used >= (36.0 - 15.6) * 300.0 / 3600.0 - 0.001
 
 
-def stand(bench: Bench, minutes: int, air_c: float, beside_c: float) -> Bench:
+def stand(bench: Bench, minutes: int, air_c: float, beside_c: float | FaultKind) -> Bench:
     """Let the thermometers show about this for so long: what shows the very same number for long is broken."""
     for number in range(12 * minutes):
-        bench.tick(air_temp=air_c + 0.0001 * (number % 2), rh_temp=beside_c + 0.0001 * (number % 2))
+        hair_k = 0.0001 * (number % 2)
+        bench.tick(air_temp=air_c + hair_k, rh_temp=beside_c if isinstance(beside_c, str) else beside_c + hair_k)
     return bench
 
 
@@ -80,6 +81,9 @@ def test_a_doubt_that_is_over_because_the_chamber_has_cooled_leaves_the_degree_h
     used = bench.batch.degree_hours_c
     stand(bench, 10, 36.0, 37.4)
     assert bench.batch.degree_hours_c - used == pytest.approx((37.4 - 15.6) / 6.0, rel=0.01)
+    used = bench.batch.degree_hours_c
+    stand(bench, 10, 36.0, "missing")
+    assert bench.batch.degree_hours_c - used == pytest.approx((37.8 - 15.6) / 6.0, rel=0.01), "as much as it was"
     stand(bench, 5, 36.8, 37.4)
     used = bench.batch.degree_hours_c
     stand(bench, 10, 36.4, 37.4)

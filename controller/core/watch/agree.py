@@ -42,7 +42,8 @@ def watch_agreement(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Con
             return _doubt(watch, seen)
         return replace(watch, apart_since_s=now_s, beyond_since_s=now_s, wary=True), []
     if known.spread_k <= limits.agree_k * DEADBAND:
-        return _doubt(replace(watch, apart_since_s=None, beyond_since_s=None, apart_row=""), seen)
+        lead_k = max(_lead_k(known), watch.lead_k)
+        return _doubt(replace(watch, apart_since_s=None, beyond_since_s=None, apart_row="", lead_k=lead_k), seen)
     if known.spread_k <= limits.agree_k and not watch.apart_row:
         return (watch if watch.beyond_since_s is None else replace(watch, beyond_since_s=None)), []
     return _apart(watch if watch.beyond_since_s is not None else replace(watch, beyond_since_s=now_s), seen)
@@ -90,11 +91,11 @@ def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     spread_k, thresholds, now_s = seen.known.spread_k or 0.0, seen.chamber.thresholds, seen.now_s
     limit_k = thresholds.doubt_k
     if watch.wary and spread_k <= limit_k * WELL:
-        watch = replace(watch, wary=False)
+        watch = replace(watch, wary=False, lead_k=0.0)
     if spread_k <= limit_k and watch.doubt_since_s is None:
         return watch, []
     if spread_k <= limit_k * (DEADBAND if watch.doubted else 1.0):
-        return replace(watch, doubt_since_s=None, doubted=False, lead_k=0.0), []
+        return replace(watch, doubt_since_s=None, doubted=False), []
     coldest_c, lasted_s = min(seen.known.slowed_c.values()), now_s - (watch.doubt_since_s or now_s)
     if watch.doubt_since_s is None:
         return replace(watch, doubt_since_s=now_s, doubt_at_c=coldest_c), []
@@ -105,11 +106,16 @@ def _doubt(watch: AgreeWatch, seen: Seen) -> tuple[AgreeWatch, list[Condition]]:
     text = f"Temperatures are {spread_k:.1f} K apart ({_listed(seen.known.slowed_c)} °C), limit {limit_k:g} K."
     did = "The heat goes by the higher one." if seen.heats else "Heat is off."
     warning = Condition("S9", text, priority="3", warns=True, did=did, first=DOUBT_FIRST)
-    slowed_c = seen.known.slowed_c
-    lead_k = max(slowed_c.values()) - slowed_c["air_temp"] if "air_temp" in slowed_c else 0.0
+    lead_k = _lead_k(seen.known)
     if not watch.doubted or lead_k > watch.lead_k:
         watch = replace(watch, doubted=True, lead_k=max(lead_k, watch.lead_k), wary=True)
     return watch, [warning]
+
+
+def _lead_k(known: Known) -> float:
+    """Return by how much another thermometer is warmer than the leading one, in K, at least 0."""
+    air_c = known.slowed_c.get("air_temp")
+    return 0.0 if air_c is None else max(known.slowed_c.values()) - air_c
 
 
 def _listed(slowed_c: Mapping[Channel, float]) -> str:
@@ -133,13 +139,13 @@ def hours_go_by_c(watch: AgreeWatch, known: Known) -> float | None:
 
     So too until they agree well again: a probe that hung outside takes minutes to be as warm again, and one that still
     does is as good as right while the chamber has cooled towards its room.
-    None where they were apart and only one speaks now: nobody knows then whether it is the right one. Where they were
-    doubted, the lead of the warmer one is added to what the leading one shows.
+    None where they were apart and only one speaks now: nobody knows then whether it is the right one. Else, where only
+    one speaks, the lead of the warmer one is added to what the leading one shows.
     """
-    if watch.apart_since_s is None and not watch.doubted and not (watch.wary and known.spread_k is not None):
+    if watch.apart_since_s is None and not watch.doubted and not watch.wary:
         return known.air_temp_c
     if known.spread_k is None:
-        return heat_goes_by_c(watch, known) if watch.apart_since_s is None else None
+        return None if watch.apart_since_s is not None or known.air_temp_c is None else known.air_temp_c + watch.lead_k
     temps: list[float] = [*known.slowed_c.values(), *(() if known.air_temp_c is None else (known.air_temp_c,))]
     return max(temps)
 

@@ -24,7 +24,7 @@ class AgreeWatch(Struct, frozen=True, gc=False):
     doubt_since_s: float | None = None  # Since when they are so far apart that one may be wrong,
     doubt_at_c: float = 0.0  # the coldest of them showing this then,
     doubted: bool = False  # and that this has lasted,
-    lead_k: float = 0.0  # with another one so much warmer than the leading one at most.
+    lead_k: float = 0.0  # with another one so much warmer than the leading one at most, until they agree well again.
     silent_since_s: float | None = None  # Since when fewer than two of them speak.
     wary: bool = False  # They have been apart or doubted, and have not agreed well since.
 

@@ -19,12 +19,12 @@ def _doubts(kept: AgreeWatch, shift_s: float) -> AgreeWatch:
 
     Only the time in which they were watched counts.
     """
-    agree = AgreeWatch(wary=kept.wary)
+    agree = AgreeWatch(wary=kept.wary, lead_k=kept.lead_k)
     if kept.apart_since_s is not None:
         beyond_s = None if kept.beyond_since_s is None else kept.beyond_since_s + shift_s
-        agree = AgreeWatch(kept.apart_since_s + shift_s, beyond_s, kept.apart_row, wary=True)
+        agree = AgreeWatch(kept.apart_since_s + shift_s, beyond_s, kept.apart_row, lead_k=kept.lead_k, wary=True)
     if kept.doubted:
-        agree = replace(agree, doubt_since_s=float("-inf"), doubted=True, lead_k=kept.lead_k)
+        agree = replace(agree, doubt_since_s=float("-inf"), doubted=True)
     return agree
 
 
