@@ -312,6 +312,19 @@ def test_what_is_more_urgent_than_its_cause_is_an_alarm_of_its_own() -> None:
     assert story.alarm("P6-1").follows == ""
 
 
+def test_what_was_over_and_comes_back_beside_its_cause_follows_from_it_and_does_not_call() -> None:
+    story = AlarmStory().found("P4").run(minutes=5).found().run(minutes=30)
+    story.found("P4", "P6").run(minutes=30)
+    assert story.told("alarm", "alarm again")[:2] == [("alarm", "P4-1"), ("alarm", "P6-1")]
+    assert ("alarm again", "P4-1") not in story.told()
+    assert story.alarm("P6-1").hides == ("P4",)
+    assert not story.alarm("P4-1").active
+    story.see("P6-1").found("P4").run(minutes=10)
+    assert ("alarm again", "P4-1") not in story.told(), "it may pass by itself"
+    story.run(minutes=10)
+    assert ("alarm again", "P4-1") in story.told()
+
+
 def test_a_lost_humidity_sensor_explains_no_cold() -> None:
     lost = lasting("S1", about="rh")
     story = AlarmStory().found(lost, "A3", "A6", lasting("P4", about="air_temp"), lasting("P2", about="rh"))

@@ -87,8 +87,13 @@ class _Tick:
         self.events.append(event_of(kind, alarm, text))
 
     def renew_and_end(self, wrong: dict[Key, Condition]) -> None:
-        """Renew the alarms whose cause is there, taking their conditions out of `wrong`; end the others."""
+        """Renew the alarms whose cause is there, taking their conditions out of `wrong`; end the others.
+
+        What had been over, and would call again, is left to `raise_new`: it may follow from something else by now.
+        """
         for key, alarm in list(self.alarms.items()):
+            if key in wrong and not alarm.active and not alarm.latched and alarm.quiet_until_s is None:
+                continue
             condition = wrong.pop(key, None) or self._in_another_way(alarm, wrong)
             after = self._without_cause(alarm) if condition is None else self._renewed(alarm, condition)
             if after is None:
@@ -206,15 +211,17 @@ class _Tick:
                 self.hidden[cause.id] = (*self.hidden.get(cause.id, ()), condition.row)
                 self.pending.append(Pending(*condition.key, self.now_s, SETTLES_S))
                 continue
-            row, before = ROWS[condition.row], waited.get(condition.key)
-            wait_s = row.on_delay_s
+            row, before, had = ROWS[condition.row], waited.get(condition.key), self.alarms.get(condition.key)
+            wait_s = row.on_delay_s if had is None else 0.0
             if before is not None and (condition.priority or row.priority) != "1":
                 wait_s = max(wait_s, before.wait_s)
             since_s = self.now_s if before is None else before.since_s
             if self.now_s - since_s < wait_s:
                 self.pending.append(Pending(*condition.key, since_s, wait_s))
-            else:
+            elif had is None:
                 self._raise(condition)
+            else:
+                self.alarms[condition.key] = self._renewed(had, condition)
 
     def _raise(self, condition: Condition) -> None:
         came_back = next((one for one in self.lately if one.alarm.key == condition.key), None)
