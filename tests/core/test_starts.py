@@ -86,6 +86,28 @@ def test_a_disk_that_takes_something_again_knows_of_the_last_start_only_and_not_
     assert burns(cut(story, 0.1 * MIN, boot_id=before_the_loop.boot_id).run(minutes=0.5), 3.0), "it was written down"
 
 
+def test_crashes_before_a_full_disk_that_seem_to_be_boots_give_no_heat_before_one_has_outlived_a_loop() -> None:
+    """Found by a campaign (seed 52039): the power failed, then four crashes; the disk hid that two of them were any."""
+    story = hung()
+    before_the_cut = story.memory
+    story.trouble = (Trouble("C6", "The disk is full.", level=FAILS),)
+    for _ in range(3):
+        story.memory = before_the_cut
+        assert not burns(cut(story, 0.1 * MIN, boot_id="boot-2").run(minutes=0.5), 1.0)
+    story.trouble = ()
+    assert not burns(story, 1.0)
+    for _ in range(2):
+        assert not burns(cut(story, 0.1 * MIN, boot_id="boot-2").run(minutes=0.5), 1.0)
+        assert story.outcome is not None
+        assert "C6" in story.outcome.interlocks
+    assert not burns(story, 8.0)
+    assert burns(story, 2.0), "ten minutes without a crash"
+
+
+def test_a_boot_before_a_good_disk_gives_heat_at_once() -> None:
+    assert burns(cut(hung(), 0.1 * MIN, boot_id="boot-2").run(minutes=0.5), 3.0)
+
+
 def test_it_gives_heat_at_once_where_the_crash_was_written_down_or_there_was_none() -> None:
     story = cut(hung(), 0.1 * MIN, boot_id="boot-1")
     assert burns(story.run(minutes=0.5), 3.0)

@@ -40,7 +40,8 @@ def starts_now(kept: Memory, now_s: float, gap_s: float | None, *, same_boot: bo
     crashes = tuple(at_s for at_s in instants if now_s - at_s <= CRASH_WINDOW_S)
     if kept.ended_cleanly:
         return Starts(boots, crashes)
-    return Starts(boots, (*crashes, now_s)) if same_boot else Starts((*boots, 0.0), crashes)
+    # A start that could not be written down for a while may have hidden others before it from this one too.
+    return Starts(boots, (*crashes, now_s), kept.starts.untold) if same_boot else Starts((*boots, 0.0), crashes)
 
 
 def uncounted(memory: Memory, trouble: Iterable[Trouble], now_s: float) -> str:
@@ -48,9 +49,12 @@ def uncounted(memory: Memory, trouble: Iterable[Trouble], now_s: float) -> str:
 
     A program that crashes again and again before a disk that takes nothing begins each time with the same memory, and
     nobody counts. So one that began after a crash gives no heat there before it has outlived the time in which crashes
-    are counted; a disk that takes something meanwhile knows of this start only, and not of those before it.
+    are counted; a disk that takes something meanwhile knows of this start only, and not of those before it. Nor does
+    one that seems to be the first of its boot: where the disk has taken nothing since, each of them seems so.
     """
-    if not memory.starts.crashes_s or now_s - memory.started_s > CRASH_WINDOW_S:
+    starts = memory.starts
+    is_first_of_boot = starts.boots_ago_s[-1:] == (0.0,)
+    if not (starts.crashes_s or is_first_of_boot) or now_s - memory.started_s > CRASH_WINDOW_S:
         return ""
     return next((one.row for one in trouble if one.level >= FAILS), memory.starts.untold)
 
