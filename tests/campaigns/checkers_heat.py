@@ -93,18 +93,28 @@ class HeatChecker:
         """Begin anew: what the program knew of readings is gone."""
         self._begin()
         facts = self._facts
-        ends_s = [
-            life.ended_s
-            for life, following in pairwise(facts.lives)
+        crashed = [
+            place
+            for place, (life, following) in enumerate(pairwise(facts.lives))
             if life.how in UNCLEAN and facts.now_s - life.ended_s < LOOP_S and not _was_never_written(following)
         ]
-        if len(ends_s) >= CRASHES:
-            if facts.disk.trouble in REFUSES:  # Nothing can be counted: it has to outlive the time of a loop.
-                self._waits_until_s = facts.now_s + LOOP_S
+        if len(crashed) >= CRASHES:
+            if facts.disk.trouble in REFUSES or sum(map(self._is_written, crashed)) < CRASHES:
+                self._waits_until_s = facts.now_s + LOOP_S  # Not all can be counted: it has to outlive a loop.
             else:
                 self._locked_s = facts.now_s
         if len(facts.lives) > 1 and facts.now_s - facts.lives[-2].ended_s > LONG_S:
             self._waits_for_person_s = facts.now_s
+
+    def _is_written(self, place: int) -> bool:
+        """Say whether the disk can tell that this run ended in a crash: the next one was noted, and a run before it.
+
+        Where none of this boot was noted, the next one cannot be told from the first after a cut of the power.
+        """
+        lives = self._facts.lives
+        noted = (life.saved for life in lives[: place + 1] if life.began_s >= self._world.boot_s)
+        is_newest = place + 2 == len(lives)  # It is just beginning, before a disk that takes what it notes.
+        return (is_newest or lives[place + 1].saved) and any(noted)
 
     def watch_relays(self) -> None:
         """Be told of each edge of each coil."""

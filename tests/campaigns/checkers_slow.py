@@ -30,8 +30,8 @@ LIVE_S: Final = 5.0
 SILENT_K: Final = 3.0
 SILENT_MINUTES: Final = 90
 """A deviation of 2 K for 15 min is an alarm (P4)."""
-NEARER_K: Final = 1.0
-"""Air that has come so much nearer meanwhile is on its way: meat that was cold in a cut takes the lamp hours."""
+MADE_UP: Final = 1.0 / 3.0
+"""Air that has made up so much of what was missing at worst is on its way: meat that got cold takes the lamp hours."""
 SETTLED_S: Final = 2 * 3600.0
 
 
@@ -99,8 +99,9 @@ class SlowChecker:
         if not settled or off_k <= SILENT_K:
             self._off_minutes = 0
             return
-        if self._off_minutes == 0 or off_k <= self._off_k - NEARER_K:
+        if self._off_minutes == 0 or off_k <= (1.0 - MADE_UP) * self._off_k:
             self._off_minutes, self._off_k = 0, off_k
+        self._off_k = max(self._off_k, off_k)
         self._off_minutes += 1
         if self._off_minutes == SILENT_MINUTES:
             facts.complain("silent", f"{facts.plant.air_c:.1f} °C for 90 min, wanted {wanted_c:g}, and no alarm")
