@@ -31,7 +31,11 @@ SILENT_K: Final = 3.0
 SILENT_MINUTES: Final = 90
 """A deviation of 2 K for 15 min is an alarm (P4)."""
 MADE_UP: Final = 1.0 / 3.0
-"""Air that has made up so much of what was missing at worst is on its way: meat that got cold takes the lamp hours."""
+"""Air that has made up so much of what was missing at worst is on its way."""
+REACHED_K: Final = 2.0
+"""Too cold is told of what has been reached (fault table, P4): meat that got cold in a long cut, or while it waited for
+a person, takes the lamp hours."""
+LONG_CUT_S: Final = 900.0
 SETTLED_S: Final = 2 * 3600.0
 
 
@@ -55,6 +59,7 @@ class SlowChecker:
         self._minutes: list[Minute] = []
         self._off_minutes = 0
         self._off_k = 0.0
+        self._reached_s = 0.0
         channels = {entry.channel for entry in facts.chamber.sensor}
         self._has_live = "heater_live" in channels
         self._has_master = any(entry.role == "master" for entry in facts.chamber.output)
@@ -93,9 +98,12 @@ class SlowChecker:
             and wanted_c is not None
             and batch.stage_elapsed_s > max(batch.stage.ramp_h * 3600.0, SETTLED_S)
             and facts.now_s - facts.resumed_s > SETTLED_S  # A paused chamber went its own way meanwhile.
+            and self._reached_s > max(facts.resumed_s, self._back_s())
             and not any(alarm.active for alarm in alarms)
         )
         off_k = abs(facts.plant.air_c - (wanted_c or 0.0))
+        if wanted_c is not None and off_k <= REACHED_K:
+            self._reached_s = facts.now_s
         if not settled or off_k <= SILENT_K:
             self._off_minutes = 0
             return
@@ -105,6 +113,11 @@ class SlowChecker:
         self._off_minutes += 1
         if self._off_minutes == SILENT_MINUTES:
             facts.complain("silent", f"{facts.plant.air_c:.1f} °C for 90 min, wanted {wanted_c:g}, and no alarm")
+
+    def _back_s(self) -> float:
+        """Return when the program came back from the last long time without it."""
+        lives = pairwise(self._facts.lives)
+        return max((after.began_s for life, after in lives if after.began_s - life.ended_s > LONG_CUT_S), default=0.0)
 
     def at_end(self) -> None:
         """Look at each fault that takes its time."""
