@@ -591,7 +591,7 @@ P_ROWS: Final = (
         detects="more than 2 K off for 15 min, or the humidity's mean of an hour more than 5 % for 30 min (in a "
         "ferment only below), once it was reached after hanging, after a ramp from 1.5 times its hours on, and while "
         "no other rule still looks for the cause, or has looked for 45 min in which the air made up less "
-        "than a third of what was missing; priority 3 while drying",
+        "than a kelvin or a third of what was missing; priority 3 while drying",
         within="15 to 50 min; humidity about an hour",
         does="goes on; hours at the right climate do not count",
         did="These hours do not count.",
@@ -617,7 +617,7 @@ P_ROWS: Final = (
         first="Is the cooling stuck on? Unplug it; look at the meat.",
         detects="4 K below what is wanted (where less than 5 °C is wanted: below 1 °C; where less than 3 °C: 2 K "
         "below) for 10 min, once it has been reached after hanging, and while A3 does not look at the lamp, or has "
-        "looked for 45 min in which the air made up less than a third of what was missing",
+        "looked for 45 min in which the air made up less than a kelvin or a third of what was missing",
         within="10 to 50 min",
         does="cold and drying off; heat stays allowed",
         did="Cold and drying are off.",
